@@ -1,0 +1,1 @@
+"""The plan: its model (the documented JSON) and its making (running the stages)."""

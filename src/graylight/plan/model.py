@@ -1,0 +1,336 @@
+"""The plan as it is handed over: versioned, documented, the same bytes for the same input.
+
+Heights and distances in metres, areas in square metres, angles in degrees, times in UTC. What could not be
+known is null and named in `not_known`. Floats are rounded to stated places so that bytes repeat.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
+
+__all__ = [
+    "SCHEMA_VERSION", "Approach", "Band", "Basin", "Clear", "CountryFacts", "Crossing", "LayerFact", "Light", "Look",
+    "Lookout", "LookoutSet", "Peak", "Place", "Plan", "Pocket", "Reason", "Saddle", "Seen", "Sees", "Share",
+    "Spot", "Start", "WaterPlace", "WayOut",
+]
+
+SCHEMA_VERSION = "1.0"
+
+
+def _places(digits: int) -> BeforeValidator:
+    return BeforeValidator(lambda v: None if v is None else round(float(v), digits) + 0.0)
+
+
+Degrees6 = Annotated[float, _places(6)]
+Metres = Annotated[float, _places(1)]
+Bearing = Annotated[float, _places(1)]
+Fraction = Annotated[float, _places(3)]
+Whole = Annotated[float, _places(0)]
+
+
+class _Model(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+class Place(_Model):
+    """A point on the ground, WGS 84, height above the elevation's own datum."""
+
+    lat: Degrees6
+    lon: Degrees6
+    height_m: Metres | None = None
+
+
+class Share(_Model):
+    """Part of what uses a pocket that can be seen: sum(w s) / sum(w), with its low and high."""
+
+    low: Fraction = Field(description="all touch-and-go ground taken as blocked")
+    likely: Fraction = Field(description="touch-and-go ground counted half")
+    high: Fraction = Field(description="all touch-and-go ground taken as clear")
+
+
+class Reason(_Model):
+    """One fact behind a score."""
+
+    fact: str = Field(description="name of the fact, e.g. 'feed'")
+    value: Annotated[float, _places(3)] | None = Field(description="the fact's own value")
+    unit: str = Field(description="unit of the value; '1' for a suitability in [0, 1]")
+    worth: Fraction | None = Field(description="what it adds: suitability in [0, 1] with which it entered the score")
+    words: str = Field(description="the fact in plain words")
+
+
+class LayerFact(_Model):
+    """A layer the plan rests on."""
+
+    name: str
+    source: str
+    date: str | None = Field(description="date of the data, where known")
+    resolution_m: Metres | None
+    done: list[str] = Field(description="what was done to it on entry")
+
+
+class CountryFacts(_Model):
+    """The ground under study."""
+
+    name: str
+    invented: bool = Field(description="true for the invented range: it does not exist")
+    crs: str
+    cell_m: Metres
+    rows: int
+    cols: int
+    west: Degrees6
+    south: Degrees6
+    east: Degrees6
+    north: Degrees6
+    area_km2: Annotated[float, _places(2)]
+    lowest_m: Metres
+    highest_m: Metres
+    timezone: str
+    layers: list[LayerFact]
+
+
+class Band(_Model):
+    """The elevation belt worked at this season, from local relief; soft edges."""
+
+    low_m: Metres
+    centre_m: Metres
+    high_m: Metres
+    tops_m: Metres = Field(description="mean height of the local tops from which it hangs")
+    rule: str
+
+
+class Peak(_Model):
+    """A top with its prominence."""
+
+    id: str
+    name: str | None
+    place: Place
+    prominence_m: Metres
+    at_least: bool = Field(description="true where the key saddle lies beyond the edge: the prominence is a lower bound")
+    key_saddle: Place | None
+
+
+class Saddle(_Model):
+    """The lowest way between two tops."""
+
+    id: str
+    name: str | None
+    place: Place
+    between: list[str] = Field(description="ids of the two tops it parts; the higher first")
+    below_m: Metres = Field(description="how far it lies below the lower of the two tops")
+
+
+class Basin(_Model):
+    """A bowl: ground ringed by a rim over most of the horizon, draining one way."""
+
+    id: str
+    name: str | None
+    place: Place
+    area_m2: Whole
+    opens_true_deg: Bearing = Field(description="azimuth of the open side")
+    ringed: Fraction = Field(description="part of the horizon that is rim")
+    rim_m: Metres = Field(description="mean height of the rim above the floor")
+
+
+class Spot(_Model):
+    """A place in a pocket where animals feed, bed or cross."""
+
+    id: str
+    kind: Literal["feed", "bed", "crossing"]
+    place: Place
+    suitability: Fraction
+    area_m2: Whole | None = None
+    words: str
+
+
+class Crossing(Spot):
+    """A place where ways between feed and beds bundle."""
+
+    form: Literal["saddle", "ledge", "narrows", "open"]
+    alternates: list[Place] = Field(description="where they cross if not here, likeliest first")
+
+
+class WayOut(_Model):
+    """A way the animals take when pushed."""
+
+    place: Place
+    over: str = Field(description="what it leads over or into: a saddle, a crest, timber")
+    climb_m: Metres
+    distance_m: Whole
+    bearing_true_deg: Bearing
+
+
+class WaterPlace(_Model):
+    """Water near a pocket."""
+
+    place: Place
+    kind: str
+    sure: bool = Field(description="false for small or inferred water: may be dry")
+    distance_m: Whole
+
+
+class Pocket(_Model):
+    """A piece of country where feed and beds lie within reach of each other."""
+
+    id: str
+    rank: int
+    name: str | None
+    score: Fraction
+    chance: Fraction = Field(description="prior chance that the animals wanted use it; the rest is elsewhere")
+    confidence: Literal["low", "fair", "good"]
+    centre: Place
+    area_m2: Whole
+    outline: list[list[list[Degrees6]]] = Field(description="rings of [lon, lat], outer ring first")
+    feed: list[Spot]
+    beds: list[Spot]
+    crossings: list[Crossing]
+    first_light: list[Spot] = Field(description="likeliest places at first light, likeliest first")
+    ways_out: list[WayOut]
+    water: list[WaterPlace]
+    reasons: list[Reason]
+    shut: str | None = Field(description="why it is shown but not ranked (private, closed), else null")
+
+
+class Seen(_Model):
+    """One place of a pocket as seen from a lookout."""
+
+    spot: str = Field(description="id of the spot")
+    kind: Literal["feed", "bed", "crossing"]
+    answer: Literal["seen", "doubtful", "hidden"]
+    margin_m: Metres = Field(description="how far the sight line clears what stands in the way; negative: blocked by that much")
+    why: str
+    distance_m: Whole
+    bearing_true_deg: Bearing
+    bearing_magnetic_deg: Bearing | None
+
+
+class Sees(_Model):
+    """What a lookout sees of one pocket."""
+
+    pocket: str
+    share: Share
+    distance_m: Whole = Field(description="to the middle of what is seen, or of the pocket where nothing is")
+    bearing_true_deg: Bearing
+    bearing_magnetic_deg: Bearing | None = Field(description="null outside the span of the magnetic model")
+    down_deg: Bearing = Field(description="angle below the horizontal; negative: looking up")
+    places: list[Seen]
+
+
+class Lookout(_Model):
+    """A place to sit and glass from."""
+
+    id: str
+    place: Place
+    height_m: Metres
+    worth: Fraction = Field(description="chance-weighted share of all pockets, likely")
+    hides: list[str] = Field(description="what it can't see, said first")
+    sees: list[Sees]
+    reasons: list[Reason]
+    walk_seconds: Whole | None = Field(description="walking time from the best start, day pack, by dark")
+
+
+class LookoutSet(_Model):
+    """The best set of k lookouts."""
+
+    k: int
+    lookouts: list[str]
+    covered: Fraction = Field(description="chance-weighted share seen from at least one")
+    bound: Fraction = Field(description="no set of k lookouts anywhere in the country sees more")
+    gap: Fraction = Field(description="(bound - covered) / bound")
+    shortlist_gap: Fraction = Field(description="the solver's own gap over the shortlist; 0: proved best of it")
+
+
+class Start(_Model):
+    """Where a walk begins."""
+
+    name: str
+    kind: Literal["road end", "trailhead", "given", "edge"]
+    place: Place
+
+
+class Approach(_Model):
+    """The way on foot to a lookout."""
+
+    lookout: str
+    start: Start
+    seconds: Whole = Field(description="with a day pack, in the dark")
+    seconds_low: Whole
+    seconds_high: Whole
+    distance_m: Whole
+    climb_m: Whole
+    fall_m: Whole
+    steepest_deg: Bearing
+    on_trail: Fraction = Field(description="part of the distance on trails or roads")
+    leave_by: dt.datetime | None = Field(description="UTC, by the slow end of the range; null when there is no usable light")
+    back_seconds: Whole = Field(description="the way back, with a day pack, in the dark")
+    line: list[list[float]] = Field(description="[lon, lat, height_m]")
+    hazards: list[str]
+
+
+class Light(_Model):
+    """The light of the day by the almanac's level horizon, UTC; null where the sun does not pass that altitude."""
+
+    date: dt.date
+    timezone: str
+    nautical_dawn: dt.datetime | None
+    civil_dawn: dt.datetime | None
+    usable_from: dt.datetime | None
+    legal_from: dt.datetime | None
+    sunrise: dt.datetime | None
+    noon: dt.datetime
+    sunset: dt.datetime | None
+    legal_until: dt.datetime | None
+    usable_until: dt.datetime | None
+    civil_dusk: dt.datetime | None
+    nautical_dusk: dt.datetime | None
+    declination_deg: Bearing | None = Field(description="magnetic declination, east positive; null outside WMM2025's span")
+    declination_model: str | None
+
+
+class Plan(_Model):
+    """Chosen pockets, lookouts, approaches and light, with what is not known."""
+
+    schema_version: Literal["1.0"] = SCHEMA_VERSION
+    program: str
+    animal: str
+    country: CountryFacts
+    band: Band
+    peaks: list[Peak]
+    saddles: list[Saddle]
+    basins: list[Basin]
+    pockets: list[Pocket]
+    lookouts: list[Lookout]
+    sets: list[LookoutSet]
+    approaches: list[Approach]
+    light: Light
+    edits_applied: list[str]
+    cautions: list[str]
+    not_known: list[str]
+
+
+class Clear(_Model):
+    """Cells of a view by answer."""
+
+    clear: int
+    touch_and_go: int
+    blocked: int
+
+
+class Look(_Model):
+    """What can be seen from one place."""
+
+    schema_version: Literal["1.0"] = SCHEMA_VERSION
+    program: str
+    country: str
+    place: Place
+    slope_deg: Bearing
+    facing_true_deg: Bearing | None
+    cover: str
+    cells: Clear
+    sees: list[Sees]
+    walk_seconds: Whole | None
+    cautions: list[str]
+    not_known: list[str]
+    picture: str | None = Field(description="file name of the picture, when one was drawn")

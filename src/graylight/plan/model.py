@@ -12,9 +12,31 @@ from typing import Annotated, Literal
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
 
 __all__ = [
-    "SCHEMA_VERSION", "Approach", "Band", "Basin", "Clear", "CountryFacts", "Crossing", "LayerFact", "Light", "Look",
-    "Lookout", "LookoutSet", "Peak", "Place", "Plan", "Pocket", "Reason", "Saddle", "Seen", "Sees", "Share",
-    "Spot", "Start", "WaterPlace", "WayOut",
+    "SCHEMA_VERSION",
+    "Approach",
+    "Band",
+    "Basin",
+    "Clear",
+    "CountryFacts",
+    "Crossing",
+    "LayerFact",
+    "Light",
+    "Look",
+    "Lookout",
+    "LookoutSet",
+    "Peak",
+    "Place",
+    "Plan",
+    "Pocket",
+    "Reason",
+    "Saddle",
+    "Seen",
+    "Sees",
+    "Share",
+    "Spot",
+    "Start",
+    "WaterPlace",
+    "WayOut",
 ]
 
 SCHEMA_VERSION = "1.0"
@@ -57,7 +79,9 @@ class Reason(_Model):
     fact: str = Field(description="name of the fact, e.g. 'feed'")
     value: Annotated[float, _places(3)] | None = Field(description="the fact's own value")
     unit: str = Field(description="unit of the value; '1' for a suitability in [0, 1]")
-    worth: Fraction | None = Field(description="what it adds: suitability in [0, 1] with which it entered the score")
+    worth: Fraction | None = Field(
+        description="what it adds: suitability in [0, 1] with which it entered the score"
+    )
     words: str = Field(description="the fact in plain words")
 
 
@@ -108,7 +132,9 @@ class Peak(_Model):
     name: str | None
     place: Place
     prominence_m: Metres
-    at_least: bool = Field(description="true where the key saddle lies beyond the edge: the prominence is a lower bound")
+    at_least: bool = Field(
+        description="true where the key saddle lies beyond the edge: the prominence is a lower bound"
+    )
     key_saddle: Place | None
 
 
@@ -199,7 +225,9 @@ class Seen(_Model):
     spot: str = Field(description="id of the spot")
     kind: Literal["feed", "bed", "crossing"]
     answer: Literal["seen", "doubtful", "hidden"]
-    margin_m: Metres = Field(description="how far the sight line clears what stands in the way; negative: blocked by that much")
+    margin_m: Metres = Field(
+        description="how far the sight line clears what stands in the way; negative: blocked by that much"
+    )
     why: str
     distance_m: Whole
     bearing_true_deg: Bearing
@@ -239,7 +267,9 @@ class LookoutSet(_Model):
     covered: Fraction = Field(description="chance-weighted share seen from at least one")
     bound: Fraction = Field(description="no set of k lookouts anywhere in the country sees more")
     gap: Fraction = Field(description="(bound - covered) / bound")
-    shortlist_gap: Fraction = Field(description="the solver's own gap over the shortlist; 0: proved best of it")
+    shortlist_gap: Fraction = Field(
+        description="the solver's own gap over the shortlist; 0: proved best of it"
+    )
 
 
 class Start(_Model):
@@ -263,7 +293,9 @@ class Approach(_Model):
     fall_m: Whole
     steepest_deg: Bearing
     on_trail: Fraction = Field(description="part of the distance on trails or roads")
-    leave_by: dt.datetime | None = Field(description="UTC, by the slow end of the range; null when there is no usable light")
+    leave_by: dt.datetime | None = Field(
+        description="UTC, by the slow end of the range; null when there is no usable light"
+    )
     back_seconds: Whole = Field(description="the way back, with a day pack, in the dark")
     line: list[list[float]] = Field(description="[lon, lat, height_m]")
     hazards: list[str]
@@ -285,7 +317,9 @@ class Light(_Model):
     usable_until: dt.datetime | None
     civil_dusk: dt.datetime | None
     nautical_dusk: dt.datetime | None
-    declination_deg: Bearing | None = Field(description="magnetic declination, east positive; null outside WMM2025's span")
+    declination_deg: Bearing | None = Field(
+        description="magnetic declination, east positive; null outside WMM2025's span"
+    )
     declination_model: str | None
 
 

@@ -1,0 +1,229 @@
+"""The commands. Each reads its words, calls the layers below, and prints; heavy imports wait until then."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+from cyclopts import Parameter
+
+from graylight.cli.progress import bar
+
+if TYPE_CHECKING:
+    from graylight.country.folder import Country
+    from graylight.plan.model import Plan
+
+__all__ = ["demo", "export", "info", "look", "new", "plan"]
+
+Json = Annotated[
+    bool, Parameter(name="--json", negative="", help="Print one JSON object instead of sentences.")
+]
+
+
+def demo(folder: Path = Path("demo-country")) -> None:
+    """Invent a range, plan on it, tell the plan, and write the files.
+
+    Parameters
+    ----------
+    folder
+        Where the invented country goes; it must not exist yet, or hold an earlier demo.
+    """
+    from graylight.cli.demonstration import demonstrate
+
+    demonstrate(folder)
+
+
+def new(
+    folder: Path,
+    *,
+    elevation: Path,
+    cover: Path | None = None,
+    canopy: Path | None = None,
+    imagery: Path | None = None,
+    vectors: Annotated[list[Path] | None, Parameter(consume_multiple=True)] = None,
+    bounds: Annotated[
+        tuple[float, float, float, float] | None, Parameter(help="West south east north, degrees.")
+    ] = None,
+    cell: float | None = None,
+    feet: bool | None = None,
+    name: str | None = None,
+) -> None:
+    """Make a country from an elevation raster and whatever else there is.
+
+    Parameters
+    ----------
+    folder
+        The new country's folder.
+    elevation
+        Any elevation raster: any frame of reference, cells of 1 to 250 m, feet or metres.
+    cover
+        Land cover raster (WorldCover or NLCD codes).
+    canopy
+        Canopy height in metres; a second band may hold closure.
+    imagery
+        Red and near-infrared, or red, green, blue and near-infrared, or RGB.
+    vectors
+        Trails, roads, trailheads, streams, lakes, ownership, unit boundary, names, animals seen.
+    cell
+        Cell size in metres; never finer than the source.
+    feet
+        Say that the elevation is in feet (--feet) or is not (--no-feet), where the file is silent or wrong.
+    name
+        What to call the country; the folder's name if not given.
+    """
+    from graylight.country.entry import Sources, make_country
+    from graylight.grid import Bounds
+    from graylight.settings import Settings
+    from graylight.telling.country import tell_country
+
+    sources = Sources(
+        elevation=elevation, cover=cover, canopy=canopy, imagery=imagery, vectors=tuple(vectors or ()),
+        bounds=None if bounds is None else Bounds(*bounds), cell_m=cell, name=name, feet=feet,
+    )  # fmt: skip
+    with bar("making the country") as tick:
+        country = make_country(folder, sources, Settings(), tick=tick)
+    _say(tell_country(*_facts(country)))
+
+
+def info(folder: Path, *, json: Json = False) -> None:
+    """Tell what a country holds and what was done to it on entry.
+
+    Parameters
+    ----------
+    folder
+        A country's folder.
+    """
+    from graylight.country.folder import Country
+    from graylight.telling.country import tell_country
+
+    country = Country.open(folder)
+    facts = _facts(country)
+    if json:
+        print(facts[0].model_dump_json(indent=1))
+    else:
+        _say(tell_country(*facts))
+
+
+def plan(
+    folder: Path,
+    *,
+    animal: str | None = None,
+    date: str | None = None,
+    lookouts: int | None = None,
+    start: str | None = None,
+    json: Json = False,
+) -> None:
+    """Work the whole plan out and tell it.
+
+    Parameters
+    ----------
+    folder
+        A country's folder.
+    animal
+        Name of an animal profile; the setting if not given.
+    date
+        The morning, YYYY-MM-DD; the setting if not given.
+    lookouts
+        How many lookouts the best set may have.
+    start
+        Where the walk begins; the best road end or trailhead if not given.
+    """
+    from graylight.country.folder import Country
+    from graylight.plan.keeping import make_plan, plan_text
+    from graylight.telling.plan import tell_plan
+
+    country = _set(Country.open(folder), animal=animal, date=date, lookouts=lookouts, start=start)
+    with bar("working out the plan") as tick:
+        made = make_plan(country, tick=tick)
+    if json:
+        print(plan_text(made.plan), end="")
+    else:
+        _say(tell_plan(made.plan, country.settings.units))
+
+
+def look(folder: Path, *, at: str, json: Json = False) -> None:
+    """Tell what can be seen from one place, and draw it.
+
+    Parameters
+    ----------
+    folder
+        A country's folder.
+    at
+        A PLACE.
+    """
+    from graylight.cli.pictures import draw_the_look
+    from graylight.country.folder import Country
+    from graylight.place import read_place
+    from graylight.plan.looking import look_from
+    from graylight.telling.look import tell_look
+
+    country = Country.open(folder)
+    place = read_place(at)
+    country.grid.rowcol(place)
+    kept = _plan_of(country)
+    looked = look_from(country, kept, place)
+    told = draw_the_look(country, kept, looked)
+    if json:
+        print(told.model_dump_json(indent=1))
+    else:
+        _say(tell_look(told, country.settings.units))
+
+
+def export(folder: Path) -> None:
+    """Write the plan as GPX 1.1, KML and GeoJSON, and draw its map.
+
+    Parameters
+    ----------
+    folder
+        A country's folder.
+    """
+    from graylight.cli.pictures import draw_the_plan
+    from graylight.country.folder import Country
+
+    country = Country.open(folder)
+    kept = _plan_of(country)
+    for path in [*write_files(country, kept), draw_the_plan(country, kept)]:
+        print(path)
+
+
+def write_files(country: Country, kept: Plan) -> list[Path]:
+    """The plan in open formats, below the country's plan/ folder."""
+    from graylight.exchange.geojson import write_geojson
+    from graylight.exchange.gpx import write_gpx
+    from graylight.exchange.kml import write_kml
+
+    texts = {"plan.gpx": write_gpx(kept), "plan.kml": write_kml(kept), "plan.geojson": write_geojson(kept)}
+    for name, text in texts.items():
+        country.write_text(f"plan/{name}", text)
+    return [country.folder / "plan" / name for name in texts]
+
+
+def _plan_of(country: Country) -> Plan:
+    """The plan kept in the folder; made first when there is none."""
+    from graylight.plan.keeping import kept_plan, make_plan
+
+    kept = kept_plan(country)
+    if kept is not None:
+        return kept
+    with bar("no plan yet: working it out") as tick:
+        return make_plan(country, tick=tick).plan
+
+
+def _set(country: Country, **changes: Any) -> Country:
+    """The country with the settings that were given on the command line."""
+    return country.with_settings(**{key: value for key, value in changes.items() if value is not None})
+
+
+def _facts(country: Country) -> tuple[Any, Any]:
+    from graylight.plan.composing import survey_of
+    from graylight.plan.ground_facts import country_facts
+
+    return country_facts(country, survey_of(country)), country
+
+
+def _say(paragraphs: Any) -> None:
+    import shutil
+
+    from graylight.telling.plan import plain
+
+    print(plain(paragraphs, min(100, shutil.get_terminal_size().columns)))

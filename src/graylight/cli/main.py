@@ -1,0 +1,52 @@
+"""The command `graylight`: one function a command, imported when it is called."""
+
+from __future__ import annotations
+
+import sys
+
+from cyclopts import App, CycloptsError
+
+from graylight import __version__
+from graylight.errors import Cancelled, GraylightError
+
+__all__ = ["app", "main", "run"]
+
+PLACES = 'A PLACE is "39.30, -111.50", "39 18.0 N 111 30.0 W", "12S 456789 4350123" (UTM) or "12S VJ 56789 50123" (USNG).'
+
+app = App(
+    name="graylight",
+    help="Read a mountain before setting foot on it: where deer and elk feed, bed and cross, "
+    "from where they can be watched, and how to be there before the light.",
+    help_epilogue=PLACES,
+    version=__version__,
+)
+COMMANDS = {
+    "demo": "Invent a range, plan on it, tell the plan, and write the files.",
+    "new": "Make a country from an elevation raster and whatever else there is.",
+    "info": "Tell what a country holds and what was done to it on entry.",
+    "plan": "Work the whole plan out and tell it.",
+    "look": "Tell what can be seen from one place, and draw it.",
+    "export": "Write the plan as GPX 1.1, KML and GeoJSON, and draw its map.",
+}
+for _name, _words in COMMANDS.items():
+    app.command(f"graylight.cli.commands:{_name}", name=_name, help=_words)
+
+
+def main(words: list[str] | None = None) -> int:
+    """Run one command; the exit code is 0 done, 2 bad input, 3 source not to be had, 130 stopped."""
+    try:
+        app(words, exit_on_error=False, result_action="return_value")
+    except CycloptsError:
+        return 2  # cyclopts has printed what was wrong
+    except GraylightError as error:
+        print(f"graylight: {error}", file=sys.stderr)
+        return error.exit_code
+    except KeyboardInterrupt:
+        print("graylight: stopped; what was there before is as it was", file=sys.stderr)
+        return Cancelled.exit_code
+    return 0
+
+
+def run() -> None:
+    """Entry point."""
+    sys.exit(main())

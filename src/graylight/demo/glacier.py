@@ -1,0 +1,153 @@
+"""What ice left: bowls below the crest on the cold sides, and stepped troughs below them.
+
+From each chosen valley head a way is followed down the drainage. Along it the floor becomes a staircase of
+gentle treads and short risers, cut into the old valley; walls rise from the floor's edge as a parabola until
+they are as steep as a headwall. Ice itself is not modelled: form only, after descriptions of glacial cirques and
+troughs (Benn & Evans 2010, "Glaciers and Glaciation"; from memory).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import distance_transform_edt, gaussian_filter
+
+from graylight.demo.erosion import Floats, drainage
+from graylight.demo.noise import Frame, fractal
+
+__all__ = ["Bowl", "bowls", "carve"]
+
+COLD_DEG = 25.0  # ice lasts longest on ground facing just east of north: shade, and snow blown over the crest
+
+_BEND = 0.30  # a wall begins as a parabola, rise = bend x away^2, all in half widths of the floor
+_STEEP = 1.05  # rise over run of a headwall, 46 degrees; strata make it steeper in bands
+_TURN = _STEEP / (2.0 * _BEND)  # where the parabola has that slope
+
+
+@dataclass(frozen=True)
+class Bowl:
+    """A glacial bowl to be cut.
+
+    Parameters
+    ----------
+    path : (n,) int64
+        Flat cells of the way the ice took, from the head down.
+    radius_m : float
+        Half width of the bowl's floor.
+    """
+
+    path: NDArray[np.int64]
+    radius_m: float
+
+
+def bowls(z: Floats, frame: Frame, *, seed: int, count: int, spacing_m: float = 1150.0) -> list[Bowl]:
+    """Choose valley heads where ice would have gathered: high, cold-facing, under a crest."""
+    receiver, _, cells = drainage(z)
+    worth = _ice_worth(z, cells, frame)
+    rng = np.random.default_rng(seed)
+    chosen: list[Bowl] = []
+    reach = round(spacing_m / frame.cell_m)
+    for _ in range(count):
+        head = int(np.argmax(worth))
+        best = float(worth.flat[head])
+        if best <= 0.0:
+            break
+        r, c = divmod(head, frame.cols)
+        worth[max(r - reach, 0) : r + reach + 1, max(c - reach, 0) : c + reach + 1] = 0.0
+        length_m = rng.uniform(900.0, 2600.0) * min(1.0, 0.4 + best)
+        path = _way_down(head, receiver, round(length_m / frame.cell_m))
+        chosen.append(Bowl(path, rng.uniform(190.0, 330.0)))
+    return chosen
+
+
+def _ice_worth(z: Floats, cells: NDArray[np.float64], frame: Frame) -> Floats:
+    """How likely ice began at a cell: 0 off the valley heads."""
+    broad = gaussian_filter(z, 180.0 / frame.cell_m)
+    south, east = np.gradient(broad, frame.cell_m)
+    facing = np.degrees(np.arctan2(-east, south))
+    cold = 0.5 + 0.5 * np.cos(np.radians(facing - COLD_DEG))
+    area = cells.reshape(z.shape) * frame.cell_m**2
+    head = np.exp(-((np.log(area / 1.2e5) / 0.7) ** 2))
+    top = float(np.percentile(z, 99.5))
+    high = np.exp(-(((z - (top - 420.0)) / 230.0) ** 2))
+    rng_edge = min(8, min(z.shape) // 4)
+    worth = head * high * (0.15 + 0.85 * cold**1.5)
+    worth[worth < 0.12] = 0.0
+    for edge in (worth[:rng_edge], worth[-rng_edge:], worth[:, :rng_edge], worth[:, -rng_edge:]):
+        edge[...] = 0.0
+    return np.asarray(worth, dtype=np.float32)
+
+
+def _way_down(head: int, receiver: NDArray[np.int64], steps: int) -> NDArray[np.int64]:
+    path = [head]
+    for _ in range(steps):
+        down = int(receiver[path[-1]])
+        if down == path[-1]:
+            break
+        path.append(down)
+    return np.array(path, dtype=np.int64)
+
+
+def _staircase(heights: Floats, step_m: Floats, rng: np.random.Generator) -> Floats:
+    """Treads and risers under a falling profile: each tread lies at the height of its lower end."""
+    along = np.concatenate([[0.0], np.cumsum(step_m)])
+    floor = np.minimum.accumulate(heights).astype(np.float64)
+    ends = [0.0]
+    while ends[-1] < along[-1]:
+        ends.append(ends[-1] + rng.uniform(380.0, 760.0))
+    for start, end in zip(ends[:-1], ends[1:], strict=True):
+        on = (along >= start) & (along < end)
+        if not on.any():
+            continue
+        low = float(np.interp(end, along, floor))
+        floor[on] = np.minimum(floor[on], low + 0.035 * (end - along[on]))
+    return floor.astype(np.float32)
+
+
+def carve(z: Floats, frame: Frame, chosen: list[Bowl], *, seed: int) -> tuple[Floats, Floats]:
+    """Cut the bowls and troughs.
+
+    Returns
+    -------
+    carved, floor : (rows, cols) float32
+        Heights in metres; and how much a cell is glacial floor, 0 to 1.
+    """
+    bed = np.full(z.size, np.inf, np.float32)
+    half = np.full(z.size, 1.0, np.float32)
+    rng = np.random.default_rng(seed)
+    for bowl in chosen:
+        _lay(bowl, z, frame, bed, half, rng)
+    apart, (rows, cols) = distance_transform_edt(~np.isfinite(bed).reshape(z.shape), return_indices=True)
+    nearest = rows * frame.cols + cols
+    wide = gaussian_filter(half[nearest], 5.0)
+    low = gaussian_filter(bed[nearest], 3.0)
+    ragged = 38.0 * fractal(seed, 61, frame, 420.0, octaves=3)
+    away = np.maximum(apart * frame.cell_m + ragged * np.clip(apart * frame.cell_m / 120.0, 0, 1), 0.0) / wide
+    wall = wide * np.where(away < _TURN, _BEND * away**2, _BEND * _TURN**2 + _STEEP * (away - _TURN))
+    cut = low + wall
+    carved = _lesser(z, cut.astype(np.float32), 14.0)
+    floor = np.clip((z - carved) / 15.0, 0, 1) * np.exp(-(away**4))
+    return carved, np.asarray(floor, dtype=np.float32)
+
+
+def _lay(
+    bowl: Bowl, z: Floats, frame: Frame, bed: Floats, half: Floats, rng: np.random.Generator
+) -> None:
+    """Write one bowl's floor height and half width along its way."""
+    r, c = np.divmod(bowl.path, frame.cols)
+    step = np.hypot(np.diff(r), np.diff(c)) * frame.cell_m
+    floor = _staircase(z.ravel()[bowl.path], step, rng)
+    along = np.concatenate([[0.0], np.cumsum(step)])
+    trough = bowl.radius_m * (0.36 + 0.64 * np.exp(-((along / (1.6 * bowl.radius_m)) ** 2)))
+    trough *= np.clip((along[-1] - along) / 500.0, 0.3, 1.0)
+    lower = floor < bed[bowl.path]
+    bed[bowl.path[lower]] = floor[lower]
+    half[bowl.path] = np.maximum(half[bowl.path], trough)
+
+
+def _lesser(a: Floats, b: Floats, soft: float) -> Floats:
+    """The lesser of two surfaces, rounded over `soft` metres where they meet."""
+    mix = np.clip(0.5 + 0.5 * (b - a) / soft, 0.0, 1.0)
+    return np.asarray(b + (a - b) * mix - soft * mix * (1.0 - mix), dtype=np.float32)

@@ -1,0 +1,206 @@
+"""The strip below a map: what its lines, glyphs and tints mean. Only what is on the map is listed."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import NamedTuple
+
+import numpy as np
+
+from graylight.drawing.furniture import Page, frame_words, north, north_words, scale_bars
+from graylight.drawing.frame import Frame
+from graylight.drawing.ground import LAYERS, LayerLook
+from graylight.drawing.lettering import extent
+from graylight.drawing.marks import Mark, angle, mark
+from graylight.drawing.palettes import ANIMAL, CONTOUR, COVER, INK, LIGHT, MUTED, PAPER, RGB, WATER
+from graylight.drawing.sheet import Sheet
+
+__all__ = ["Entry", "cover_entries", "foot_height", "footer", "line_entry", "mark_entry"]
+
+Sample = Callable[[Sheet, float, float, float], None]
+"""Draws a sample with its left middle at (x, y), for a pixel unit u; samples are 54 u wide."""
+
+_KINDS = {
+    1: "timber", 2: "brush", 3: "grass and forbs", 4: "rock with growth between", 5: "bare rock", 6: "water",
+    7: "snow", 8: "worked ground", 0: "cover not known",
+}  # fmt: skip
+_LEFT, _ROW, _SAMPLE, _GAP = 440, 37, 70, 34
+_LETTERS = 25.0
+
+
+class Entry(NamedTuple):
+    """One line of the legend."""
+
+    words: str
+    sample: Sample
+
+
+def line_entry(words: str, kind: str) -> Entry:
+    """An entry for a kind of line."""
+    return Entry(words, lambda sheet, x, y, u: draw_line(sheet, np.array([[x, y], [x + 54 * u, y]]), kind, u))
+
+
+def mark_entry(words: str, kind: Mark) -> Entry:
+    """An entry for a glyph."""
+    return Entry(words, lambda sheet, x, y, u: mark(sheet, kind, x + 27 * u, y, size=19 * u))
+
+
+def lookout_entry() -> Entry:
+    """The entry for lookouts."""
+    return Entry(
+        "lookout, open along its view", lambda s, x, y, u: angle(s, x + 14 * u, y, turn_deg=90, size=24 * u)
+    )
+
+
+def pocket_entry(words: str, *, shut: bool = False) -> Entry:
+    """The entry for pockets."""
+
+    def sample(sheet: Sheet, x: float, y: float, u: float) -> None:
+        ring = np.array([[x + 4, y - 11 * u], [x + 50 * u, y - 11 * u], [x + 50 * u, y + 11 * u], [x + 4, y + 11 * u]])
+        ring = np.vstack([ring, ring[:1]])
+        sheet.fill([ring], ANIMAL, opacity=0.12)
+        sheet.stroke([ring], ANIMAL, 3 * u, dash=(8 * u, 6 * u) if shut else None)
+        if shut:
+            sheet.stroke([ring[[1, 3]]], ANIMAL, 2 * u)
+
+    return Entry(words, sample)
+
+
+def hatch_entry() -> Entry:
+    """The entry for private ground."""
+
+    def sample(sheet: Sheet, x: float, y: float, u: float) -> None:
+        ring = np.array([[x, y - 13 * u], [x + 54 * u, y - 13 * u], [x + 54 * u, y + 13 * u], [x, y + 13 * u]])
+        sheet.hatch([ring], INK, apart=8 * u, width=1.5 * u, opacity=0.6)
+        sheet.stroke([np.vstack([ring, ring[:1]])], INK, 1.6 * u, dash=(9 * u, 4 * u))
+
+    return Entry("private: ask first", sample)
+
+
+def cover_entries(kinds: list[int]) -> list[Entry]:
+    """Entries for the kinds of cover shown, in a fixed order."""
+    return [Entry(_KINDS[kind], _swatch(COVER[kind])) for kind in _KINDS if kind in kinds]
+
+
+def _swatch(colour: RGB) -> Sample:
+    def sample(sheet: Sheet, x: float, y: float, u: float) -> None:
+        sheet.box((x, y - 12 * u, x + 54 * u, y + 12 * u), colour, outline=MUTED, width=u)
+
+    return sample
+
+
+def draw_line(sheet: Sheet, line: np.ndarray[tuple[int, ...], np.dtype[np.float64]], kind: str, u: float) -> None:
+    """Draw a road, trail, stream, approach, boundary or contour in the map's own manner."""
+    if kind == "road":
+        sheet.stroke([line], INK, 5.2 * u, round_ends=True)
+        sheet.stroke([line], PAPER, 2.6 * u, round_ends=True)
+    elif kind == "trail":
+        sheet.stroke([line], PAPER, 4.6 * u, opacity=0.55)
+        sheet.stroke([line], INK, 2.4 * u, dash=(11 * u, 5 * u))
+    elif kind == "intermittent":
+        sheet.stroke([line], WATER, 1.8 * u, dash=(9 * u, 3 * u, 2 * u, 3 * u))
+    elif kind == "stream":
+        sheet.stroke([line], WATER, 2.4 * u)
+    elif kind == "approach":
+        sheet.stroke([line], INK, 7.4 * u, opacity=0.9, round_ends=True)
+        sheet.stroke([line], LIGHT, 4.2 * u, round_ends=True)
+    elif kind == "unit":
+        sheet.stroke([line], PAPER, 5 * u, opacity=0.6)
+        sheet.stroke([line], INK, 2.2 * u, dash=(16 * u, 5 * u, 3 * u, 5 * u))
+    elif kind == "index":
+        sheet.stroke([line], CONTOUR, 2.1 * u, opacity=0.85)
+
+
+def columns_of(entries: list[Entry], page_width: float, *, margin: float, unit: float) -> list[list[Entry]]:
+    """Share the entries out to as many columns as find room beside the scale bars, filled one by one."""
+    room = page_width - 2 * margin - _LEFT * unit
+    for count in range(min(len(entries), 6), 1, -1):
+        rows = -(-len(entries) // count)
+        columns = [entries[at : at + rows] for at in range(0, len(entries), rows)]
+        if sum(_column_width(column, unit) for column in columns) - _GAP * unit <= room:
+            return columns
+    return [entries] if entries else []
+
+
+def _column_width(column: list[Entry], unit: float) -> float:
+    letters = max(extent(entry.words, "plain", _LETTERS * unit)[0] for entry in column)
+    return letters + (_SAMPLE + _GAP) * unit
+
+
+def foot_height(columns: list[list[Entry]], *, unit: float, layer: str) -> int:
+    """Height of the strip below the map."""
+    rows = max((len(column) for column in columns), default=0)
+    return int(max(260 if layer in LAYERS else 150, 16 + rows * _ROW) * unit)
+
+
+def footer(
+    sheet: Sheet,
+    page: Page,
+    frame: Frame,
+    *,
+    columns: list[list[Entry]],
+    contours: str,
+    declination_deg: float | None,
+    layer: str,
+    limits: list[tuple[float, str]],
+) -> None:
+    """Draw the strip below the map."""
+    u = page.unit
+    x, y = float(page.left), page.foot + 10 * u
+    scale_bars(sheet, page, frame, x=x, y=y, longest=300 * u)
+    convergence = frame.grid.convergence_deg()
+    words = [contours, frame_words(frame.grid.crs) + ", ticks in kilometres.", *north_words(convergence, declination_deg)]
+    top = y + 132 * u
+    if layer in LAYERS:
+        draw_ramp(sheet, page, LAYERS[layer], x=x, y=top + 26 * u, limits=limits)
+    north(sheet, page, x=x + 372 * u, y=y + 118 * u, convergence_deg=convergence, declination_deg=declination_deg)
+    _entries(sheet, page, columns, x + _LEFT * u, y)
+    line = " ".join(words)
+    sheet.text(x, page.height - 22 * u, line, size=_fits(line, page, 23 * u), colour=MUTED)
+
+
+def _fits(line: str, page: Page, size: float) -> float:
+    room = page.width - 2 * page.left
+    return min(size, size * room / max(extent(line, "plain", size)[0], 1.0))
+
+
+def _entries(sheet: Sheet, page: Page, columns: list[list[Entry]], x: float, y: float) -> None:
+    u = page.unit
+    for column in columns:
+        for number, entry in enumerate(column):
+            middle = y + 6 * u + number * _ROW * u
+            entry.sample(sheet, x, middle, u)
+            sheet.text(x + _SAMPLE * u, middle + 8 * u, entry.words, size=_LETTERS * u)
+        x += _column_width(column, u)
+
+
+def draw_ramp(sheet: Sheet, page: Page, look: LayerLook, *, x: float, y: float, limits: list[tuple[float, str]]) -> None:
+    """Draw the ramp of a layer, with the walker's limits as lines; facing as a compass ring."""
+    u = page.unit
+    if look.cyclic:
+        _ring(sheet, look, x + 60 * u, y + 40 * u, u)
+        return
+    wide = 300 * u
+    steps = 120
+    for step in range(steps):
+        colour = look.ramp[round(step / (steps - 1) * 255)]
+        left = x + wide * step / steps
+        sheet.box((left, y, left + wide / steps + 1, y + 22 * u), (int(colour[0]), int(colour[1]), int(colour[2])))
+    sheet.text(x, y - 9 * u, look.words, size=25 * u, kind="strong")
+    sheet.text(x, y + 46 * u, look.ends[0], size=23 * u)
+    sheet.text(x + wide, y + 46 * u, look.ends[1], size=23 * u, anchor="rs")
+    for value, _ in limits:
+        at = x + wide * (value - look.low) / (look.high - look.low)
+        sheet.stroke([np.array([[at, y - 5 * u], [at, y + 28 * u]])], INK, 2.6 * u)
+
+
+def _ring(sheet: Sheet, look: LayerLook, x: float, y: float, u: float) -> None:
+    turn = np.radians(np.arange(257) * 360 / 256)
+    for step in range(256):
+        (a, b), colour = turn[step : step + 2], look.ramp[step]
+        inner, outer = 30 * u, 46 * u
+        corners = [(inner, a), (outer, a), (outer, b + 0.01), (inner, b + 0.01)]
+        ring = np.array([[x + r * np.sin(t), y - r * np.cos(t)] for r, t in corners])
+        sheet.fill([ring], (int(colour[0]), int(colour[1]), int(colour[2])))
+    for letter, dx, dy in (("N", 0, -52), ("E", 62, 8), ("S", 0, 70), ("W", -62, 8)):
+        sheet.text(x + dx * u, y + dy * u, letter, size=22 * u, kind="strong", anchor="ms")

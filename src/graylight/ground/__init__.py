@@ -1,0 +1,1 @@
+"""The ground: relief, landforms, cover and water."""

@@ -1,0 +1,1 @@
+"""Where animals feed, bed and cross, and the pockets these make."""

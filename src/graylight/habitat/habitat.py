@@ -1,0 +1,76 @@
+"""The habitat stage: band, feed, beds, pockets."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from graylight.habitat.band import BandMap, band
+from graylight.habitat.beds import bed
+from graylight.habitat.feed import feed, quietness
+from graylight.habitat.land import Land
+from graylight.habitat.pockets import Pocket, pockets
+from graylight.habitat.profile import Profile
+from graylight.habitat.scoring import Part
+from graylight.habitat.suitability import Raster
+from graylight.work import Tick, part, silent
+
+__all__ = ["Habitat", "bytes_needed", "dawn_use", "habitat"]
+
+
+@dataclass(frozen=True, slots=True)
+class Habitat:
+    """Suitabilities (rows, cols) float32 in [0, 1], pockets best first, and their label raster (0: none)."""
+
+    band: BandMap
+    feed: Raster
+    bed: Raster
+    quiet: Raster
+    pockets: tuple[Pocket, ...]
+    labels: NDArray[np.int32]
+
+
+def bytes_needed(shape: tuple[int, int]) -> int:
+    """Memory of the stage at its fullest."""
+    return shape[0] * shape[1] * 4 * 14
+
+
+def habitat(land: Land, profile: Profile, *, tick: Tick = silent) -> Habitat:
+    """Work out where animals feed, bed and cross.
+
+    See docs/habitat.md for the rules and their sources. What it does not model: the animals themselves (numbers,
+    herd, sex), snow, fire, grazing by stock, weather, or anything smaller than a cell.
+    """
+    belt = band(land.elevation_m, cell_m=land.cell_m, numbers=profile.band)
+    tick(0.1)
+    quiet = quietness(land.quiet_s, profile.quiet)
+    feeding = feed(land, belt.suitability, quiet, profile)
+    tick(0.2)
+    bedding = bed(land, belt.suitability, quiet, feeding, profile.bed)
+    tick(0.35)
+    found, labels = pockets(
+        land, Part(belt.suitability, quiet, feeding, bedding), profile, tick=part(tick, 0.35, 1.0)
+    )
+    return Habitat(belt, feeding, bedding, quiet, found, labels)
+
+
+def dawn_use(result: Habitat, profile: Profile, cell_m: float) -> Raster:
+    """How much each cell is used at first light, from feed, bed and crossing suitability; 0 outside pockets."""
+    numbers, watch = profile.pocket, profile.watch
+    use = watch.dawn_feed * np.where(result.feed >= numbers.feed_from, result.feed, 0)
+    use = use + watch.dawn_bed * np.where(result.bed >= numbers.bed_from, result.bed, 0)
+    for pocket in result.pockets:
+        for crossing in pocket.crossings:
+            _add_crossing(use, crossing.row, crossing.col, watch.dawn_crossing * crossing.suitability, cell_m)
+    return np.where(result.labels > 0, use, 0).astype(np.float32)
+
+
+def _add_crossing(use: Raster, row: int, col: int, worth: float, cell_m: float) -> None:
+    """Spread a crossing over about 50 m round it."""
+    reach = max(1, round(100.0 / cell_m))
+    top, left = max(row - reach, 0), max(col - reach, 0)
+    piece = use[top : row + reach + 1, left : col + reach + 1]
+    rows, cols = np.ogrid[top : top + piece.shape[0], left : left + piece.shape[1]]
+    piece += worth * np.exp(-0.5 * ((rows - row) ** 2 + (cols - col) ** 2) * (cell_m / 50.0) ** 2)

@@ -1,0 +1,51 @@
+"""Suitabilities: numbers in [0, 1] from facts, and how several are put together."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import gaussian_filter
+
+__all__ = ["Raster", "falling", "rising", "smooth", "together"]
+
+Raster = NDArray[np.float32]
+
+
+def rising(values: Raster, start: float, full: float) -> Raster:
+    """0 up to `start`, 1 from `full` on, a smooth step between (3 t^2 - 2 t^3).
+
+    >>> import numpy as np
+    >>> rising(np.array([0, 5, 10], np.float32), 0, 10).tolist()
+    [0.0, 0.5, 1.0]
+    """
+    t = np.clip((values - np.float32(start)) / np.float32(max(full - start, 1e-6)), 0, 1)
+    return (t * t * (3 - 2 * t)).astype(np.float32, copy=False)
+
+
+def falling(values: Raster, full: float, end: float) -> Raster:
+    """1 up to `full`, 0 from `end` on, a smooth step between."""
+    return (1 - rising(values, full, end)).astype(np.float32, copy=False)
+
+
+def together(parts: list[tuple[Raster | float, float]]) -> Raster:
+    """Weighted geometric mean: what is missing altogether can't be made up for by the rest.
+
+    Parameters
+    ----------
+    parts
+        (suitability in [0, 1], weight); weights of 0 drop out.
+    """
+    logs: Raster | float = np.float32(0)
+    weights = 0.0
+    for value, weight in parts:
+        if weight > 0:
+            logs = logs + np.float32(weight) * np.log(np.maximum(value, np.float32(1e-6)))
+            weights += weight
+    return np.exp(logs / np.float32(max(weights, 1e-9))).astype(np.float32)
+
+
+def smooth(values: Raster, sigma_m: float, cell_m: float) -> Raster:
+    """Gaussian mean; NaN counts as 0."""
+    return gaussian_filter(np.nan_to_num(values), sigma_m / cell_m, mode="nearest", truncate=3.0).astype(
+        np.float32, copy=False
+    )

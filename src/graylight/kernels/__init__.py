@@ -1,0 +1,1 @@
+"""Compiled loops: arrays and floats in, outputs filled in place; no options, files or frames of reference."""

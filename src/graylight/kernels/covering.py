@@ -1,0 +1,279 @@
+"""Maximal covering: gains over the whole grid, dominance, greedy, the Lagrangian dual, and branch and bound.
+
+Church, R. & ReVelle, C. (1974), The maximal covering location problem, doi:10.1007/BF01942293; the dual and the
+fixing of columns follow Cornuejols, Fisher & Nemhauser (1977), Location of bank accounts to optimize float,
+doi:10.1287/mnsc.23.8.789. What is covered is sum_t max_{j in S} value[t, j], with value >= 0.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numba import njit
+
+__all__ = ["best_of", "dominated", "dual", "grid_gains", "marginals"]
+
+
+@njit(cache=True, nogil=True)
+def _seen_along(window, near, weight, out):
+    """Weighted gain along one row of a window: 0 blocked, 1 half, 2 whole, 3 outside and so nothing."""
+    half = np.float32(0.5) * weight
+    for i in range(window.shape[0]):
+        code = window[i]
+        out[i] = (half * near[i]) * (np.float32(code) if code < 3 else np.float32(0.0))
+
+
+@njit(cache=True, nogil=True)
+def _add_over_price(seen, price, add):
+    """Add what lies above the price."""
+    for i in range(seen.shape[0]):
+        over = seen[i] - price
+        add[i] += over if over > 0.0 else 0.0
+
+
+@njit(cache=True, nogil=True)
+def grid_gains(windows, near, row, col, weight, liking, liked, price, eligible, row0, row1, out):
+    """Reduced gain of every eligible cell, rho = sum_t max(0, liking w_t g_t - price_t), for rows row0 to row1.
+
+    Parameters
+    ----------
+    windows : (T, D, D) uint8
+        How each target is seen from the cells around it: 0 blocked, 1 touch-and-go, 2 clear, 3 outside.
+    near : (D, D) float32
+        Worth of watching from that far.
+    row, col : (T,) int32
+    weight : (T,) float32
+    liking : (rows, cols) float32
+    liked : (M,) bool
+        Whether the m-th price list takes liking into account.
+    price : (M, T) float64
+        Zero prices give the plain worth.
+    eligible : (rows, cols) bool
+    row0, row1 : int
+        Rows to fill.
+    out : (M, rows, cols) float64, out
+        0 where not eligible. Sums run over the targets in their order.
+    """
+    lists, cols = price.shape[0], eligible.shape[1]
+    radius = near.shape[0] // 2
+    seen = np.empty(near.shape[0], np.float32)
+    fond = np.empty(near.shape[0], np.float32)
+    for r in range(row0, row1):
+        out[:, r, :] = 0.0
+        for t in range(row.shape[0]):
+            down = r - row[t] + radius
+            if down < 0 or down >= near.shape[0]:
+                continue
+            first = max(0, col[t] - radius)
+            n = min(cols, col[t] + radius + 1) - first
+            skip = first - col[t] + radius
+            _seen_along(windows[t, down, skip : skip + n], near[down, skip : skip + n], weight[t], seen)
+            for i in range(n):
+                fond[i] = seen[i] * liking[r, first + i]
+            for m in range(lists):
+                _add_over_price(fond[:n] if liked[m] else seen[:n], price[m, t], out[m, r, first : first + n])
+        for c in range(cols):
+            if not eligible[r, c]:
+                out[:, r, c] = 0.0
+
+
+@njit(cache=True, nogil=True)
+def dominated(value, order, out):
+    """Mark the columns that another column, earlier in the order, equals or beats everywhere.
+
+    Parameters
+    ----------
+    value : (T, C) float64
+    order : (C,) int64
+        Columns by falling sum, ties by index.
+    out : (C,) bool, out
+    """
+    for j in range(order.shape[0]):
+        out[order[j]] = False
+        for i in range(j):
+            if out[order[i]]:
+                continue
+            beaten = True
+            for t in range(value.shape[0]):
+                if value[t, order[i]] < value[t, order[j]]:
+                    beaten = False
+                    break
+            if beaten:
+                out[order[j]] = True
+                break
+
+
+@njit(cache=True, nogil=True)
+def marginals(value, price, out):
+    """out[j] = sum_t max(0, value[t, j] - price[t]) for each column of value (T, C)."""
+    out[:] = 0.0
+    for t in range(value.shape[0]):
+        _add_over_price(value[t], price[t], out)
+
+
+@njit(cache=True, nogil=True)
+def _slopes(value, price, order, k, out):
+    """Subgradient of the dual: 1 - how many of the k columns of most reduced gain lie above each price."""
+    norm = 0.0
+    for t in range(value.shape[0]):
+        out[t] = 1.0
+        for i in range(k):
+            if value[t, order[i]] > price[t]:
+                out[t] -= 1.0
+        if price[t] <= 0.0 and out[t] > 0.0:
+            out[t] = 0.0  # the price would go below nothing
+        norm += out[t] * out[t]
+    return norm
+
+
+@njit(cache=True, nogil=True)
+def _dual_value(price, rho, order, k):
+    total = 0.0
+    for t in range(price.shape[0]):
+        total += price[t]
+    for i in range(k):
+        total += rho[order[i]]
+    return total
+
+
+@njit(cache=True, nogil=True)
+def dual(value, k, lower, steps, price):
+    """Lower the Lagrangian bound by subgradient steps (Polyak's, aimed at a known lower bound).
+
+    L(price) = sum_t price_t + the k largest reduced gains is an upper bound for any price >= 0; the best one is
+    the bound of the linear relaxation.
+
+    Parameters
+    ----------
+    value : (T, C) float64
+    k : int
+        At most C.
+    lower : float
+        Covered by the best set known.
+    steps : int
+    price : (T,) float64, in and out
+        Where to start; the best prices found.
+
+    Returns
+    -------
+    float
+        The bound.
+    """
+    rho = np.empty(value.shape[1])
+    slope = np.empty(price.shape[0])
+    now = price.copy()
+    best, scale, idle = math.inf, 1.0, 0
+    for _ in range(steps):
+        marginals(value, now, rho)
+        order = np.argsort(-rho, kind="mergesort")
+        bound = _dual_value(now, rho, order, k)
+        idle += 1
+        if bound < best - 1e-12:
+            best, idle = bound, 0
+            price[:] = now
+        elif idle >= 12:
+            scale, idle = scale * 0.6, 0
+            now[:] = price
+            continue
+        norm = _slopes(value, now, order, k, slope)
+        if norm == 0.0 or bound <= lower:
+            break
+        stride = scale * (bound - lower) / norm
+        for t in range(now.shape[0]):
+            now[t] = max(0.0, now[t] - stride * slope[t])
+    return best
+
+
+@njit(cache=True, nogil=True)
+def _ceiling(gain, first, k, picked):
+    """Indices of the k columns of most gain from `first` on, most first, into picked; returns how many."""
+    n = 0
+    for j in range(first, gain.shape[0]):
+        i = min(n, k)
+        if i == k and (k == 0 or gain[j] <= gain[picked[k - 1]]):
+            continue
+        if i == k:
+            i -= 1
+        while i > 0 and gain[picked[i - 1]] < gain[j]:
+            picked[i] = picked[i - 1]
+            i -= 1
+        picked[i] = j
+        n = min(n + 1, k)
+    return n
+
+
+@njit(cache=True, nogil=True)
+def best_of(value, k, price, rho, floor, limit, chosen):
+    """Depth-first branch and bound over columns sorted by falling reduced gain.
+
+    A branch is cut by the Lagrangian bound at the given prices and by the submodular bound (what is covered plus
+    the largest marginal gains still to be had).
+
+    Parameters
+    ----------
+    value : (T, C) float64
+    k : int
+        1 to C.
+    price : (T,) float64
+    rho : (C,) float64
+        Reduced gains at these prices, falling.
+    floor : float
+        Only sets that cover more are looked for.
+    limit : int
+        Nodes at most.
+    chosen : (k,) int64, out
+        The best set; untouched when none beats the floor.
+
+    Returns
+    -------
+    (float, int)
+        Covered by the best set (or the floor), and nodes used; limit + 1 nodes: not proved.
+    """
+    n_targets, n = value.shape
+    cover = np.zeros((k, n_targets))
+    gain = np.zeros((k, n))
+    at = np.zeros(k, np.int64)
+    paid = np.zeros(k + 1)
+    covered = np.zeros(k + 1)
+    tops = np.empty(k, np.int64)
+    paid[0] = price.sum()
+    best, nodes, d = floor, 1, 0
+    marginals(value, cover[0], gain[0])
+    while d >= 0:
+        j = at[d]
+        left = k - d
+        if j > n - left:
+            d -= 1
+            continue
+        if left == 1:
+            _ceiling(gain[d], j, 1, tops)
+            if covered[d] + gain[d, tops[0]] > best:
+                best = covered[d] + gain[d, tops[0]]
+                for i in range(d):
+                    chosen[i] = at[i] - 1
+                chosen[d] = tops[0]
+            d -= 1
+            continue
+        hope = paid[d] + rho[j : j + left].sum()
+        if hope <= best:
+            d -= 1
+            continue
+        at[d] = j + 1
+        found = _ceiling(gain[d], j + 1, left - 1, tops)
+        reach = covered[d] + gain[d, j]
+        for i in range(found):
+            reach += gain[d, tops[i]]
+        if reach <= best:
+            continue
+        nodes += 1
+        if nodes > limit:
+            break
+        for t in range(n_targets):
+            cover[d + 1, t] = max(cover[d, t], value[t, j])
+        paid[d + 1] = paid[d] + rho[j]
+        covered[d + 1] = covered[d] + gain[d, j]
+        marginals(value, cover[d + 1], gain[d + 1])
+        d += 1
+        at[d] = j + 1
+    return best, nodes

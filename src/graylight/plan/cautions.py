@@ -1,0 +1,62 @@
+"""The cautions of the trade, and what the data can't show."""
+
+from __future__ import annotations
+
+from graylight.country.folder import Country
+from graylight.plan.making import Worked
+from graylight.plan.model import Light, Lookout
+
+__all__ = ["cautions", "not_known"]
+
+ALWAYS = (
+    "Check current regulations with the responsible agency: seasons, units, shooting hours, tagging, closures and access change, and nothing here says that a place is legal.",
+    "Ownership shown is only what the layers hold; ask the landowner or land manager before crossing private or unclear ground.",
+    "Elevation grids hide cliffs smaller than a few cells: a way that looks walkable may not be. Turn back where it is not, above all in the dark.",
+    "At any thunder above timberline go down, and wait 30 minutes after the last of it. Be off the tops by midday when storms build.",
+    "Leave a trip plan with someone: who, vehicle, trailhead, lookouts, when you are overdue and whom to call.",
+)
+HIGH_M = 2500.0
+
+
+def cautions(country: Country, lookouts: list[Lookout], light: Light) -> list[str]:
+    """What to be told every time, and what this plan calls for."""
+    told = list(ALWAYS)
+    if any(look.height_m >= HIGH_M for look in lookouts):
+        told.append(
+            "The lookouts lie above 2,500 m (8,200 ft): give the body days to get used to the height, and go down for headache with sickness or confusion."
+        )
+    if light.date.month in (9, 10, 11, 12, 1, 2, 3, 4, 5):
+        told.append(
+            "Expect freezing hours before sunrise and snow on cold slopes: carry what a night out would need."
+        )
+    told.append(
+        "Treat all water before drinking: a rolling boil for 1 minute, 3 minutes above 2,000 m (CDC)."
+    )
+    if country.invented:
+        told.insert(0, "This range is invented. It does not exist; don't go there.")
+    return told
+
+
+def not_known(country: Country, worked: Worked, light: Light) -> list[str]:
+    """What could not be known, and what it does to the plan."""
+    told = list(worked.read.cover.not_known)
+    told += list(worked.read.landforms.not_meant)
+    if not worked.walked.starts:
+        told.append(
+            'no road, trailhead or start known: walking times, leaving times and quiet are not known; give --start "PLACE"'
+        )
+    elif not country.features("trails"):
+        told.append("no trails known: all ways are off path except on roads")
+    if not country.features("ownership"):
+        told.append("no ownership layer: private and closed ground is not shown")
+    if not (country.features("streams") or country.features("lakes")):
+        told.append("no water layer: streams are inferred from the shape of the ground and may be dry")
+    if light.declination_deg is None:
+        told.append("no magnetic bearings: the date lies outside the World Magnetic Model's span 2025-2029")
+    if light.sunrise is None or light.usable_from is None:
+        told.append("the sun does not pass the altitudes of dawn on this date here: no leaving time")
+    told.append(
+        "no ground beyond the country's edge: first sun and long views are too early and too far where higher ground stands outside"
+    )
+    told.append("wind, snow, fire, livestock, people and the animals of this year are not in the data")
+    return told

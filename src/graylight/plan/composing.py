@@ -1,0 +1,121 @@
+"""The results of the stages put together as a plan."""
+
+from __future__ import annotations
+
+from graylight import __version__
+from graylight.country.folder import Country
+from graylight.habitat.profile import Profile
+from graylight.plan.cautions import cautions, not_known
+from graylight.plan.ground_facts import band_facts, country_facts, landform_facts
+from graylight.plan.ids import Given
+from graylight.plan.lookout_facts import approach_facts, lookout_facts, set_facts
+from graylight.plan.making import Worked
+from graylight.plan.model import Light, Plan, Pocket
+from graylight.plan.pocket_facts import outline_of, pocket_facts
+from graylight.plan.survey import Survey
+from graylight.sky.declination import declination
+from graylight.sky.light import light_of_day
+
+__all__ = ["PROGRAM", "compose", "light_facts", "survey_of"]
+
+PROGRAM = f"graylight {__version__}"
+
+
+def survey_of(country: Country, worked_elevation: object = None) -> Survey:
+    """The country's survey, with the magnetic declination at its middle on its date."""
+    elevation = country.read("elevation") if worked_elevation is None else worked_elevation
+    magnetic = declination(country.grid.center, height_m=0.0, day=country.settings.date)
+    return Survey(
+        country.grid,
+        elevation,
+        None if magnetic is None else magnetic.deg,
+        tuple(country.features("names")),  # type: ignore[arg-type]
+    )
+
+
+def compose(country: Country, profile: Profile, worked: Worked, given: Given) -> Plan:
+    """Make the plan; ids that were given before are kept (and the new ones noted in `given`)."""
+    survey = survey_of(country, worked.read.elevation_m)
+    tops = landform_facts(worked.read.landforms, survey)
+    pockets = _pockets(worked, profile, given, survey)
+    light = light_facts(country, survey)
+    picks = worked.watched.siting.picks
+    names = given.for_lookouts([survey.lonlat(p.row, p.col) for p in picks])
+    lookouts = [
+        lookout_facts(
+            p,
+            name=n,
+            worked=worked,
+            pockets=pockets,
+            country=country,
+            animal_m=profile.watch.animal_m,
+            survey=survey,
+        )
+        for p, n in zip(picks, names, strict=True)
+    ]
+    ways = [
+        approach_facts(
+            p, name=n, worked=worked, country=country, usable_from=light.usable_from, survey=survey
+        )
+        for p, n in zip(picks, names, strict=True)
+    ]
+    return Plan(
+        program=PROGRAM,
+        animal=profile.name,
+        country=country_facts(country, survey),
+        band=band_facts(worked.habitat.band, profile.band.below_tops_m),
+        peaks=tops.peaks,
+        saddles=tops.saddles,
+        basins=tops.basins,
+        pockets=pockets,
+        lookouts=lookouts,
+        sets=[set_facts(s, names) for s in worked.watched.siting.sets],
+        approaches=[w for w in ways if w is not None],
+        light=light,
+        edits_applied=[],
+        cautions=cautions(country, lookouts, light),
+        not_known=not_known(country, worked, light),
+    )
+
+
+def _pockets(worked: Worked, profile: Profile, given: Given, survey: Survey) -> list[Pocket]:
+    found = worked.habitat.pockets
+    names = given.for_pockets([outline_of(p, survey) for p in found])
+    told, rank = [], 0
+    for pocket, name, chance in zip(found, names, worked.chance, strict=True):
+        rank += pocket.shut is None
+        told.append(
+            pocket_facts(
+                pocket, name=name, rank=0 if pocket.shut else rank, chance=chance, survey=survey,
+                confidence=worked.read.cover.confidence, water=worked.read.water, profile=profile,
+            )
+        )  # fmt: skip
+    return told
+
+
+def light_facts(country: Country, survey: Survey) -> Light:
+    """The light of the country's date at its middle."""
+    settings = country.settings
+    day = light_of_day(
+        country.grid.center,
+        settings.date,
+        usable_sun_deg=settings.usable_light_sun_deg,
+        legal_minutes=settings.legal_minutes,
+    )
+    return Light(
+        date=day.date,
+        timezone=day.timezone,
+        nautical_dawn=day.nautical_dawn,
+        civil_dawn=day.civil_dawn,
+        usable_from=day.usable_from,
+        legal_from=day.legal_from,
+        sunrise=day.sunrise,
+        noon=day.noon,
+        sunset=day.sunset,
+        legal_until=day.legal_until,
+        usable_until=day.usable_until,
+        civil_dusk=day.civil_dusk,
+        nautical_dusk=day.nautical_dusk,
+        declination_deg=survey.declination_deg,
+        declination_model=None if survey.declination_deg is None else "WMM2025",
+    )

@@ -1,0 +1,108 @@
+"""A plan made and kept: the plan JSON, what was worked out as layers, and the ids given."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from graylight.country.folder import Country
+from graylight.errors import BadInput
+from graylight.plan.animals import find_profile
+from graylight.plan.composing import compose
+from graylight.plan.ids import given_before
+from graylight.plan.making import Worked, work_out
+from graylight.plan.model import Plan
+from graylight.work import Tick, part, silent
+
+__all__ = ["IDS", "PLAN", "Made", "kept_plan", "make_plan"]
+
+PLAN = "plan/plan.json"
+IDS = "plan/ids.json"
+
+
+@dataclass(frozen=True, slots=True)
+class Made:
+    """A plan and the results it was composed from."""
+
+    plan: Plan
+    worked: Worked
+
+
+def make_plan(country: Country, *, tick: Tick = silent) -> Made:
+    """Run all stages, compose the plan, and keep plan, layers and ids in the country's folder.
+
+    Nothing is written before everything is worked out; each file is replaced whole, the plan last.
+    """
+    profile = find_profile(country)
+    given = given_before(kept_plan(country), country.read_text(IDS))
+    worked = work_out(country, profile, tick=part(tick, 0.0, 0.88))
+    plan = compose(country, profile, worked, given)
+    tick(0.92)
+    country.write_layers(layers_of(worked))
+    country.write_text(IDS, given.to_json())
+    country.write_text(PLAN, plan_text(plan))
+    tick(1.0)
+    return Made(plan, worked)
+
+
+def plan_text(plan: Plan) -> str:
+    """The plan as JSON: the same plan, the same bytes."""
+    return json.dumps(plan.model_dump(mode="json"), indent=1, ensure_ascii=False) + "\n"
+
+
+def kept_plan(country: Country) -> Plan | None:
+    """The plan kept in the folder, if there is one.
+
+    Raises
+    ------
+    BadInput
+        The file is there but isn't a plan of this version.
+    """
+    text = country.read_text(PLAN)
+    if text is None:
+        return None
+    try:
+        return Plan.model_validate_json(text)
+    except ValueError:
+        raise BadInput(
+            f"{PLAN} is not a plan this version reads; accepted is schema version 1.0; move the file away and plan again"
+        ) from None
+
+
+def layers_of(worked: Worked) -> dict[str, NDArray[np.generic]]:
+    """What was worked out, by layer name (see docs/layers.md)."""
+    read, lived, watched = worked.read, worked.habitat, worked.watched
+    layers: dict[str, NDArray[np.generic] | None] = {
+        "slope": read.relief.slope_deg,
+        "aspect": read.relief.aspect_deg,
+        "local_relief": read.relief.local_relief_m,
+        "ruggedness": read.relief.ruggedness,
+        "forms": read.landforms.forms,
+        "cliffs": read.landforms.cliffs.astype(np.uint8),
+        "basins": read.landforms.basin_labels.astype(np.int32),
+        "cover": read.cover.kind,
+        "greenness": read.cover.green,
+        "canopy": read.cover.canopy_m,
+        "closure": read.cover.closure,
+        "water": read.water.near.astype(np.uint8),
+        "shade_midday": read.shade.midday,
+        "walk_seconds": None if worked.walked.reach is None else worked.walked.reach.seconds,
+        "quiet_seconds": worked.walked.quiet_s,
+        "band": lived.band.suitability,
+        "feed": lived.feed,
+        "bed": lived.bed,
+        "pockets": lived.labels,
+        "use_at_dawn": watched.use,
+        "watch_worth": watched.siting.worth,
+    }
+    return {name: _finite(values) for name, values in layers.items() if values is not None}
+
+
+def _finite(values: NDArray[np.generic]) -> NDArray[np.generic]:
+    """Infinite times become nodata, which any map program reads."""
+    if values.dtype.kind != "f":
+        return values
+    return np.where(np.isfinite(values), values, np.nan).astype(np.float32)

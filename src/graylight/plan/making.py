@@ -1,0 +1,249 @@
+"""Running the stages, in their one direction, on a country."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from graylight.chance.prior import prior
+from graylight.country.folder import Country
+from graylight.country.masks import burn
+from graylight.errors import BadInput
+from graylight.ground.cover import Cover, cover
+from graylight.ground.landforms import Landforms, landforms
+from graylight.ground.relief import Relief, relief
+from graylight.ground.water import Water, water
+from graylight.habitat.habitat import Habitat, dawn_use, habitat
+from graylight.habitat.land import Land
+from graylight.habitat.profile import Profile
+from graylight.plan.starts import WayIn, starts
+from graylight.reach.ground import WalkGround, walk_ground
+from graylight.reach.walking import Reach, quiet, reach
+from graylight.sight.answers import Obstacles, obstacles
+from graylight.sight.watching import Sampled, bytes_needed, sample, windows
+from graylight.siting.lookouts import Seat, Siting, Targets, siting
+from graylight.siting.seat import distance_worth, liking, suited
+from graylight.sky.shade import Shade, shade
+from graylight.work import Tick, part, silent
+
+__all__ = ["Walked", "Watched", "Worked", "read_ground", "walk", "watch", "work_out"]
+
+Raster = NDArray[np.float32]
+Mask = NDArray[np.bool_]
+
+TARGETS = 420
+"""Most target cells from which sight is reckoned for siting; they are shared out among the pockets."""
+
+
+@dataclass(frozen=True, slots=True)
+class Read:
+    """The ground as read from the layers."""
+
+    elevation_m: Raster
+    relief: Relief
+    landforms: Landforms
+    cover: Cover
+    water: Water
+    shut: Mask
+    paths: Mask
+    shade: Shade
+
+
+@dataclass(frozen=True, slots=True)
+class Walked:
+    """The country on foot: what it costs, from where, and how long."""
+
+    ground: WalkGround
+    starts: tuple[WayIn, ...]
+    reach: Reach | None
+    quiet_s: Raster
+
+
+@dataclass(frozen=True, slots=True)
+class Watched:
+    """Sight and siting."""
+
+    land: Obstacles
+    use: Raster
+    siting: Siting
+
+
+@dataclass(frozen=True, slots=True)
+class Worked:
+    """Everything that was worked out."""
+
+    read: Read
+    walked: Walked
+    habitat: Habitat
+    chance: tuple[float, ...]
+    watched: Watched
+
+
+def work_out(country: Country, profile: Profile, *, tick: Tick = silent) -> Worked:
+    """Run every stage; progress from 0 to 1.
+
+    Raises
+    ------
+    BadInput
+        The country is too big for the memory allowed, or its ground can't be planned on.
+    """
+    read = read_ground(country, tick=part(tick, 0.0, 0.3))
+    walked = walk(country, read, tick=part(tick, 0.3, 0.45))
+    land = Land(
+        read.elevation_m, country.grid.cell_m, read.relief, read.landforms, read.cover, read.water,
+        read.shade.midday, walked.quiet_s, read.shut,
+    )  # fmt: skip
+    lived = habitat(land, profile, tick=part(tick, 0.45, 0.65))
+    chance = _chances(lived, profile, read.cover.confidence)
+    watched = watch(country, read, walked, lived, chance, profile, tick=part(tick, 0.65, 1.0))
+    return Worked(read, walked, lived, chance, watched)
+
+
+def read_ground(country: Country, *, tick: Tick = silent) -> Read:
+    """Relief, landforms, cover, water and shade from the country's layers."""
+    grid = country.grid
+    elevation = country.read("elevation")
+    bend = grid.convergence_deg()
+    rel = relief(elevation, cell_m=grid.cell_m, convergence_deg=bend, tick=part(tick, 0.0, 0.2))
+    forms = landforms(elevation, rel, cell_m=grid.cell_m, convergence_deg=bend, tick=part(tick, 0.2, 0.6))
+    kinds = _cover(country, elevation, rel)
+    tick(0.7)
+    wet = _water(country, elevation, kinds)
+    shut = burn((f.geometry for f in country.features("ownership") if _is_shut(f.properties)), grid)
+    paths = burn((f.geometry for table in ("trails", "roads") for f in country.features(table)), grid)
+    dark = shade(
+        elevation, rel.slope_deg, rel.aspect_deg, cell_m=grid.cell_m, convergence_deg=bend, place=grid.center,
+        day=country.settings.date, closure=kinds.closure, tick=part(tick, 0.75, 1.0),
+    )  # fmt: skip
+    return Read(elevation, rel, forms, kinds, wet, shut, paths, dark)
+
+
+def _optional(country: Country, layer: str) -> NDArray[np.generic] | None:
+    return country.read(layer) if country.has(layer) else None
+
+
+def _cover(country: Country, elevation: Raster, rel: Relief) -> Cover:
+    return cover(
+        elevation, rel, cell_m=country.grid.cell_m, lat_deg=country.grid.center.lat,
+        codes=_optional(country, "cover_codes"), scheme=country.cover_scheme,
+        canopy_m=_optional(country, "canopy_height"), closure=_optional(country, "canopy_closure"),
+        red=_optional(country, "red"), nir=_optional(country, "nir"), picture=_optional(country, "picture"),
+        treeline_m=country.settings.treeline_m,
+    )  # fmt: skip
+
+
+def _water(country: Country, elevation: Raster, kinds: Cover) -> Water:
+    streams, lakes = country.features("streams"), country.features("lakes")
+    sure = [f.geometry for f in streams if f.properties.get("kind") != "intermittent"]
+    return water(
+        elevation, cell_m=country.grid.cell_m, kind=kinds.kind,
+        stream_cells=burn((f.geometry for f in streams), country.grid) if streams else None,
+        stream_sure=burn(sure, country.grid) if streams else None,
+        lake_cells=burn((f.geometry for f in lakes), country.grid) if lakes else None,
+    )  # fmt: skip
+
+
+def _is_shut(properties: dict[str, object]) -> bool:
+    return str(properties.get("access") or "").lower() in {"private", "closed", "no"}
+
+
+def walk(country: Country, read: Read, *, tick: Tick = silent) -> Walked:
+    """Walking ground, starts, times from the nearest start and back, and quiet."""
+    settings, grid = country.settings, country.grid
+    ground = walk_ground(
+        read.relief.slope_deg, read.cover.kind, deep_water=read.water.deep, path_cells=read.paths,
+        private_cells=read.shut, settings=settings.walk,
+    )  # fmt: skip
+    found = tuple(starts(country, np.isfinite(ground.factor)))
+    reached = None
+    if found:
+        cells = np.array([w.cell for w in found], np.int64)
+        reached = reach(
+            read.elevation_m, ground, (cells[:, 0], cells[:, 1]), cell_m=grid.cell_m, settings=settings.walk,
+            limit_s=1.2 * settings.watch.walk_limit_hours * 3600.0, tick=part(tick, 0.0, 0.6),
+        )  # fmt: skip
+    rows, cols = _people_come_from(country, found)
+    hushed = quiet(read.elevation_m, ground, rows, cols, cell_m=grid.cell_m, tick=part(tick, 0.6, 1.0))
+    return Walked(ground, found, reached, hushed)
+
+
+def _people_come_from(
+    country: Country, found: tuple[WayIn, ...]
+) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Cells of every road, trailhead and start."""
+    mask = burn(
+        (f.geometry for table in ("roads", "trailheads") for f in country.features(table)), country.grid
+    )
+    for way in found:
+        mask[way.cell] = True
+    rows, cols = np.nonzero(mask)
+    return rows, cols
+
+
+def _chances(lived: Habitat, profile: Profile, confidence: str) -> tuple[float, ...]:
+    scores = [0.0 if p.shut else p.score for p in lived.pockets]
+    elsewhere = float(getattr(profile.chance, f"elsewhere_{confidence}"))
+    return tuple(prior(scores, elsewhere=elsewhere, sharpness=profile.chance.sharpness))
+
+
+def watch(
+    country: Country,
+    read: Read,
+    walked: Walked,
+    lived: Habitat,
+    chance: tuple[float, ...],
+    profile: Profile,
+    *,
+    tick: Tick = silent,
+) -> Watched:
+    """From which ground the pockets can be watched, and the best of it."""
+    settings, cell_m = country.settings, country.grid.cell_m
+    land = obstacles(read.elevation_m, read.cover.canopy_m, read.cover.closure, settings.sight)
+    use = dawn_use(lived, profile, cell_m)
+    targets = _targets(lived, use, chance, country)
+    seen = windows(
+        land,
+        targets,
+        cell_m=cell_m,
+        animal_m=profile.watch.animal_m,
+        settings=settings.sight,
+        tick=part(tick, 0, 0.6),
+    )
+    walk_s = None if walked.reach is None else walked.reach.seconds
+    seat = Seat(
+        suited(
+            read.relief.slope_deg, read.cover.closure, walk_s, ~np.isfinite(walked.ground.factor), use > 0,
+            cell_m=cell_m, standoff_m=profile.watch.standoff_m, watch=settings.watch,
+        ),
+        liking(read.relief.slope_deg, read.landforms.forms, walk_s, watch=settings.watch),
+    )  # fmt: skip
+    worth = distance_worth(seen.shape[1] // 2, cell_m=cell_m, watch=settings.watch)
+    whole = Targets(targets.row, targets.col, targets.weight, targets.pocket)
+    return Watched(
+        land,
+        use,
+        siting(seen, whole, seat, worth, cell_m=cell_m, k=settings.lookouts, tick=part(tick, 0.6, 1.0)),
+    )
+
+
+def _targets(lived: Habitat, use: Raster, chance: tuple[float, ...], country: Country) -> Sampled:
+    """Target cells, fewer where memory is short.
+
+    Raises
+    ------
+    BadInput
+        Not even a few cells a pocket fit the memory allowed.
+    """
+    radius = max(1, int(country.settings.sight.radius_m // country.grid.cell_m))
+    ranked = max(1, sum(1 for c in chance if c > 0))
+    room = 0.4 * country.settings.memory_gb * 2**30 // bytes_needed(1, radius)
+    each = int(min(TARGETS, room) // ranked)
+    if each < 8:
+        raise BadInput(
+            f"{country.settings.memory_gb:g} GB of memory is too little to watch {ranked} pockets within "
+            f"{country.settings.sight.radius_m:.0f} m on {country.grid.cell_m:g} m cells; raise memory_gb, lower "
+            "sight.radius_m, or use larger cells"
+        )
+    return sample(lived.labels, use, list(chance), per_pocket=each)

@@ -1,0 +1,64 @@
+"""Cells turned into places, distances and bearings."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from graylight.country.folder import Feature
+from graylight.grid import Grid, LonLat, azimuth_deg, distance_m
+from graylight.plan.model import Place
+
+__all__ = ["Line", "Survey"]
+
+NAME_WITHIN_M = 250.0
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """From one cell to another: metres, and azimuth by true and by magnetic north."""
+
+    distance_m: float
+    true_deg: float
+    magnetic_deg: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Survey:
+    """The grid with its heights, the magnetic declination (None when not known) and the names of places."""
+
+    grid: Grid
+    elevation_m: NDArray[np.float32]
+    declination_deg: float | None
+    names: tuple[Feature, ...] = ()
+
+    def place(self, row: float, col: float) -> Place:
+        """The place of a cell (fractions allowed: the height is the nearest cell's)."""
+        lon, lat = self.grid.lonlat(row, col)
+        nearest = min(max(round(row), 0), self.grid.rows - 1), min(max(round(col), 0), self.grid.cols - 1)
+        height = float(self.elevation_m[nearest])
+        return Place(lat=lat, lon=lon, height_m=None if np.isnan(height) else height)
+
+    def lonlat(self, row: float, col: float) -> LonLat:
+        """Longitude and latitude of a cell's centre."""
+        return self.grid.lonlat(row, col)
+
+    def line(self, start: tuple[float, float], end: tuple[float, float]) -> Line:
+        """Distance and bearings on the ellipsoid."""
+        a, b = self.grid.lonlat(*start), self.grid.lonlat(*end)
+        true = azimuth_deg(a, b)
+        magnetic = None if self.declination_deg is None else (true - self.declination_deg) % 360.0
+        return Line(distance_m(a, b), true, magnetic)
+
+    def name(self, row: float, col: float, kind: str) -> str | None:
+        """Name of the nearest named place of a kind within 250 m."""
+        x, y = self.grid.xy(row, col)
+        near = [
+            (np.hypot(f.geometry.centroid.x - x, f.geometry.centroid.y - y), str(f.properties["name"]))
+            for f in self.names
+            if f.properties.get("kind") == kind and f.properties.get("name")
+        ]
+        best = min(near, default=(np.inf, ""))
+        return best[1] if best[0] <= NAME_WITHIN_M else None

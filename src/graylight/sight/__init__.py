@@ -1,0 +1,1 @@
+"""What can be seen: exact on the grid, and honest about the grid."""

@@ -1,0 +1,1 @@
+"""Where to sit: lookouts from every cell that can be sat on, singly and as the best set of k."""

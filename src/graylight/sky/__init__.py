@@ -1,0 +1,1 @@
+"""The sun over the country: where it stands, the light of the day, shade, and the compass."""

@@ -116,12 +116,11 @@ def test_sunrise_noon_and_sunset_against_pvlib(name, year):
     place = PLACES[name]
     for month in (1, 4, 6, 9, 12):
         mine = light_of_day(place, date(year, month, 15))
-        spa = solarposition.sun_rise_set_transit_spa(
-            pd.DatetimeIndex([mine.noon]).normalize(), place.lat, place.lon, delta_t=None
-        )
         for column, moment in (("sunrise", mine.sunrise), ("transit", mine.noon), ("sunset", mine.sunset)):
-            # SPA works from the transit on the UTC date and then folds rise and set onto that same date: a
-            # sunset after 00 UTC is named a day too early (the report's own example is). So: within the day.
+            utc_day = pd.DatetimeIndex([moment]).normalize()
+            spa = solarposition.sun_rise_set_transit_spa(utc_day, place.lat, place.lon, delta_t=None)
+            # A row holds what happens on that UTC date, but pvlib then names the date by the local noon (the
+            # sunset printed in the report's own example is so a day old): so compare the time of day alone.
             late = (spa[column].iloc[0] - pd.Timestamp(moment)).total_seconds()
             late = (late + 43200.0) % 86400.0 - 43200.0
             # its rise and set are interpolated between days and without parallax
@@ -150,7 +149,7 @@ def test_every_moment_stands_at_its_altitude(name):
     stands = solarposition.spa_python(times, place.lat, place.lon)["elevation"].to_numpy()
     # half a second of rounding is at most 0.0021 degrees
     assert np.abs(stands - [level for _, level in found]).max() < 0.003
-    assert len(found) > 80
+    assert len(found) >= 80
 
 
 def test_no_dawn_is_missed_near_the_polar_circle():

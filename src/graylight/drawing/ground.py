@@ -103,9 +103,9 @@ LAYERS: dict[str, LayerLook] = {
     "feed": LayerLook(RAMPS["feed"], 0.0, 1.0, "Feed in the open", ("poor", "best"), bare=0.12),
     "bed": LayerLook(RAMPS["bed"], 0.0, 1.0, "Beds through the day", ("poor", "best"), bare=0.12),
     "sight": LayerLook(RAMPS["sight"], 0.0, 1.0, "In sight", ("out of sight", "in full view")),
-    "slope": LayerLook(RAMPS["slope"], 0.0, 50.0, "Slope", ("level", "50° and more")),
+    "slope": LayerLook(RAMPS["slope"], 0.0, 50.0, "Slope", ("level", "50°")),
     "facing": LayerLook(RAMPS["facing"], 0.0, 360.0, "Facing", ("", ""), cyclic=True),
-    "walk": LayerLook(RAMPS["walk"], 0.0, 6.0, "Hours on foot", ("0", "6 and more")),
+    "walk": LayerLook(RAMPS["walk"], 0.0, 6.0, "Time on foot", ("0", "6 h")),
     "suitability": LayerLook(RAMPS["feed"], 0.0, 1.0, "Suitability", ("poor", "best"), bare=0.12),
 }
 """Layers that can be laid over the ground; "ground" itself is none of them."""

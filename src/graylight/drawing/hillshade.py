@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import gaussian_filter
+from scipy.ndimage import distance_transform_edt, gaussian_filter
 
 __all__ = ["Floats", "fill_gaps", "hillshade", "lit"]
 
@@ -107,9 +107,11 @@ def _aerial(shade: Floats, height: Floats, air: float) -> Floats:
 
 
 def fill_gaps(values: Floats) -> Floats:
-    """Fill NaN with the mean of what is known, so that filters may pass over; all NaN gives zeros."""
+    """Fill NaN with the nearest known value, so that filters may pass over; all NaN gives zeros."""
     known = np.isfinite(values)
     if known.all():
         return values
-    mean = values[known].mean() if known.any() else 0.0
-    return np.where(known, values, np.float32(mean)).astype(np.float32)
+    if not known.any():
+        return np.zeros_like(values)
+    rows, cols = distance_transform_edt(~known, return_distances=False, return_indices=True)
+    return np.asarray(values[rows, cols])

@@ -12,7 +12,7 @@ from graylight.drawing.frame import Frame
 from graylight.drawing.ground import LAYERS, LayerLook
 from graylight.drawing.lettering import extent
 from graylight.drawing.marks import Mark, angle, mark
-from graylight.drawing.palettes import ANIMAL, CONTOUR, COVER, INK, LIGHT, MUTED, PAPER, RGB, WATER
+from graylight.drawing.palettes import ANIMAL, COVER, INK, LIGHT, MUTED, PAPER, RGB, WATER
 from graylight.drawing.sheet import Sheet
 
 __all__ = ["Entry", "cover_entries", "foot_height", "footer", "line_entry", "mark_entry"]
@@ -21,11 +21,18 @@ Sample = Callable[[Sheet, float, float, float], None]
 """Draws a sample with its left middle at (x, y), for a pixel unit u; samples are 54 u wide."""
 
 _KINDS = {
-    1: "timber", 2: "brush", 3: "grass and forbs", 4: "rock with growth between", 5: "bare rock", 6: "water",
-    7: "snow", 8: "worked ground", 0: "cover not known",
+    1: "timber", 2: "brush", 3: "grass, forbs", 4: "rock with growth", 5: "bare rock", 6: "water",
+    7: "snow", 8: "worked", 0: "not known",
 }  # fmt: skip
 _LEFT, _ROW, _SAMPLE, _GAP = 440, 37, 70, 34
 _LETTERS = 25.0
+
+
+_LIMITS: dict[str, tuple[float, tuple[float, float] | None]] = {
+    "limit loaded": (1.5, (6.0, 4.0)),
+    "limit": (1.9, None),
+}
+"""The walker's limits over the slope layer: width and dash."""
 
 
 class Entry(NamedTuple):
@@ -48,7 +55,7 @@ def mark_entry(words: str, kind: Mark) -> Entry:
 def lookout_entry() -> Entry:
     """The entry for lookouts."""
     return Entry(
-        "lookout, open along its view", lambda s, x, y, u: angle(s, x + 14 * u, y, turn_deg=90, size=24 * u)
+        "lookout and its view", lambda s, x, y, u: angle(s, x + 14 * u, y, turn_deg=90, size=24 * u)
     )
 
 
@@ -90,7 +97,7 @@ def _swatch(colour: RGB) -> Sample:
 
 
 def draw_line(sheet: Sheet, line: np.ndarray[tuple[int, ...], np.dtype[np.float64]], kind: str, u: float) -> None:
-    """Draw a road, trail, stream, approach, boundary or contour in the map's own manner."""
+    """Draw a road, trail, stream, approach, boundary or limit of slope in the map's own manner."""
     if kind == "road":
         sheet.stroke([line], INK, 5.2 * u, round_ends=True)
         sheet.stroke([line], PAPER, 2.6 * u, round_ends=True)
@@ -107,8 +114,9 @@ def draw_line(sheet: Sheet, line: np.ndarray[tuple[int, ...], np.dtype[np.float6
     elif kind == "unit":
         sheet.stroke([line], PAPER, 5 * u, opacity=0.6)
         sheet.stroke([line], INK, 2.2 * u, dash=(16 * u, 5 * u, 3 * u, 5 * u))
-    elif kind == "index":
-        sheet.stroke([line], CONTOUR, 2.1 * u, opacity=0.85)
+    elif kind in _LIMITS:
+        width, dash = _LIMITS[kind]
+        sheet.stroke([line], INK, width * u, dash=dash and [part * u for part in dash])
 
 
 def columns_of(entries: list[Entry], page_width: float, *, margin: float, unit: float) -> list[list[Entry]]:
@@ -178,7 +186,8 @@ def draw_ramp(sheet: Sheet, page: Page, look: LayerLook, *, x: float, y: float, 
     """Draw the ramp of a layer, with the walker's limits as lines; facing as a compass ring."""
     u = page.unit
     if look.cyclic:
-        _ring(sheet, look, x + 60 * u, y + 40 * u, u)
+        _ring(sheet, look, x + 84 * u, y + 30 * u, u)
+        sheet.text(x + 190 * u, y + 38 * u, look.words, size=25 * u, kind="strong")
         return
     wide = 300 * u
     steps = 120
@@ -189,9 +198,10 @@ def draw_ramp(sheet: Sheet, page: Page, look: LayerLook, *, x: float, y: float, 
     sheet.text(x, y - 9 * u, look.words, size=25 * u, kind="strong")
     sheet.text(x, y + 46 * u, look.ends[0], size=23 * u)
     sheet.text(x + wide, y + 46 * u, look.ends[1], size=23 * u, anchor="rs")
-    for value, _ in limits:
+    for value, words in limits:
         at = x + wide * (value - look.low) / (look.high - look.low)
-        sheet.stroke([np.array([[at, y - 5 * u], [at, y + 28 * u]])], INK, 2.6 * u)
+        sheet.stroke([np.array([[at, y - 6 * u], [at, y + 26 * u]])], INK, 2.6 * u)
+        sheet.text(at, y - 11 * u, words, size=22 * u, anchor="ms")
 
 
 def _ring(sheet: Sheet, look: LayerLook, x: float, y: float, u: float) -> None:

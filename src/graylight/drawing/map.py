@@ -9,6 +9,7 @@ import numpy as np
 from PIL import Image
 
 from graylight.drawing import legend
+from graylight.drawing.contours import contours
 from graylight.drawing.frame import Frame, frame_of
 from graylight.drawing.furniture import Page, header, neatline
 from graylight.drawing.ground import Area, Line, MapData, Name, paint, shade_of
@@ -31,6 +32,7 @@ __all__ = ["INVENTED", "Area", "Line", "MapData", "Name", "Units", "draw_map"]
 Units: TypeAlias = Literal["us", "metric"]
 
 INVENTED = "INVENTED RANGE: does not exist"
+_LIMIT_KINDS = ("limit loaded", "limit")
 _ANIMAL_TEXT = mix(ANIMAL, INK, 0.25)
 
 
@@ -122,6 +124,16 @@ def _subtitle(plan: Plan | None) -> str:
     return "  ·  ".join(parts)
 
 
+def _limit_entries(layer: str, limits: tuple[float, ...]) -> list[legend.Entry]:
+    if layer != "slope":
+        return []
+    words = ("{:g}°: not loaded, not in the dark", "{:g}°: not at all")
+    return [
+        legend.line_entry(text.format(limit), kind)
+        for limit, kind, text in zip(limits, _LIMIT_KINDS, words, strict=False)
+    ]
+
+
 def _limits(layer: str, slope_limits_deg: tuple[float, ...]) -> list[tuple[float, str]]:
     return [(value, f"{value:g}°") for value in slope_limits_deg] if layer == "slope" else []
 
@@ -147,7 +159,7 @@ def _body(
     draw_areas(sheet, data, frame, u=u)
     kinds = draw_ways(sheet, room, data, frame, u=u)
     labels = _ground_labels(data, frame, u)
-    entries = _ground_entries(data, kinds, layer)
+    entries = _ground_entries(data, kinds, layer) + _limit_entries(layer, limits)
     if plan is not None:
         labels += _draw_plan(sheet, room, plan, frame, units, u)
         entries = _plan_entries(plan, frame) + entries
@@ -156,13 +168,11 @@ def _body(
 
 
 def _limit_lines(sheet: Sheet, slope: Floats, limits: tuple[float, ...], u: float) -> None:
-    """Draw where the ground passes the walker's limits: dashed the first, full the last."""
-    from graylight.drawing.contours import contours
-
-    for number, limit in enumerate(limits):
+    """Draw where the ground passes the walker's limits."""
+    for limit, kind in zip(limits, _LIMIT_KINDS, strict=False):
         lines = [one.line + 0.5 for one in contours(slope, interval_m=limit) if abs(one.height_m - limit) < 1e-6]
-        last = number == len(limits) - 1
-        sheet.stroke(lines, INK, (1.7 if last else 1.3) * u, dash=None if last else (6 * u, 4 * u))
+        for line in lines:
+            legend.draw_line(sheet, line, kind, u)
 
 
 def _reserve(room: Room, plan: Plan, frame: Frame, u: float) -> None:
@@ -213,7 +223,7 @@ def _area_label(area: Area, frame: Frame, u: float, kind: str, colour: tuple[int
 
 
 def _ground_entries(data: MapData, kinds: set[str], layer: str) -> list[legend.Entry]:
-    words = {"road": "road", "trail": "trail", "stream": "stream", "intermittent": "stream, part of the year"}
+    words = {"road": "road", "trail": "trail", "stream": "stream", "intermittent": "stream, may be dry"}
     entries = [legend.line_entry(words[kind], kind) for kind in words if kind in kinds]
     if data.private:
         entries.append(legend.hatch_entry())
@@ -226,9 +236,9 @@ def _ground_entries(data: MapData, kinds: set[str], layer: str) -> list[legend.E
 
 
 def _plan_entries(plan: Plan, frame: Frame) -> list[legend.Entry]:
-    entries = [legend.pocket_entry("pocket: feed and beds in reach")] if plan.pockets else []
+    entries = [legend.pocket_entry("pocket")] if plan.pockets else []
     if any(pocket.shut for pocket in plan.pockets):
-        entries.append(legend.pocket_entry("pocket, shut: not ranked", shut=True))
+        entries.append(legend.pocket_entry("pocket, shut", shut=True))
     kinds: dict[Mark, str] = {"feed": "feed", "bed": "bed", "crossing": "crossing"}
     present = {spot.kind for pocket in plan.pockets for spot in [*pocket.feed, *pocket.beds, *pocket.crossings]}
     entries += [legend.mark_entry(words, kind) for kind, words in kinds.items() if kind in present]
@@ -238,7 +248,7 @@ def _plan_entries(plan: Plan, frame: Frame) -> list[legend.Entry]:
         entries.append(legend.line_entry("way on foot", "approach"))
     water = {one.sure for pocket in plan.pockets for one in pocket.water}
     if False in water:
-        entries.append(legend.mark_entry("water, unsure: may be dry", "unsure water"))
+        entries.append(legend.mark_entry("water, may be dry", "unsure water"))
     return entries
 
 

@@ -79,7 +79,7 @@ def ramp(*anchors: RGB, size: int = 256) -> NDArray[np.uint8]:
     return rgb_of(np.column_stack([np.interp(at, along, labs[:, i]) for i in range(3)]))
 
 
-def cyclic(*, centre: float = 0.66, lift: float = 0.125, warm: float = 0.131, tint: float = 0.04) -> NDArray[np.uint8]:
+def cyclic(*, centre: float = 0.74, lift: float = 0.105, warm: float = 0.1107, tint: float = 0.035) -> NDArray[np.uint8]:
     """Make the cyclic ramp for facing, (256, 3), entry 0 at north, 64 at east.
 
     A tilted circle in OKLab: north dark, south light, east amber as under the first sun, west blue. All entries
@@ -143,7 +143,7 @@ GREEN = oklch(0.855, 0.082, 130)
 
 SLOPE = ramp(oklch(0.965, 0.012, 95), oklch(0.80, 0.065, 325), oklch(0.58, 0.110, 300), oklch(0.30, 0.090, 275))
 FACING = cyclic()
-FEED = ramp(oklch(0.955, 0.020, 85), oklch(0.78, 0.110, 45), ANIMAL)
+FEED = ramp(oklch(0.955, 0.020, 85), oklch(0.82, 0.095, 55), oklch(0.62, 0.155, 36))
 REST = ramp(oklch(0.955, 0.016, 85), oklch(0.72, 0.070, 5), oklch(0.36, 0.110, 350))
 SEEN = ramp(oklch(0.36, 0.060, 268), oklch(0.62, 0.075, 30), LIGHT, oklch(0.95, 0.070, 95))
 WALK = ramp(oklch(0.96, 0.030, 95), oklch(0.72, 0.085, 215), oklch(0.34, 0.085, 268))

@@ -22,12 +22,10 @@ __all__ = ["Habitat", "bytes_needed", "dawn_use", "habitat"]
 
 @dataclass(frozen=True, slots=True)
 class Habitat:
-    """Suitabilities (rows, cols) float32 in [0, 1], pockets best first, and their label raster (0: none)."""
+    """Suitabilities, the band, pockets best first, and their label raster (0: none)."""
 
+    parts: Part
     band: BandMap
-    feed: Raster
-    bed: Raster
-    quiet: Raster
     pockets: tuple[Pocket, ...]
     labels: NDArray[np.int32]
 
@@ -50,17 +48,24 @@ def habitat(land: Land, profile: Profile, *, tick: Tick = silent) -> Habitat:
     tick(0.2)
     bedding = bed(land, belt.suitability, quiet, feeding, profile.bed)
     tick(0.35)
-    found, labels = pockets(
-        land, Part(belt.suitability, quiet, feeding, bedding), profile, tick=part(tick, 0.35, 1.0)
-    )
-    return Habitat(belt, feeding, bedding, quiet, found, labels)
+    numbers = profile.pocket
+    feed_from = _from(feeding, numbers.feed_from, numbers.feed_part)
+    bed_from = _from(bedding, numbers.bed_from, numbers.bed_part)
+    parts = Part(belt.suitability, quiet, feeding, bedding, feed_from, bed_from)
+    found, labels = pockets(land, parts, profile, tick=part(tick, 0.35, 1.0))
+    return Habitat(parts, belt, found, labels)
+
+
+def _from(worth: Raster, least: float, most_part: float) -> float:
+    """Suitability from which ground counts: the profile's, or higher where too much of the country would."""
+    return max(least, float(np.quantile(worth, 1.0 - most_part)))
 
 
 def dawn_use(result: Habitat, profile: Profile, cell_m: float) -> Raster:
     """How much each cell is used at first light, from feed, bed and crossing suitability; 0 outside pockets."""
-    numbers, watch = profile.pocket, profile.watch
-    use = watch.dawn_feed * np.where(result.feed >= numbers.feed_from, result.feed, 0)
-    use = use + watch.dawn_bed * np.where(result.bed >= numbers.bed_from, result.bed, 0)
+    parts, watch = result.parts, profile.watch
+    use = watch.dawn_feed * np.where(parts.feed >= parts.feed_from, parts.feed, 0)
+    use = use + watch.dawn_bed * np.where(parts.bed >= parts.bed_from, parts.bed, 0)
     for pocket in result.pockets:
         for crossing in pocket.crossings:
             _add_crossing(use, crossing.row, crossing.col, watch.dawn_crossing * crossing.suitability, cell_m)

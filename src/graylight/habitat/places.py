@@ -47,28 +47,29 @@ def best_spots(
     apart_m: float,
     near: tuple[Spot, ...] = (),
     reach_m: float = 0.0,
+    off_m: float = 0.0,
 ) -> tuple[Spot, ...]:
     """The best cells of a mask by worth smoothed over about 40 m, each at least `apart_m` from the others.
 
-    With `near`, only cells within `reach_m` of one of those, the nearer ones preferred.
+    With `near`, only cells between `off_m` and `reach_m` from the nearest of those, the nearer ones preferred.
     """
     ground = smooth(np.where(mask, worth[frame.cut], 0).astype(np.float32), 40.0, land.cell_m)
     ground = np.where(mask, ground, 0)
     if near:
-        ground = ground * _nearness(near, frame, ground.shape, land.cell_m, reach_m)
+        ground = ground * _nearness(near, frame, ground.shape, land.cell_m, off_m, reach_m)
     cells = _peaks(ground, most, apart_m / land.cell_m)
     areas = _areas(mask, cells, land.cell_m)
     return tuple(_spot(kind, frame.outside(c), worth, a, land) for c, a in zip(cells, areas, strict=True))
 
 
 def _nearness(
-    near: tuple[Spot, ...], frame: Frame, shape: tuple[int, int], cell_m: float, reach_m: float
+    near: tuple[Spot, ...], frame: Frame, shape: tuple[int, int], cell_m: float, off_m: float, reach_m: float
 ) -> Raster:
     away = np.ones(shape, bool)
     for spot in near:
         away[frame.inside((spot.row, spot.col))] = False
     far = distance_transform_edt(away) * cell_m
-    return np.where(far <= reach_m, np.exp(-far / (2.0 * reach_m)), 0).astype(np.float32)
+    return np.where((far >= off_m) & (far <= reach_m), np.exp(-far / (2.0 * reach_m)), 0).astype(np.float32)
 
 
 def _peaks(ground: Raster, most: int, apart: float) -> list[Cell]:

@@ -85,8 +85,8 @@ def pockets(
 def _seeds(part: Part, land: Land, profile: Profile) -> list[Cell]:
     """Places where much feed and good beds stand together, well apart, strongest first."""
     numbers = profile.pocket
-    feed = smooth(part.feed * (part.feed >= numbers.feed_from), 0.14 * numbers.reach_m, land.cell_m)
-    beds = smooth(part.bed * (part.bed >= numbers.bed_from), 0.25 * numbers.reach_m, land.cell_m)
+    feed = smooth(part.feed * (part.feed >= part.feed_from), 0.14 * numbers.reach_m, land.cell_m)
+    beds = smooth(part.bed * (part.bed >= part.bed_from), 0.25 * numbers.reach_m, land.cell_m)
     both = np.sqrt(feed * beds)
     across = max(3, round(numbers.spacing_m / land.cell_m) | 1)
     step = max(1, across // 40)
@@ -95,14 +95,14 @@ def _seeds(part: Part, land: Land, profile: Profile) -> list[Cell]:
     rows, cols = np.nonzero(tops)
     order = np.lexsort((cols, rows, -coarse[rows, cols]))[:SEEDS]
     found = [(int(r) * step, int(c) * step) for r, c in zip(rows[order], cols[order], strict=True)]
-    return [_nearest_feed(cell, part, land, numbers.feed_from) for cell in found]
+    return [_nearest_feed(cell, part, land) for cell in found]
 
 
-def _nearest_feed(cell: Cell, part: Part, land: Land, feed_from: float) -> Cell:
+def _nearest_feed(cell: Cell, part: Part, land: Land) -> Cell:
     """The seed moved to the best feed close by, so that it stands on ground an animal can stand on."""
     frame = Frame.around(cell, max(1, round(200.0 / land.cell_m)), land.elevation_m.shape)
     piece = part.feed[frame.cut]
-    if piece.max() < feed_from:
+    if piece.max() < part.feed_from:
         return cell
     row, col = np.unravel_index(int(np.argmax(piece)), piece.shape)
     return frame.outside((int(row), int(col)))
@@ -131,13 +131,22 @@ def _pocket(
     numbers = profile.pocket
     frame = Frame.around(seed, round(1.2 * numbers.reach_m / land.cell_m), land.elevation_m.shape)
     mine = claimed[frame.cut]
-    feeding = _gathered(mine & (part.feed[frame.cut] >= numbers.feed_from), frame.inside(seed), land.cell_m)
-    bedding = mine & (part.bed[frame.cut] >= numbers.bed_from)
+    feeding = _gathered(mine & (part.feed[frame.cut] >= part.feed_from), frame.inside(seed), land.cell_m)
+    bedding = mine & (part.bed[frame.cut] >= part.bed_from)
     if feeding.sum() * land.cell_m**2 < numbers.feed_least_ha * 1e4 or not bedding.any():
         return None
     feeds = best_spots(part.feed, feeding, frame, land, kind="feed", most=3, apart_m=220.0)
     beds = best_spots(
-        part.bed, bedding, frame, land, kind="bed", most=4, apart_m=160.0, near=feeds, reach_m=numbers.reach_m
+        part.bed,
+        bedding,
+        frame,
+        land,
+        kind="bed",
+        most=4,
+        apart_m=160.0,
+        near=feeds,
+        reach_m=numbers.reach_m,
+        off_m=numbers.bed_off_feed_m,
     )
     if not feeds or not beds:
         return None

@@ -113,6 +113,9 @@ class PocketNumbers(_Frozen):
     feed_ample_ha: float
     feed_from: float
     bed_from: float
+    feed_part: float
+    bed_part: float
+    bed_off_feed_m: float
     weight_feed: float
     weight_bed: float
     weight_link: float

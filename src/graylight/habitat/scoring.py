@@ -21,12 +21,17 @@ Mask = NDArray[np.bool_]
 
 @dataclass(frozen=True, slots=True)
 class Part:
-    """The suitabilities a pocket is made of, each (rows, cols) float32 in [0, 1]."""
+    """The suitabilities a pocket is made of, each (rows, cols) float32 in [0, 1].
+
+    `feed_from` and `bed_from` are the suitabilities from which ground counts as feed or as a bed.
+    """
 
     band: Raster
     quiet: Raster
     feed: Raster
     bed: Raster
+    feed_from: float
+    bed_from: float
 
 
 @dataclass(frozen=True, slots=True)

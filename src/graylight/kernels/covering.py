@@ -106,34 +106,52 @@ def dominated(value, order, out):
 
 @njit(cache=True, nogil=True)
 def marginals(value, price, out):
-    """out[j] = sum_t max(0, value[t, j] - price[t]) for each column of value (T, C)."""
-    out[:] = 0.0
+    """Fill out[j] = sum_t max(0, value[t, j] - price[t]) for each column of value (T, C)."""
+    for j in range(out.shape[0]):
+        out[j] = 0.0
     for t in range(value.shape[0]):
         _add_over_price(value[t], price[t], out)
 
 
 @njit(cache=True, nogil=True)
-def _slopes(value, price, order, k, out):
-    """Subgradient of the dual: 1 - how many of the k columns of most reduced gain lie above each price."""
-    norm = 0.0
-    for t in range(value.shape[0]):
-        out[t] = 1.0
-        for i in range(k):
-            if value[t, order[i]] > price[t]:
-                out[t] -= 1.0
-        if price[t] <= 0.0 and out[t] > 0.0:
-            out[t] = 0.0  # the price would go below nothing
-        norm += out[t] * out[t]
-    return norm
+def _most(gain, first, k, picked):
+    """Indices of the k columns of most gain from `first` on, most first, ties by index; returns how many."""
+    n = 0
+    for j in range(first, gain.shape[0]):
+        if n == k and (k == 0 or gain[j] <= gain[picked[k - 1]]):
+            continue
+        i = n if n < k else k - 1
+        while i > 0 and gain[picked[i - 1]] < gain[j]:
+            picked[i] = picked[i - 1]
+            i -= 1
+        picked[i] = j
+        n = min(n + 1, k)
+    return n
 
 
 @njit(cache=True, nogil=True)
-def _dual_value(price, rho, order, k):
+def _slopes(value, price, top, out):
+    """Subgradient of the dual, 1 - how many of the top columns lie above each price; returns its square."""
+    square = 0.0
+    for t in range(value.shape[0]):
+        out[t] = 1.0
+        for i in range(top.shape[0]):
+            if value[t, top[i]] > price[t]:
+                out[t] -= 1.0
+        if price[t] <= 0.0 and out[t] > 0.0:
+            out[t] = 0.0  # the price would go below nothing
+        square += out[t] * out[t]
+    return square
+
+
+@njit(cache=True, nogil=True)
+def _dual_value(price, rho, top):
+    """L(price) = sum_t price_t + the k largest reduced gains."""
     total = 0.0
     for t in range(price.shape[0]):
         total += price[t]
-    for i in range(k):
-        total += rho[order[i]]
+    for i in range(top.shape[0]):
+        total += rho[top[i]]
     return total
 
 
@@ -141,8 +159,7 @@ def _dual_value(price, rho, order, k):
 def dual(value, k, lower, steps, price):
     """Lower the Lagrangian bound by subgradient steps (Polyak's, aimed at a known lower bound).
 
-    L(price) = sum_t price_t + the k largest reduced gains is an upper bound for any price >= 0; the best one is
-    the bound of the linear relaxation.
+    L(price) is an upper bound for any price >= 0; its least value is the bound of the linear relaxation.
 
     Parameters
     ----------
@@ -160,47 +177,46 @@ def dual(value, k, lower, steps, price):
     float
         The bound.
     """
-    rho = np.empty(value.shape[1])
-    slope = np.empty(price.shape[0])
-    now = price.copy()
+    rho, slope, now = np.empty(value.shape[1]), np.empty(price.shape[0]), price.copy()
+    top = np.empty(k, np.int64)
     best, scale, idle = math.inf, 1.0, 0
     for _ in range(steps):
         marginals(value, now, rho)
-        order = np.argsort(-rho, kind="mergesort")
-        bound = _dual_value(now, rho, order, k)
-        idle += 1
+        _most(rho, 0, k, top)
+        bound = _dual_value(now, rho, top)
         if bound < best - 1e-12:
             best, idle = bound, 0
             price[:] = now
-        elif idle >= 12:
+        else:
+            idle += 1
+        if idle > 12:  # shorter steps, from the best prices
             scale, idle = scale * 0.6, 0
             now[:] = price
             continue
-        norm = _slopes(value, now, order, k, slope)
-        if norm == 0.0 or bound <= lower:
+        square = _slopes(value, now, top, slope)
+        if square == 0.0 or bound <= lower:
             break
-        stride = scale * (bound - lower) / norm
+        stride = scale * (bound - lower) / square
         for t in range(now.shape[0]):
             now[t] = max(0.0, now[t] - stride * slope[t])
     return best
 
 
 @njit(cache=True, nogil=True)
-def _ceiling(gain, first, k, picked):
-    """Indices of the k columns of most gain from `first` on, most first, into picked; returns how many."""
-    n = 0
-    for j in range(first, gain.shape[0]):
-        i = min(n, k)
-        if i == k and (k == 0 or gain[j] <= gain[picked[k - 1]]):
-            continue
-        if i == k:
-            i -= 1
-        while i > 0 and gain[picked[i - 1]] < gain[j]:
-            picked[i] = picked[i - 1]
-            i -= 1
-        picked[i] = j
-        n = min(n + 1, k)
-    return n
+def _cut(j, gain, rho, covered, paid, best, top):
+    """Whether no set that goes on with column j, or (2) with any from j on, covers more than the best.
+
+    top holds as many places as columns may follow j.
+    """
+    hope = paid
+    for i in range(j, j + top.shape[0] + 1):
+        hope += rho[i]
+    if hope <= best:
+        return 2
+    reach = covered + gain[j]
+    for i in range(_most(gain, j + 1, top.shape[0], top)):
+        reach += gain[top[i]]
+    return 1 if reach <= best else 0
 
 
 @njit(cache=True, nogil=True)
@@ -223,57 +239,39 @@ def best_of(value, k, price, rho, floor, limit, chosen):
     limit : int
         Nodes at most.
     chosen : (k,) int64, out
-        The best set; untouched when none beats the floor.
+        The best set; untouched when none covers more than the floor.
 
     Returns
     -------
-    (float, int)
-        Covered by the best set (or the floor), and nodes used; limit + 1 nodes: not proved.
+    int
+        Nodes used; limit + 1: nothing is proved.
     """
-    n_targets, n = value.shape
-    cover = np.zeros((k, n_targets))
-    gain = np.zeros((k, n))
-    at = np.zeros(k, np.int64)
-    paid = np.zeros(k + 1)
-    covered = np.zeros(k + 1)
-    tops = np.empty(k, np.int64)
-    paid[0] = price.sum()
-    best, nodes, d = floor, 1, 0
+    n = value.shape[1]
+    cover, gain = np.zeros((k, value.shape[0])), np.zeros((k, n))
+    at, top = np.zeros(k, np.int64), np.empty(k, np.int64)
+    covered, paid = np.zeros(k), np.zeros(k)  # by the columns above, and the Lagrangian bound's part for them
+    for t in range(price.shape[0]):
+        paid[0] += price[t]
     marginals(value, cover[0], gain[0])
-    while d >= 0:
-        j = at[d]
-        left = k - d
-        if j > n - left:
-            d -= 1
-            continue
+    best, nodes, d = floor, 1, 0
+    while d >= 0 and nodes <= limit:
+        j, left = at[d], k - d
         if left == 1:
-            _ceiling(gain[d], j, 1, tops)
-            if covered[d] + gain[d, tops[0]] > best:
-                best = covered[d] + gain[d, tops[0]]
+            last = _most(gain[d], j, 1, top[:1])
+            if last == 1 and covered[d] + gain[d, top[0]] > best:
+                best = covered[d] + gain[d, top[0]]
                 for i in range(d):
                     chosen[i] = at[i] - 1
-                chosen[d] = tops[0]
-            d -= 1
-            continue
-        hope = paid[d] + rho[j : j + left].sum()
-        if hope <= best:
-            d -= 1
-            continue
+                chosen[d] = top[0]
+        cut = 2 if left == 1 or j > n - left else _cut(j, gain[d], rho, covered[d], paid[d], best, top[: left - 1])
         at[d] = j + 1
-        found = _ceiling(gain[d], j + 1, left - 1, tops)
-        reach = covered[d] + gain[d, j]
-        for i in range(found):
-            reach += gain[d, tops[i]]
-        if reach <= best:
-            continue
-        nodes += 1
-        if nodes > limit:
-            break
-        for t in range(n_targets):
-            cover[d + 1, t] = max(cover[d, t], value[t, j])
-        paid[d + 1] = paid[d] + rho[j]
-        covered[d + 1] = covered[d] + gain[d, j]
-        marginals(value, cover[d + 1], gain[d + 1])
-        d += 1
-        at[d] = j + 1
-    return best, nodes
+        if cut == 2:
+            d -= 1
+        elif cut == 0:
+            nodes += 1
+            for t in range(value.shape[0]):
+                cover[d + 1, t] = max(cover[d, t], value[t, j])
+            marginals(value, cover[d + 1], gain[d + 1])
+            covered[d + 1], paid[d + 1], at[d + 1] = covered[d] + gain[d, j], paid[d] + rho[j], j + 1
+            d += 1
+    return nodes

@@ -2,6 +2,9 @@
 
 Jasiewicz, J. & Stepinski, T. F. (2013), Geomorphons - a pattern recognition approach to classification and mapping
 of landforms, doi:10.1016/j.geomorph.2012.11.005.
+
+Both look along straight lines of cells. A whole row is taken at once, step by step, so that the processor can work
+on many cells at a time; unknown cells (NaN) compare as neither steeper nor less steep and so are passed over.
 """
 
 from __future__ import annotations
@@ -29,26 +32,32 @@ FORM_OF_COUNTS = np.array(
 )
 """Form by [directions in which the ground falls away, directions in which it rises] (the paper's figure 4)."""
 
+_NOTHING = np.float32(1.0e30)
+
 
 @njit(cache=True, nogil=True)
-def _extremes(elevation, r, c, dr, dc, reach, step_m):
-    """Steepest slope up and down to any cell along a direction; (-1e30, 1e30) where nothing is known there."""
+def _steepest(here, there, inverse, up, down):
+    """Keep the steepest slope up and down from each cell of a stretch of row to the one that lies as far on."""
+    for c in range(here.size):
+        slope = (there[c] - here[c]) * inverse
+        up[c] = slope if slope > up[c] else up[c]
+        down[c] = slope if slope < down[c] else down[c]
+
+
+@njit(cache=True, nogil=True)
+def _look(elevation, r, dr, dc, steps, step_m, up, down):
+    """Steepest slope up and down from each cell of a row along a direction; (-1e30, 1e30): nothing known there."""
     rows, cols = elevation.shape
-    z = elevation[r, c]
-    up, down = np.float32(-1.0e30), np.float32(1.0e30)
-    y, x = r + dr, c + dc
-    for k in range(1, reach + 1):
-        if y < 0 or x < 0 or y >= rows or x >= cols:
+    up[:] = -_NOTHING
+    down[:] = _NOTHING
+    for k in range(1, steps + 1):
+        y, shift = r + k * dr, k * dc
+        first, end = max(0, -shift), min(cols, cols - shift)
+        if y < 0 or y >= rows or first >= end:
             break
-        other = elevation[y, x]
-        if math.isnan(other):
-            break
-        slope = (other - z) / np.float32(k * step_m)
-        up = max(up, slope)
-        down = min(down, slope)
-        y += dr
-        x += dc
-    return up, down
+        there = elevation[y, first + shift : end + shift]
+        inverse = np.float32(1.0 / (k * step_m))
+        _steepest(elevation[r, first:end], there, inverse, up[first:end], down[first:end])
 
 
 @njit(cache=True, nogil=True)
@@ -69,13 +78,24 @@ def _sign(up, down, flat):
 
 
 @njit(cache=True, nogil=True)
+def _sign_or_opposite(ups, downs, k, c, flat):
+    """The sign of a direction; of the opposite one turned round where nothing is known; 0 where neither is."""
+    if ups[k, c] > -_NOTHING:
+        return _sign(ups[k, c], downs[k, c], flat)
+    o = (k + 4) % 8
+    if ups[o, c] > -_NOTHING:
+        return -_sign(ups[o, c], downs[o, c], flat)
+    return 0
+
+
+@njit(cache=True, nogil=True)
 def geomorphons(elevation, reach_m, cell_m, flat_tan, table, row0, row1, out):
     """Form 1 to 10 of each known cell, 0 elsewhere, for rows row0 to row1.
 
     Parameters
     ----------
     elevation : (rows, cols) float32
-        NaN is unknown and ends the line of sight.
+        NaN is unknown.
     reach_m, cell_m, flat_tan : float
         How far to look; cell size; tangent of the angle within which a direction counts as level.
     table : (9, 9) uint8
@@ -85,39 +105,52 @@ def geomorphons(elevation, reach_m, cell_m, flat_tan, table, row0, row1, out):
     out : (rows, cols) uint8
         Forms. Where nothing is known in one direction the ground is taken to go straight on through the cell.
     """
-    diagonal_m = cell_m * math.sqrt(2.0)
-    straight, slanted = max(1, int(reach_m / cell_m)), max(1, int(reach_m / diagonal_m))
+    cols = elevation.shape[1]
+    slanted_m = cell_m * math.sqrt(2.0)
     flat = np.float32(flat_tan)
-    ups, downs = np.empty(8, np.float32), np.empty(8, np.float32)
+    ups, downs = np.empty((8, cols), np.float32), np.empty((8, cols), np.float32)
     ways = ((-1, 0), (-1, 1), (0, 1), (1, 1), (1, 0), (1, -1), (0, -1), (-1, -1))
     for r in range(row0, row1):
-        for c in range(elevation.shape[1]):
+        for k in range(8):
+            dr, dc = ways[k]
+            step_m = cell_m if dr == 0 or dc == 0 else slanted_m
+            _look(elevation, r, dr, dc, max(1, int(reach_m / step_m)), step_m, ups[k], downs[k])
+        for c in range(cols):
             if math.isnan(elevation[r, c]):
                 out[r, c] = 0
                 continue
-            for k in range(8):
-                dr, dc = ways[k]
-                if dr == 0 or dc == 0:
-                    ups[k], downs[k] = _extremes(elevation, r, c, dr, dc, straight, cell_m)
-                else:
-                    ups[k], downs[k] = _extremes(elevation, r, c, dr, dc, slanted, diagonal_m)
             higher = lower = 0
             for k in range(8):
-                sign = _sign_or_opposite(ups, downs, k, flat)
+                sign = _sign_or_opposite(ups, downs, k, c, flat)
                 higher += sign > 0
                 lower += sign < 0
             out[r, c] = table[lower, higher]
 
 
 @njit(cache=True, nogil=True)
-def _sign_or_opposite(ups, downs, k, flat):
-    """The sign of a direction; of the opposite one turned round where nothing is known; 0 where neither is."""
-    if ups[k] > np.float32(-1.0e29):
-        return _sign(ups[k], downs[k], flat)
-    o = (k + 4) % 8
-    if ups[o] > np.float32(-1.0e29):
-        return -_sign(ups[o], downs[o], flat)
-    return 0
+def _highest(here, there, inverse, top, steepest):
+    """Keep the greatest rise and slope from each cell of a stretch of row to the one that lies as far on."""
+    for c in range(here.size):
+        rise = there[c] - here[c]
+        slope = rise * inverse
+        top[c] = rise if rise > top[c] else top[c]
+        steepest[c] = slope if slope > steepest[c] else steepest[c]
+
+
+@njit(cache=True, nogil=True)
+def _look_up(elevation, r, steps_row, steps_col, steps_m, top, steepest):
+    """Greatest rise and steepest slope up from each cell of a row along a way of cells; 0 where nothing rises."""
+    rows, cols = elevation.shape
+    top[:] = 0.0
+    steepest[:] = 0.0
+    for k in range(steps_m.size):
+        y, shift = r + steps_row[k], steps_col[k]
+        first, end = max(0, -shift), min(cols, cols - shift)
+        if y < 0 or y >= rows or first >= end:
+            break
+        there = elevation[y, first + shift : end + shift]
+        inverse = np.float32(1.0) / steps_m[k]
+        _highest(elevation[r, first:end], there, inverse, top[first:end], steepest[first:end])
 
 
 @njit(cache=True, nogil=True)
@@ -127,7 +160,7 @@ def ringed(elevation, steps_row, steps_col, steps_m, wall_tan, row0, row1, part,
     Parameters
     ----------
     elevation : (rows, cols) float32
-        NaN is unknown; a direction in which it is met before any wall counts as open.
+        NaN is unknown; unknown ground and what lies beyond the edge is no wall.
     steps_row, steps_col, steps_m : (directions, steps) int64, int64, float32
         Cell offsets and distances along each direction, clockwise from grid north.
     wall_tan : float
@@ -137,28 +170,18 @@ def ringed(elevation, steps_row, steps_col, steps_m, wall_tan, row0, row1, part,
         clockwise from grid north (NaN: closed all round, or no middle); mean height above the cell of the highest
         ground in the walled directions.
     """
-    ways, steps = steps_m.shape
+    ways, cols = steps_m.shape[0], elevation.shape[1]
+    top, steepest = np.empty((ways, cols), np.float32), np.empty((ways, cols), np.float32)
     walled = np.empty(ways, np.bool_)
-    rows, cols = elevation.shape
     for r in range(row0, row1):
+        for k in range(ways):
+            _look_up(elevation, r, steps_row[k], steps_col[k], steps_m[k], top[k], steepest[k])
         for c in range(cols):
-            part[r, c], arcs[r, c], opening[r, c], rise[r, c] = 0.0, 0, np.nan, 0.0
-            z = elevation[r, c]
-            if math.isnan(z):
-                continue
             total, walls = 0.0, 0
             for k in range(ways):
-                top = np.float32(0.0)
-                walled[k] = False
-                for s in range(steps):
-                    y, x = r + steps_row[k, s], c + steps_col[k, s]
-                    if y < 0 or x < 0 or y >= rows or x >= cols or math.isnan(elevation[y, x]):
-                        break
-                    up = elevation[y, x] - z
-                    top = max(top, up)
-                    walled[k] = walled[k] or up > wall_tan * steps_m[k, s]
+                walled[k] = steepest[k, c] >= wall_tan
                 if walled[k]:
-                    total += top
+                    total += top[k, c]
                     walls += 1
             part[r, c] = walls / ways
             rise[r, c] = total / max(walls, 1)

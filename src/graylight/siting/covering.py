@@ -204,9 +204,9 @@ def _search(
     keep = order[_may_enter(rho[order], k, bound, floor)]
     found = np.full(k, -1, np.int64)
     small = np.ascontiguousarray(value[:, keep])
-    covered, nodes = best_of(small, k, prices, rho[keep], floor * (1.0 + SLACK), node_limit, found)
+    nodes = best_of(small, k, prices, rho[keep], floor * (1.0 + SLACK), node_limit, found)
     chosen = best if found[0] < 0 else tuple(int(keep[j]) for j in found)
-    return chosen, bound if nodes > node_limit else min(bound, float(covered))
+    return chosen, bound if nodes > node_limit else covered_by(value, chosen)
 
 
 def _may_enter(rho: Values, k: int, bound: float, floor: float) -> NDArray[np.bool_]:

@@ -29,6 +29,7 @@ _EPHEMERIS = Path(__file__).parent / "ephemeris" / "de421-sun-earth.bsp"
 _BEGIN, _END = np.datetime64("1899-12-02", "us"), np.datetime64("2051-01-31", "us")
 _UNIX_EPOCH_JD = 2440587.5
 _DAY_US = 86_400e6
+_AT_ONCE = 2048  # the terms of nutation are held for all times at once: 22 MB
 _LOWEST_M, _HIGHEST_M = -500.0, 9000.0
 _SEMIDIAMETER_DEG = 16.0 / 60.0
 
@@ -79,17 +80,11 @@ def sun_path(place: LonLat, *, height_m: float, times: Times) -> SunPath:
     on_the_globe(place)
     _check_height(height_m)
     _check_times(moments)
-    if moments.size == 0:
-        none = np.empty(0)
-        return SunPath(none, none.copy(), none.copy())
-    earth, sun, timescale = _sky()
-    julian = _UNIX_EPOCH_JD + moments.astype(np.int64) / _DAY_US
-    here = earth + wgs84.latlon(place.lat, place.lon, elevation_m=height_m)
-    # The light of the sun itself is not bent by the sun; Jupiter is not in the shipped piece, nor felt.
-    seen = here.at(timescale.ut1_jd(julian)).observe(sun).apparent(deflectors=())
-    altitude, azimuth, _ = seen.altaz()
-    turned = seen.hadec()[0].hours * 15.0
-    return SunPath(azimuth.degrees % 360.0, altitude.degrees, (turned + 180.0) % 360.0 - 180.0)
+    parts = [_seen(place, height_m, moments[i : i + _AT_ONCE]) for i in range(0, moments.size, _AT_ONCE)] or [
+        np.empty((3, 0))
+    ]
+    azimuth, altitude, turned = np.concatenate(parts, axis=1)
+    return SunPath(azimuth, altitude, turned)
 
 
 def upper_limb_deg(altitude_deg: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -145,6 +140,18 @@ def _check_times(moments: Times) -> None:
             f"the time {wrong[0]} has no sun on record; accepted is {FIRST_DAY} to {LAST_DAY}; choose a time "
             "in that span"
         )
+
+
+def _seen(place: LonLat, height_m: float, moments: Times) -> NDArray[np.float64]:
+    """Azimuth, altitude and hour angle in degrees, (3, n)."""
+    earth, sun, timescale = _sky()
+    julian = _UNIX_EPOCH_JD + moments.astype(np.int64) / _DAY_US
+    here = earth + wgs84.latlon(place.lat, place.lon, elevation_m=height_m)
+    # The light of the sun itself is not bent by the sun; Jupiter is not in the shipped piece, nor felt.
+    seen = here.at(timescale.ut1_jd(julian)).observe(sun).apparent(deflectors=())
+    altitude, azimuth, _ = seen.altaz()
+    turned = seen.hadec()[0].hours * 15.0
+    return np.stack([azimuth.degrees % 360.0, altitude.degrees, (turned + 180.0) % 360.0 - 180.0])
 
 
 @lru_cache(maxsize=1)

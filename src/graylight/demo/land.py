@@ -1,0 +1,205 @@
+"""The shape of the invented range, from uplift to the last gully."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.ndimage import gaussian_filter, maximum_filter
+
+from graylight.demo.erosion import erode, slump
+from graylight.demo.glacier import Bowl, bowls, carve
+from graylight.demo.noise import Floats, Frame, fractal, smooth_field
+from graylight.work import Tick, part
+
+__all__ = ["Land", "land"]
+
+FOOT_M = 2150.0  # what the range stands on, far outside the country
+LOWEST_M, HIGHEST_M = 2330.0, 3510.0
+MARGIN_M = 4200.0  # ground made around the country, so that no valley begins at its edge
+NEAR_M = 700.0
+ERODIBILITY = 0.24
+STEPS = {80.0: 64, 40.0: 9, 20.0: 3}
+HEAD_M2 = {80.0: 16e4, 40.0: 12e4, 20.0: 9e4}
+WARP = {40.0: (330.0, 2600.0), 20.0: (80.0, 620.0)}
+
+
+@dataclass(frozen=True)
+class Land:
+    """The bare ground.
+
+    Parameters
+    ----------
+    elevation_m : (rows, cols) float32
+        Metres; hollows not yet dealt with.
+    ice_floor : (rows, cols) float32
+        How much a cell is floor left by ice, 0 to 1.
+    heads : tuple of (north_m, east_m, radius_m)
+        The bowls' floors, from the middle of the country.
+    """
+
+    elevation_m: Floats
+    ice_floor: Floats
+    heads: tuple[tuple[float, float, float], ...]
+
+
+def land(seed: int, frame: Frame, *, tick: Tick) -> Land:
+    """Raise the range, let water and ice cut it, and put in ledges, knobs and gullies."""
+    near, near_frame = _ranges(seed, frame, part(tick, 0.0, 0.6))
+    chosen = bowls(near, near_frame, seed=seed, count=22)
+    cut, floor = carve(near, near_frame, chosen, seed=seed)
+    cut = _knobs(seed, cut, near_frame)
+    z = _at_height(frame.drawn_from(cut, near_frame))
+    ice = np.clip(frame.drawn_from(floor, near_frame), 0.0, 1.0)
+    tick(0.7)
+    z = _ledges(seed, z, ice, frame)
+    z = _rough(seed, z, ice, frame)
+    z = _gullies(seed, z, frame)
+    tick(1.0)
+    return Land(z, ice, _heads(chosen, near_frame))
+
+
+def _ranges(seed: int, frame: Frame, tick: Tick) -> tuple[Floats, Frame]:
+    """Uplift against water, on ever finer cells, the last ones on the country and a little around it."""
+    half_e, half_n = frame.cols * frame.cell_m / 2, frame.rows * frame.cell_m / 2
+    coarse = Frame(half_e + MARGIN_M, half_n + MARGIN_M, 80.0)
+    z = _beginning(seed, coarse)
+    z = _aged(seed, z, coarse)
+    for at, (cell_m, margin_m) in enumerate(((40.0, MARGIN_M), (20.0, NEAR_M))):
+        tick(0.4 + 0.3 * at)
+        finer = Frame(half_e + margin_m, half_n + margin_m, cell_m)
+        z = _aged(seed, _finer(seed, z, coarse, finer), finer)
+        coarse = finer
+    tick(1.0)
+    return z, coarse
+
+
+def _swell(seed: int, frame: Frame) -> Floats:
+    """Where the ground rises: a long winding crest, and a lesser range across the western valley; 0 to about 1."""
+    north, east = frame.north, frame.east
+    crest = 1500 + 1000 * np.sin(north / 1700 + 0.6) + 500 * np.sin(north / 760 + 2.0) + 0.1 * north
+    ends = 1.0 / (1.0 + np.exp((np.abs(north) - 8000.0) / 500.0))
+    uneven = 1.0 + 0.15 * fractal(seed, 1, frame, 3500.0, octaves=3)
+    main = np.exp(-((np.abs(east - crest) / 4600.0) ** 3)) * uneven
+    west = 0.6 * np.exp(-(((east + 9500.0) / 2600.0) ** 2))
+    return np.asarray((main + west) * ends, dtype=np.float32)
+
+
+def _beginning(seed: int, frame: Frame) -> Floats:
+    """Low swells that tell the first streams where to run."""
+    z = FOOT_M + 100.0 + 130.0 * fractal(seed, 2, frame, 2600.0, octaves=5) + 300.0 * _swell(seed, frame)
+    z = np.maximum(z, FOOT_M + 10.0)
+    z[[0, -1]] = z[:, [0, -1]] = FOOT_M
+    return z.astype(np.float32)
+
+
+def _aged(seed: int, z: Floats, frame: Frame) -> Floats:
+    """Uplift and erosion on one frame; rock differs from place to place."""
+    cell_m = frame.cell_m
+    uplift = 26.0 * _swell(seed, frame) + np.float32(1.5)
+    erodibility = ERODIBILITY * np.exp(0.35 * fractal(seed, 3, frame, 1500.0, octaves=4))
+    steepest = 0.56 * np.exp(0.22 * fractal(seed, 4, frame, 700.0, octaves=3))
+    return erode(
+        z,
+        uplift=uplift,
+        erodibility=erodibility,
+        steepest=steepest,
+        cell_m=cell_m,
+        steps=STEPS[cell_m],
+        creep=0.3 if cell_m > 20.0 else 0.4,
+        head_m2=HEAD_M2[cell_m],
+        wander_m=0.05 * cell_m,
+        seed=seed,
+    )
+
+
+def _finer(seed: int, z: Floats, coarse: Frame, finer: Frame) -> Floats:
+    """Bring the ground onto finer cells, bent sideways: streams on a grid run too straight along its diagonals."""
+    strength, length_m = WARP[finer.cell_m]
+    name = 50 + int(finer.cell_m)
+    east = strength * fractal(seed, name, finer, length_m, octaves=2)
+    north = strength * fractal(seed, name + 1, finer, length_m, octaves=2)
+    drawn = finer.warped_from(z, coarse, east, north)
+    drawn += np.float32(0.06 * finer.cell_m) * smooth_field(seed, name + 2, finer, 2.2 * finer.cell_m)
+    return drawn
+
+
+def _at_height(z: Floats) -> Floats:
+    """Set the range between its lowest and highest ground, within reason for small country."""
+    low, high = float(z.min()), float(z.max())
+    scale = float(np.clip((HIGHEST_M - LOWEST_M) / (high - low), 0.6, 1.1))
+    return np.asarray(HIGHEST_M - (high - z) * np.float32(scale), dtype=np.float32)
+
+
+def _knobs(seed: int, z: Floats, frame: Frame) -> Floats:
+    """Small tops on the spurs, where harder rock stands out."""
+    standing = z - gaussian_filter(z, 160.0 / frame.cell_m)
+    crest = (standing == maximum_filter(standing, size=round(420.0 / frame.cell_m) | 1)) & (standing > 6.0)
+    z = z.copy()
+    rng = np.random.default_rng(seed + 17)
+    for r, c in np.argwhere(crest):
+        height, radius = rng.uniform(5.0, 26.0), rng.uniform(45.0, 95.0)
+        _heap(z, int(r), int(c), height, radius / frame.cell_m)
+    return z
+
+
+def _heap(z: Floats, r: int, c: int, height_m: float, radius: float) -> None:
+    """Add a rounded bump, radius in cells."""
+    reach = int(3 * radius)
+    top, left = max(r - reach, 0), max(c - reach, 0)
+    piece = z[top : r + reach + 1, left : c + reach + 1]
+    rows = np.arange(piece.shape[0])[:, None] + top - r
+    cols = np.arange(piece.shape[1])[None, :] + left - c
+    piece += np.float32(height_m) * np.exp(-((np.hypot(rows, cols) / radius) ** 3)).astype(np.float32)
+
+
+def _ledges(seed: int, z: Floats, ice: Floats, frame: Frame) -> Floats:
+    """Tilted beds of hard and soft rock: the hard ones stand as cliffs, the soft ones lie as benches.
+
+    A height is moved within its bed, never past its neighbours', so what ran downhill still does (nearly).
+    """
+    bent = z + 0.06 * frame.east - 0.09 * frame.north + 22.0 * fractal(seed, 8, frame, 1400.0, octaves=3)
+    strength = np.clip(0.30 + 0.42 * fractal(seed, 9, frame, 900.0, octaves=3), 0.0, 0.85)
+    strength *= np.clip((z - 2450.0) / 300.0, 0.15, 1.0) * (1.0 - 0.9 * ice)
+    for thickness, portion in ((118.0, 0.62), (43.0, 0.38)):
+        turn = np.float32(2.0 * np.pi / thickness)
+        z = z - portion * strength / turn * np.sin(bent * turn)
+    return np.asarray(z, dtype=np.float32)
+
+
+def _rough(seed: int, z: Floats, ice: Floats, frame: Frame) -> Floats:
+    """Small-scale roughness: more on steep ground, humps on floors left by ice."""
+    down, east = np.gradient(z, frame.cell_m)
+    steep = np.clip(np.hypot(down, east), 0.0, 1.2)
+    rugged = fractal(seed, 10, frame, 90.0, octaves=3, gain=0.55)
+    humps = fractal(seed, 11, frame, 150.0, octaves=2)
+    return np.asarray(z + (0.25 + 2.6 * steep) * rugged + 3.2 * ice * humps, dtype=np.float32)
+
+
+def _gullies(seed: int, z: Floats, frame: Frame) -> Floats:
+    """Let water run a little longer on the country's own cells: gullies between ribs."""
+    cell_m = frame.cell_m
+    soft = 0.05 * np.exp(0.8 * fractal(seed, 12, frame, 500.0, octaves=2))
+    firm = np.full(frame.shape, 1.9, np.float32)
+    still = np.zeros(frame.shape, np.float32)
+    slump(z, firm, cell_m)
+    return erode(
+        z,
+        uplift=still,
+        erodibility=soft,
+        steepest=firm,
+        cell_m=cell_m,
+        steps=1,
+        creep=0.5,
+        head_m2=4e3,
+        wander_m=0.0,
+        seed=seed,
+    )
+
+
+def _heads(chosen: list[Bowl], frame: Frame) -> tuple[tuple[float, float, float], ...]:
+    places = []
+    for bowl in chosen:
+        r, c = divmod(int(bowl.path[0]), frame.cols)
+        places.append((float(frame.north[r, 0]), float(frame.east[0, c]), bowl.radius_m))
+    return tuple(places)

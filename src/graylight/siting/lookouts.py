@@ -1,0 +1,232 @@
+"""Lookouts: from every cell that can be sat on, the best single places and the best sets of k."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from graylight.errors import BadInput
+from graylight.siting.field import Cells, Field, Seat, Targets, field, peaks
+from graylight.siting.sets import Found, best_sets, overlap
+from graylight.work import Tick, part, silent
+
+__all__ = ["Pick", "PickedSet", "Seat", "Siting", "Targets", "siting"]
+
+Raster = NDArray[np.float32]
+
+SINGLES = 6
+"""Most single places given."""
+
+SAME_VIEW = 0.75
+"""Two places see the same thing when they share this part of what either sees. Proposed default."""
+
+LEAST = 0.2
+"""A single place is given when it is worth at least this part of the best. Proposed default."""
+
+
+@dataclass(frozen=True, slots=True)
+class Pick:
+    """A place to sit.
+
+    Parameters
+    ----------
+    row, col : int
+    worth : float
+        sum_t w_t g(d_t) s_t with s 1 for clear, 1/2 for touch-and-go, 0 for blocked.
+    low, high : float
+        The same with all touch-and-go ground taken as blocked, and as clear.
+    liking : float
+        How good it is to sit there, in [0, 1].
+    """
+
+    row: int
+    col: int
+    worth: float
+    low: float
+    high: float
+    liking: float
+
+
+@dataclass(frozen=True, slots=True)
+class PickedSet:
+    """The best set of k lookouts.
+
+    Parameters
+    ----------
+    k : int
+    picks : tuple of int
+        Indices into `Siting.picks`, the one that sees most first.
+    covered : float
+        sum_t w_t max over the set of g s: what is seen from at least one.
+    bound : float
+        No k cells that can be sat on see more.
+    gap : float
+        (bound - covered) / bound. It holds what was given up for better ground to sit on, too.
+    shortlist_gap : float
+        Part by which the set could fall short of the best of the shortlist, by what is seen times liking; 0: proved best.
+    choice_gap : float
+        The same over every cell that can be sat on.
+    """
+
+    k: int
+    picks: tuple[int, ...]
+    covered: float
+    bound: float
+    gap: float
+    shortlist_gap: float
+    choice_gap: float
+
+
+@dataclass(frozen=True, slots=True)
+class Siting:
+    """Where to sit.
+
+    Parameters
+    ----------
+    worth : (rows, cols) float32
+        What is seen from each cell, weighted by chance and distance, touch-and-go half; 0 where one can't sit.
+    picks : tuple of Pick
+        The best singles and all members of sets, the best single first; no cell twice.
+    singles : tuple of int
+        Indices into picks, by worth times liking, each at least apart_m from the others and seeing something else.
+    sets : tuple of PickedSet
+        For k = 1, 2, ... up to the k asked for; fewer when another lookout would add nothing.
+    """
+
+    worth: Raster
+    picks: tuple[Pick, ...]
+    singles: tuple[int, ...]
+    sets: tuple[PickedSet, ...]
+
+
+def siting(
+    windows: NDArray[np.uint8],
+    targets: Targets,
+    seat: Seat,
+    distance_worth: NDArray[np.float32],
+    *,
+    cell_m: float,
+    k: int,
+    apart_m: float = 250.0,
+    shortlist: int = 300,
+    tick: Tick = silent,
+) -> Siting:
+    """Choose lookouts from every cell that can be sat on.
+
+    A set S is chosen by sum_t w_t max_{j in S} (liking_j g_jt s_jt): exactly over a shortlist, which takes in further
+    cells until no set anywhere could be better by more than about 1 %, or six rounds are over. What it covers and
+    the bound are then told without liking.
+
+    Parameters
+    ----------
+    windows : (T, 2 R + 1, 2 R + 1) uint8
+        [t, R + dr, R + dc] tells how target t is seen from dr, dc of it: 0 blocked, 1 touch-and-go, 2 clear,
+        3 outside (counts as blocked). Cells beyond the grid are not read.
+    targets : Targets
+    seat : Seat
+    distance_worth : (R + 2,) float32
+        Worth in [0, 1] of watching from i cells off; in between it is interpolated.
+    cell_m : float
+    k : int
+        Most lookouts in a set, 1 or more.
+    apart_m : float
+        Least distance between single places.
+    shortlist : int
+        Cells in the shortlist at the start.
+    tick : callable
+
+    Returns
+    -------
+    Siting
+        Empty of picks when there is no target or nothing is seen from anywhere.
+
+    Raises
+    ------
+    BadInput
+        The arrays don't fit together, or k is below 1.
+
+    Notes
+    -----
+    What is not modelled: glare, drift and the skyline (they may enter through liking); that two lookouts can't be
+    held at once by one person; any error of the windows beyond touch-and-go.
+    """
+    if k < 1:
+        raise BadInput(f"a set of {k} lookouts was asked for; accepted is 1 or more; ask for at least one")
+    view = field(windows, targets, seat, distance_worth)
+    flat_prices = np.zeros((1, len(targets.row)))
+    worth = view.reduced(flat_prices, np.zeros(1, np.bool_), tick=part(tick, 0.0, 0.1))[0]
+    liked = worth * view.seat.liking
+    if not liked.any():
+        return Siting(worth.astype(np.float32), (), (), ())
+    best = int(np.argmax(liked))
+    first = np.concatenate([[best], _first_cells(worth, liked, shortlist, cell_m)])
+    found = [_single(view, best, worth), *best_sets(view, first, worth, k, tick=part(tick, 0.1, 1.0))]
+    members = list(dict.fromkeys(cell for one in found for cell in one.cells))
+    singles = _different(view, liked, best, members, apart_m / cell_m)
+    return _told(view, worth, singles, members, found)
+
+
+def _first_cells(worth: NDArray[np.float64], liked: NDArray[np.float64], n: int, cell_m: float) -> Cells:
+    """The shortlist to begin with: the best by worth and by worth times liking, one in a square of 60 m."""
+    block = max(1, round(60.0 / cell_m))
+    each = max(1, n // 2)
+    return np.concatenate([peaks(liked, each, block=block), peaks(worth, each, block=block)])
+
+
+def _single(view: Field, best: int, worth: NDArray[np.float64]) -> Found:
+    """The set of one: the best of all cells, so nothing is left open."""
+    _, covered = overlap(view.seen(np.array([best]))[1], view.targets.weight)
+    return Found((best,), covered, max(float(worth.max()), covered), 0.0, 0.0)
+
+
+def _different(
+    view: Field, liked: NDArray[np.float64], best: int, members: list[int], apart: float
+) -> list[int]:
+    """Single places, best first: each far enough from those before it, seeing something else, and worth it."""
+    some = peaks(liked, 400, block=max(1, round(apart / 2)), above=LEAST * float(liked.flat[best]))
+    cells = np.array(list(dict.fromkeys([*members, *some.tolist()])), np.int64)
+    cells = cells[np.lexsort((cells, -liked.ravel()[cells]))]
+    seen = view.seen(cells)[1]
+    row, col = np.divmod(cells, view.shape[1])
+    kept: list[int] = []
+    for i in range(len(cells)):
+        far = all(np.hypot(row[i] - row[j], col[i] - col[j]) >= apart for j in kept)
+        if far and liked.flat[cells[i]] > LEAST * liked.flat[best] and _unlike(view, seen, i, kept):
+            kept.append(i)
+        if len(kept) == SINGLES:
+            break
+    return [int(cells[i]) for i in kept]
+
+
+def _unlike(view: Field, seen: NDArray[np.float32], i: int, kept: list[int]) -> bool:
+    for j in kept:
+        both, either = overlap(seen[[i, j]], view.targets.weight)
+        if both >= SAME_VIEW * either:
+            return False
+    return True
+
+
+def _told(
+    view: Field, worth: NDArray[np.float64], singles: list[int], members: list[int], found: list[Found]
+) -> Siting:
+    """All in terms of picks."""
+    cells = list(dict.fromkeys([*singles, *members]))
+    where = {cell: i for i, cell in enumerate(cells)}
+    sets = tuple(
+        PickedSet(
+            len(one.cells), tuple(where[c] for c in one.cells), one.covered, one.bound,
+            1.0 - one.covered / one.bound, one.shortlist_gap, one.choice_gap,
+        )
+        for one in found
+    )  # fmt: skip
+    picks = _picks(view, np.array(cells, np.int64))
+    return Siting(worth.astype(np.float32), picks, tuple(where[c] for c in singles), sets)
+
+
+def _picks(view: Field, cells: Cells) -> tuple[Pick, ...]:
+    low, likely, high = view.seen(cells).astype(np.float64) @ view.targets.weight.astype(np.float64)
+    row, col = np.divmod(cells, view.shape[1])
+    columns = zip(row, col, likely, low, high, view.liking(cells), strict=True)
+    return tuple(Pick(int(r), int(c), *(float(v) for v in rest)) for r, c, *rest in columns)

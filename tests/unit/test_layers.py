@@ -1,0 +1,85 @@
+"""The layers are a promise: who may import whom, who may touch the disk, who compiles."""
+
+from __future__ import annotations
+
+import ast
+from pathlib import Path
+
+import pytest
+
+import graylight
+
+ROOT = Path(graylight.__file__).parent
+FRAME = {"errors", "grid", "place", "units", "work", "settings"}
+STAGES = ["ground", "sky", "reach", "habitat", "chance", "sight", "siting", "approach"]
+
+MAY = {
+    "kernels": set(),
+    **{stage: {"kernels", *FRAME, *STAGES[:i]} for i, stage in enumerate(STAGES)},
+    "siting": {"kernels", *FRAME},  # arrays in, picks out: it knows none of the stages
+    "country": {*FRAME, "plan.model"},
+    "plan": {*FRAME, *STAGES, "country", "plan"},
+    "drawing": {*FRAME, "plan.model", "ground.cover"},
+    "telling": {*FRAME, "plan.model"},
+    "exchange": {*FRAME, "country", "plan.model"},
+    "demo": {*FRAME, "kernels"},
+    "cli": {*FRAME, "country", "plan", "drawing", "telling", "exchange", "demo", "habitat", "sight"},
+}
+TOUCH_DISK = {"country", "demo", "cli"}
+DISK_WORDS = {"rasterio", "pyogrio", "sqlite3", "shutil", "tempfile"}
+
+
+def files() -> list[Path]:
+    return sorted(ROOT.rglob("*.py"))
+
+
+def layer_of(path: Path) -> str:
+    return path.relative_to(ROOT).with_suffix("").parts[0]
+
+
+def imported(path: Path) -> set[str]:
+    found = set()
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Import):
+            found |= {alias.name for alias in node.names}
+        elif isinstance(node, ast.ImportFrom) and node.module:
+            found.add(node.module)
+    return found
+
+
+@pytest.mark.parametrize("path", files(), ids=lambda p: str(p.relative_to(ROOT)))
+def test_imports_go_one_way(path):
+    layer = layer_of(path)
+    allowed = MAY.get(layer, FRAME)
+    for name in imported(path):
+        if not name.startswith("graylight."):
+            continue
+        inner = name.removeprefix("graylight.")
+        fine = inner.split(".")[0] in {layer, *allowed} or any(inner == a or inner.startswith(a + ".") for a in allowed)
+        assert fine, f"{path.relative_to(ROOT)} may not import {name}"
+
+
+@pytest.mark.parametrize("path", [p for p in files() if layer_of(p) == "kernels"], ids=lambda p: p.name)
+def test_kernels_import_numpy_numba_and_math_alone(path):
+    outside = {name.split(".")[0] for name in imported(path)} - {"__future__", "numpy", "numba", "math", "graylight"}
+    assert not outside
+
+
+@pytest.mark.parametrize(
+    "path", [p for p in files() if layer_of(p) not in TOUCH_DISK | {"sky"}], ids=lambda p: str(p.relative_to(ROOT))
+)
+def test_only_some_layers_touch_the_disk(path):
+    """The sky reads the ephemeris that is shipped inside the package; nothing else does."""
+    assert not {name.split(".")[0] for name in imported(path)} & DISK_WORDS
+
+
+def test_nothing_imports_the_command_line():
+    for path in files():
+        if layer_of(path) != "cli":
+            assert not any(name.startswith("graylight.cli") for name in imported(path))
+
+
+def test_no_compiled_code_outside_the_kernels():
+    for path in files():
+        if layer_of(path) not in {"kernels", "demo"}:
+            assert "numba" not in {name.split(".")[0] for name in imported(path)}, path

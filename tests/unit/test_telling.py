@@ -1,0 +1,289 @@
+"""The plan told: what is said, in which order, in which words, and what must never be said."""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+
+import pytest
+
+from graylight.telling import Paragraph, plain, tell_country, tell_look, tell_plan
+from graylight.telling.light import the_light
+from graylight.telling.paragraph import counted, listed, sentence
+from graylight.telling.plan import LAW
+from tests.unit.sample_plan import (
+    VARIANTS,
+    blind_look,
+    polar_light,
+    sample_facts,
+    sample_light,
+    sample_look,
+    sample_plan,
+)
+
+UNITS = ("us", "metric")
+
+
+def told(paragraphs: list[Paragraph]) -> str:
+    return plain(paragraphs, 10_000)
+
+
+ALL = [
+    *(
+        (f"{name}, {units}", told(tell_plan(make(), units)))
+        for name, make in VARIANTS.items()
+        for units in UNITS
+    ),
+    *(
+        (f"look, {units}", told(tell_look(make(), units)))
+        for make in (sample_look, blind_look)
+        for units in UNITS
+    ),
+    *((f"country, {units}", told(tell_country(sample_facts(), units=units))) for units in UNITS),
+]
+
+
+@pytest.mark.parametrize(("name", "text"), ALL)
+def test_no_holes_and_no_jargon(name, text):
+    for word in ("None", "nan", "inf ", "null", "[]", "()", "  ", "..", ":;", " ,", "_", "{"):
+        assert word not in text.replace("Cañada", ""), word
+    for word in ("viewshed", "raster", "azimuth", "pixel"):
+        assert word not in text.lower()
+
+
+@pytest.mark.parametrize(("name", "text"), ALL)
+def test_never_legal_never_safe_never_empty(name, text):
+    rest = text.replace(LAW, "").replace("Legal light is a setting here, not the law.", "").lower()
+    assert not re.search(
+        r"\b(safe|safely|permitted|allowed|legally|no deer|no elk|no animals here|empty)\b", rest
+    )
+    assert set(re.findall(r"\blegal \w+", rest)) <= {"legal light"}
+    if not name.startswith("country"):
+        assert LAW in text
+
+
+@pytest.mark.parametrize(("name", "text"), ALL)
+def test_shares_are_in_fives_and_nothing_is_finer_than_the_data(name, text):
+    for number in re.findall(r"(\d+(?:\.\d+)?) %", text):
+        assert "." not in number
+        assert int(number) % 5 == 0
+    for number in re.findall(r"([\d,]+) ft", text.replace("(about 33 ft)", "")):
+        assert int(number.replace(",", "")) % 10 == 0
+    assert not re.search(r"\d+\.\d+ (ft|yd|m|acres|hectares|min)\b", text)
+    assert not re.search(r"\d\.\d°", text)
+
+
+@pytest.mark.parametrize(("name", "text"), ALL)
+def test_each_system_of_units_keeps_to_itself(name, text):
+    if name.startswith("country"):
+        return  # cells are known by their metres
+    own = text.replace("10 m elevation grid", "")  # a caution, handed over in words
+    us = re.search(r"\d (ft|yd|mi|acres?)\b", own)
+    metric = re.search(r"\d (m|km|hectares?)\b", own)
+    assert bool(us) != bool(metric)
+    assert bool(us) == name.endswith("us")
+
+
+@pytest.mark.parametrize(("name", "text"), ALL)
+def test_every_clock_time_has_its_zone(name, text):
+    for after in re.findall(r"\b\d\d:\d\d(.{5})", text):
+        assert re.match(r" [A-Z]{3}\b", after)
+
+
+@pytest.mark.parametrize(("name", "text"), ALL)
+def test_sentences_can_be_said_in_one_breath(name, text):
+    """Common practice, no source: some forty words to a clause at the most."""
+    for words in re.split(r"(?<=[.!?])\s|[;:]\s", text):
+        assert len(words.split()) <= 40, words
+
+
+@pytest.mark.parametrize(("name", "text"), ALL)
+def test_sentences_begin_with_a_capital_and_end_with_a_stop(name, text):
+    for line in text.splitlines():
+        if "." in line and not re.fullmatch(r"\d+\. .*", line):
+            assert line[0].isupper() or line[0].isdigit(), line
+            assert line.endswith("."), line
+
+
+def test_first_where_to_sit_when_to_leave_what_is_hidden():
+    first = tell_plan(sample_plan(), "us")[0]
+    assert first.heading == "Where to sit"
+    text = " ".join(first.sentences)
+    order = [
+        "does not exist",
+        "27 August 2026",
+        "Sit at lookout L1",
+        "Leave Tinder Fork road end",
+        "Hidden:",
+        "It shows",
+    ]
+    at = [text.index(words) for words in order]
+    assert at == sorted(at)
+    assert "02:40 MDT" in text  # 08:43:55 UTC, made earlier to whole five minutes
+    assert "06:11 MDT" in text
+    assert "10,390 ft" in text  # 3168 m / 0.3048 = 10393.7
+    assert "45 to 70 %" in text
+    assert "Of pocket P2 nothing shows from there" in text
+
+
+def test_the_order_of_what_follows():
+    headings = [paragraph.heading for paragraph in tell_plan(sample_plan(), "us")]
+    wanted = [
+        "Where to sit",
+        "How to get there",
+        "The pockets",
+        "Other lookouts",
+        "Light",
+        "Not known",
+        "Take care",
+    ]
+    assert [h for h in headings if h in wanted] == wanted
+    assert headings.index("1. Cañada Côte Bowl") == headings.index("The pockets") + 1
+
+
+def test_both_bearings_and_what_is_said_without_the_magnetic_one():
+    both = told(tell_plan(sample_plan(), "us"))
+    assert re.search(r"284° magnetic \(294° true\)", both)
+    one = told(tell_plan(VARIANTS["polar"](), "us"))
+    assert "294° true (no magnetic bearing)" in one
+    assert "° magnetic" not in one
+    assert "bearings are from true north only" in one
+
+
+def test_the_way_is_told_with_a_range():
+    text = " ".join(
+        next(p for p in tell_plan(sample_plan(), "us") if p.heading == "How to get there").sentences
+    )
+    assert "2 h 10 to 2 h 50" in text
+    assert "3.2 mi" in text  # 5210 m / 1609.344 = 3.24
+    assert "2,430 ft up" in text  # 742 m / 0.3048 = 2434
+    assert "about 65 %" in text
+
+
+def test_at_most_eight_pockets_and_the_rest_is_mentioned():
+    plan = sample_plan()
+    many = [plan.pockets[1].model_copy(update={"id": f"Q{i}", "rank": i}) for i in range(12, 0, -1)]
+    paragraphs = tell_plan(plan.model_copy(update={"pockets": many}), "us")
+    numbers = [p.heading.split(".")[0] for p in paragraphs if p.heading and p.heading[0].isdigit()]
+    assert numbers == [str(i) for i in range(1, 9)]
+    assert "8 of 12" in told(paragraphs)
+
+
+def test_shut_ground_is_named_with_its_reason_and_not_ranked():
+    plan = sample_plan()
+    text = told(tell_plan(plan, "us"))
+    assert (
+        'Shown but not ranked: Meadow <Low> "Bar" & Fence\'s End of the Long Fork (private holding).' in text
+    )
+    assert not any((p.heading or "").startswith("3.") for p in tell_plan(plan, "us"))
+
+
+def test_reasons_for_against_and_not_counted():
+    plan = sample_plan()
+    first = plan.pockets[0]
+    weak = first.reasons[0].model_copy(update={"worth": 0.2, "words": "the sun is on it all day"})
+    pockets = [first.model_copy(update={"reasons": [*first.reasons, weak]})]
+    text = told(tell_plan(plan.model_copy(update={"pockets": pockets}), "us"))
+    assert "For it: green, open ground in the band; shaded beds within a short walk." in text
+    assert "Against it: the sun is on it all day." in text
+    assert "Not counted: no road known: quiet is not reckoned." in text
+
+
+@pytest.mark.parametrize(
+    ("variant", "words"),
+    [
+        ("without lookouts", "No place to sit was found"),
+        ("without pockets", "That does not mean that no animals are there."),
+        ("without starts", "There is no time to leave by, because no way on foot to it is known."),
+        ("without starts", "say where you start"),
+        ("polar", "There is no time to leave by, because no usable light begins that day."),
+        ("polar", "The sun neither rises nor sets that day."),
+        ("blind", "Nothing of any pocket shows from there; that says nothing about what is in them."),
+        ("blind", "The best place found is lookout L1"),
+    ],
+)
+def test_what_is_said_when_something_is_missing(variant, words):
+    assert words in told(tell_plan(VARIANTS[variant](), "us"))
+
+
+def test_light_in_the_order_of_the_clock_even_when_legal_light_comes_first():
+    early = sample_light().model_copy(
+        update={"legal_from": dt.datetime(2026, 8, 27, 11, 50, 8, tzinfo=dt.UTC)}
+    )
+    for light in (sample_light(), early):
+        text = " ".join(the_light(light).sentences)
+        times = re.findall(r"\d\d:\d\d", text)
+        assert times == sorted(times)
+        assert len(times) == 10
+
+
+def test_a_moment_of_another_day_says_so():
+    late = sample_light().model_copy(update={"nautical_dusk": dt.datetime(2026, 8, 28, 6, 20, tzinfo=dt.UTC)})
+    assert "00:20 MDT the next day" in " ".join(the_light(late).sentences)
+    plan = sample_plan()
+    way = plan.approaches[0].model_copy(update={"leave_by": dt.datetime(2026, 8, 27, 5, 33, tzinfo=dt.UTC)})
+    text = told(tell_plan(plan.model_copy(update={"approaches": [way]}), "us"))
+    assert "by 23:30 MDT the day before" in text
+
+
+def test_a_sun_that_only_sets():
+    half = polar_light().model_copy(update={"sunset": dt.datetime(2026, 8, 28, 2, 4, 6, tzinfo=dt.UTC)})
+    text = " ".join(the_light(half).sentences)
+    assert "There is no sunrise that day." in text
+    assert "Sunset 20:04 MDT" in text
+
+
+def test_edits_are_told():
+    text = told(
+        tell_plan(sample_plan().model_copy(update={"edits_applied": ["lookout L2 was moved by you"]}), "us")
+    )
+    assert "Lookout L2 was moved by you." in text
+
+
+def test_a_look_names_pockets_when_told_their_names():
+    assert "of what uses pocket P1" in told(tell_look(sample_look(), "us"))
+    assert "of what uses Cañada Côte Bowl" in told(tell_look(sample_look(), "us", {"P1": "Cañada Côte Bowl"}))
+
+
+def test_a_look_tells_ground_and_parts():
+    text = told(tell_look(sample_look(), "us"))
+    assert "Slope 12°, facing north-west; cover grass." in text
+    assert "clear about 20 %, touch-and-go about 5 %, blocked about 75 %" in text
+    assert "look.png" in text
+    blind = told(tell_look(blind_look(), "us"))
+    assert "cover not known" in blind
+    assert "No ground was looked at." in blind
+    nothing = sample_look().model_copy(update={"sees": []})
+    assert "No pocket lies within the distance looked at." in told(tell_look(nothing, "us"))
+
+
+def test_a_country_tells_what_was_done():
+    text = told(tell_country(sample_facts(), ["three roads"]))
+    assert "12 cells of nodata filled" in text
+    assert "7,580 ft to 11,520 ft" in text  # 2310.0 and 3512.4 m / 0.3048 = 7578.7 and 11523.6
+    assert "Three roads." in text
+
+
+@pytest.mark.parametrize("width", [20, 40, 72, 100])
+def test_plain_text_keeps_to_its_width(width):
+    paragraphs = tell_plan(sample_plan(), "us")
+    lines = plain(paragraphs, width).splitlines()
+    assert max(map(len, lines)) <= width
+    words = re.sub(r"\n-+\n", "\n", plain(paragraphs, width)).split()
+    assert words == re.sub(r"\n-+\n", "\n", told(paragraphs)).split()
+
+
+def test_plain_text_of_nothing():
+    assert plain([], 80) == ""
+    assert plain([Paragraph(None, ["One.", "Two."])], 80) == "One. Two.\n"
+    assert plain([Paragraph("A", [])], 80) == "A\n-\n"
+
+
+def test_small_words():
+    assert sentence("") == ""
+    assert sentence("already done.") == "Already done."
+    assert listed([]) == ""
+    assert listed(["a", "b"]) == "a and b"
+    assert counted(0, "bed") == "no beds"
+    assert counted(1, "box", "boxes") == "one box"
+    assert counted(12, "box", "boxes") == "12 boxes"

@@ -169,7 +169,7 @@ def _tinder(center: LonLat) -> Pocket:
         ways_out=[
             WayOut(
                 place=at(-1700, 1500, 3344.0, center=center),
-                over="a saddle",
+                over="saddle S1",
                 climb_m=180.0,
                 distance_m=1040.0,
                 bearing_true_deg=315.0,

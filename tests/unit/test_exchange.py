@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+from collections import Counter
 from collections.abc import Callable
 from pathlib import Path
 from xml.etree import ElementTree as ET
@@ -79,7 +80,7 @@ def test_every_plan_is_written_twice_the_same_and_read_by_gdal(suffix, variant, 
     assert text == WRITERS[suffix](VARIANTS[variant]())
     assert text.endswith("\n")
     assert "None" not in text
-    assert "nan" not in text.lower().replace("cañada", "")
+    assert "nan" not in text.lower()
     path = saved(text, tmp_path, suffix)
     for name, _ in pyogrio.list_layers(path):
         layer(path, name)
@@ -294,11 +295,10 @@ def test_geojson_holds_every_part_of_the_plan():
     plan = sample_plan()
     features = json.loads(write_geojson(plan))["features"]
     kinds = [feature["properties"]["what"] for feature in features]
-    for what, count in {
-        "pocket": 3, "lookout": 2, "start": 1, "feed": 3, "bed": 3, "crossing": 1, "other crossing": 1, "water": 2,
-        "way out": 1, "saddle": 1, "peak": 2, "basin": 1, "approach": 1,
-    }.items():  # fmt: skip
-        assert kinds.count(what) == count, what
+    assert Counter(kinds) == {
+        **{"pocket": 3, "lookout": 2, "start": 1, "feed": 3, "bed": 3, "crossing": 1, "other crossing": 1},
+        **{"water": 2, "way out": 1, "saddle": 1, "peak": 2, "basin": 1, "approach": 1},
+    }
     shut = [f["properties"]["id"] for f in features if f["properties"].get("shut")]
     assert shut == ["P3", "P3-F1"]
     seat = next(f["properties"] for f in features if f["properties"]["what"] == "lookout")

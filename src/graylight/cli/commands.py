@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -11,9 +12,10 @@ from graylight.cli.progress import bar
 
 if TYPE_CHECKING:
     from graylight.country.folder import Country
-    from graylight.plan.model import Plan
+    from graylight.plan.model import CountryFacts, Plan
+    from graylight.telling.paragraph import Paragraph
 
-__all__ = ["demo", "export", "info", "look", "new", "plan"]
+__all__ = ["demo", "export", "info", "look", "new", "plan", "say", "write_files"]
 
 Json = Annotated[
     bool, Parameter(name="--json", negative="", help="Print one JSON object instead of sentences.")
@@ -82,7 +84,7 @@ def new(
     )  # fmt: skip
     with bar("making the country") as tick:
         country = make_country(folder, sources, Settings(), tick=tick)
-    _say(tell_country(*_facts(country)))
+    print(say(tell_country(_facts(country), country.notes)))
 
 
 def info(folder: Path, *, json: Json = False) -> None:
@@ -99,9 +101,9 @@ def info(folder: Path, *, json: Json = False) -> None:
     country = Country.open(folder)
     facts = _facts(country)
     if json:
-        print(facts[0].model_dump_json(indent=1))
+        print(facts.model_dump_json(indent=1))
     else:
-        _say(tell_country(*facts))
+        print(say(tell_country(facts, country.notes)))
 
 
 def plan(
@@ -138,7 +140,7 @@ def plan(
     if json:
         print(plan_text(made.plan), end="")
     else:
-        _say(tell_plan(made.plan, country.settings.units))
+        print(say(tell_plan(made.plan, country.settings.units)))
 
 
 def look(folder: Path, *, at: str, json: Json = False) -> None:
@@ -166,7 +168,7 @@ def look(folder: Path, *, at: str, json: Json = False) -> None:
     if json:
         print(told.model_dump_json(indent=1))
     else:
-        _say(tell_look(told, country.settings.units))
+        print(say(tell_look(told, country.settings.units)))
 
 
 def export(folder: Path) -> None:
@@ -214,16 +216,17 @@ def _set(country: Country, **changes: Any) -> Country:
     return country.with_settings(**{key: value for key, value in changes.items() if value is not None})
 
 
-def _facts(country: Country) -> tuple[Any, Any]:
+def _facts(country: Country) -> CountryFacts:
     from graylight.plan.composing import survey_of
     from graylight.plan.ground_facts import country_facts
 
-    return country_facts(country, survey_of(country)), country
+    return country_facts(country, survey_of(country))
 
 
-def _say(paragraphs: Any) -> None:
+def say(paragraphs: Sequence[Paragraph]) -> str:
+    """Paragraphs as text, as wide as the terminal but no wider than reads well."""
     import shutil
 
-    from graylight.telling.plan import plain
+    from graylight.telling.paragraph import plain
 
-    print(plain(paragraphs, min(100, shutil.get_terminal_size().columns)))
+    return plain(paragraphs, min(100, shutil.get_terminal_size().columns))

@@ -16,7 +16,7 @@ from scipy.ndimage import gaussian_filter
 
 from graylight.kernels.drainage import accumulate, receivers
 
-__all__ = ["Floats", "drainage", "erode"]
+__all__ = ["Floats", "combed", "drainage", "erode", "slump"]
 
 Floats = NDArray[np.float32]
 
@@ -121,3 +121,40 @@ def erode(
         if creep > 0.0:
             z[1:-1, 1:-1] = gaussian_filter(z, creep, mode="nearest")[1:-1, 1:-1]
     return z
+
+
+@njit(cache=True, nogil=True)
+def _follow(noise, south, east, steps, out):
+    """Mean of the noise along the line of fall, `steps` cells either way (lines end where the ground is level)."""
+    rows, cols = noise.shape
+    for r in range(rows):
+        for c in range(cols):
+            total = noise[r, c]
+            count = 1
+            for sign in (-1.0, 1.0):
+                y = float(r)
+                x = float(c)
+                for _ in range(steps):
+                    i = int(y + 0.5)
+                    j = int(x + 0.5)
+                    y += sign * south[i, j]
+                    x += sign * east[i, j]
+                    if y < 0.0 or x < 0.0 or y > rows - 1 or x > cols - 1:
+                        break
+                    total += noise[int(y + 0.5), int(x + 0.5)]
+                    count += 1
+            out[r, c] = total / math.sqrt(count)
+
+
+def combed(noise: Floats, z: Floats, *, smooth: float, steps: int) -> Floats:
+    """Noise drawn out along the line of fall: ribs and chutes on a mountain face.
+
+    A line integral convolution (Cabral & Leedom 1993, doi:10.1145/166117.166151) over the steepest direction of
+    the ground smoothed over `smooth` cells. Unit variance.
+    """
+    south, east = np.gradient(gaussian_filter(z, smooth))
+    length = np.maximum(np.hypot(south, east), 1e-6)
+    out = np.empty_like(noise)
+    _follow(noise, (south / length).astype(np.float32), (east / length).astype(np.float32), steps, out)
+    out = gaussian_filter(out, 0.7)
+    return np.asarray(out / out.std(), dtype=np.float32)

@@ -23,7 +23,6 @@ COLD_DEG = 25.0  # ice lasts longest on ground facing just east of north: shade,
 
 _BEND = 0.30  # a wall begins as a parabola, rise = bend x away^2, all in half widths of the floor
 _STEEP = 1.05  # rise over run of a headwall, 46 degrees; strata make it steeper in bands
-_TURN = _STEEP / (2.0 * _BEND)  # where the parabola has that slope
 
 
 @dataclass(frozen=True)
@@ -34,17 +33,23 @@ class Bowl:
     ----------
     path : (n,) int64
         Flat cells of the way the ice took, from the head down.
+    above : (m,) int64
+        Flat cells of the hollows that fed it, from the head up.
+    behind_m : (m,) float
+        How far each of them lies above the head along the drainage.
     radius_m : float
         Half width of the bowl's floor.
     """
 
     path: NDArray[np.int64]
+    above: NDArray[np.int64]
+    behind_m: NDArray[np.float64]
     radius_m: float
 
 
 def bowls(z: Floats, frame: Frame, *, seed: int, count: int, spacing_m: float = 1150.0) -> list[Bowl]:
     """Choose valley heads where ice would have gathered: high, cold-facing, under a crest."""
-    receiver, _, cells = drainage(z)
+    receiver, order, cells = drainage(z)
     worth = _ice_worth(z, cells, frame)
     rng = np.random.default_rng(seed)
     chosen: list[Bowl] = []
@@ -58,7 +63,9 @@ def bowls(z: Floats, frame: Frame, *, seed: int, count: int, spacing_m: float = 
         worth[max(r - reach, 0) : r + reach + 1, max(c - reach, 0) : c + reach + 1] = 0.0
         length_m = rng.uniform(900.0, 2600.0) * min(1.0, 0.4 + best)
         path = _way_down(head, receiver, round(length_m / frame.cell_m))
-        chosen.append(Bowl(path, rng.uniform(190.0, 330.0)))
+        radius = rng.uniform(150.0, 290.0)
+        fed, behind = _above(head, receiver, order, cells, frame, reach_m=1.5 * radius)
+        chosen.append(Bowl(path, fed, behind, radius))
     return chosen
 
 
@@ -69,9 +76,9 @@ def _ice_worth(z: Floats, cells: NDArray[np.float64], frame: Frame) -> Floats:
     facing = np.degrees(np.arctan2(-east, south))
     cold = 0.5 + 0.5 * np.cos(np.radians(facing - COLD_DEG))
     area = cells.reshape(z.shape) * frame.cell_m**2
-    head = np.exp(-((np.log(area / 1.2e5) / 0.7) ** 2))
+    head = np.exp(-((np.log(area / 0.9e5) / 0.7) ** 2))
     top = float(np.percentile(z, 99.5))
-    high = np.exp(-(((z - (top - 420.0)) / 230.0) ** 2))
+    high = np.exp(-(((z - (top - 430.0)) / 230.0) ** 2))
     rng_edge = min(8, min(z.shape) // 4)
     worth = head * high * (0.15 + 0.85 * cold**1.5)
     worth[worth < 0.12] = 0.0
@@ -90,6 +97,29 @@ def _way_down(head: int, receiver: NDArray[np.int64], steps: int) -> NDArray[np.
     return np.array(path, dtype=np.int64)
 
 
+def _above(
+    head: int,
+    receiver: NDArray[np.int64],
+    order: NDArray[np.int64],
+    cells: NDArray[np.float64],
+    frame: Frame,
+    *,
+    reach_m: float,
+) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
+    """The hollows that drain to a head, as far up as `reach_m`, and how far up each cell lies."""
+    behind = {head: 0.0}
+    least = 1.6e4 / frame.cell_m**2
+    start = int(np.flatnonzero(order == head)[0])
+    for cell in order[start + 1 :][cells[order[start + 1 :]] >= least].tolist():
+        down = int(receiver[cell])
+        if down in behind:
+            far = behind[down] + frame.cell_m * np.hypot(*np.subtract(*(divmod(k, frame.cols) for k in (cell, down))))
+            if far <= reach_m:
+                behind[cell] = float(far)
+    del behind[head]
+    return np.array(list(behind), dtype=np.int64), np.array(list(behind.values()))
+
+
 def _staircase(heights: Floats, step_m: Floats, rng: np.random.Generator) -> Floats:
     """Treads and risers under a falling profile: each tread lies at the height of its lower end."""
     along = np.concatenate([[0.0], np.cumsum(step_m)])
@@ -102,7 +132,10 @@ def _staircase(heights: Floats, step_m: Floats, rng: np.random.Generator) -> Flo
         if not on.any():
             continue
         low = float(np.interp(end, along, floor))
-        floor[on] = np.minimum(floor[on], low + 0.035 * (end - along[on]))
+        part = (along[on] - start) / (end - start)
+        scour = rng.uniform(5.0, 10.0) if start == 0.0 else rng.uniform(-4.0, 8.0)
+        dip = max(scour, 0.0) * np.sin(np.pi * part) ** 2
+        floor[on] = np.minimum(floor[on], low + 0.03 * (end - along[on])) - dip
     return floor.astype(np.float32)
 
 
@@ -122,10 +155,13 @@ def carve(z: Floats, frame: Frame, chosen: list[Bowl], *, seed: int) -> tuple[Fl
     apart, (rows, cols) = distance_transform_edt(~np.isfinite(bed).reshape(z.shape), return_indices=True)
     nearest = rows * frame.cols + cols
     wide = gaussian_filter(half[nearest], 5.0)
-    low = gaussian_filter(bed[nearest], 3.0)
-    ragged = 38.0 * fractal(seed, 61, frame, 420.0, octaves=3)
-    away = np.maximum(apart * frame.cell_m + ragged * np.clip(apart * frame.cell_m / 120.0, 0, 1), 0.0) / wide
-    wall = wide * np.where(away < _TURN, _BEND * away**2, _BEND * _TURN**2 + _STEEP * (away - _TURN))
+    low = gaussian_filter(bed[nearest], 2.5)
+    far = apart * frame.cell_m
+    ragged = 48.0 * fractal(seed, 61, frame, 560.0, octaves=4, gain=0.6)
+    away = np.maximum(far + ragged * np.clip(far / 150.0, 0.0, 1.0), 0.0) / wide
+    steep = _STEEP * np.exp(0.16 * fractal(seed, 62, frame, 480.0, octaves=3))
+    turn = steep / (2.0 * _BEND)  # where the parabola has that slope
+    wall = wide * np.where(away < turn, _BEND * away**2, _BEND * turn**2 + steep * (away - turn))
     cut = low + wall
     carved = _lesser(z, cut.astype(np.float32), 14.0)
     floor = np.clip((z - carved) / 15.0, 0, 1) * np.exp(-(away**4))
@@ -142,6 +178,9 @@ def _lay(
     along = np.concatenate([[0.0], np.cumsum(step)])
     trough = bowl.radius_m * (0.36 + 0.64 * np.exp(-((along / (1.6 * bowl.radius_m)) ** 2)))
     trough *= np.clip((along[-1] - along) / 500.0, 0.3, 1.0)
+    back = floor[0] + 0.05 * bowl.behind_m + 0.0006 * bowl.behind_m**2
+    bed[bowl.above] = np.minimum(bed[bowl.above], np.minimum(back, z.ravel()[bowl.above]))
+    half[bowl.above] = np.maximum(half[bowl.above], 0.75 * bowl.radius_m)
     lower = floor < bed[bowl.path]
     bed[bowl.path[lower]] = floor[lower]
     half[bowl.path] = np.maximum(half[bowl.path], trough)

@@ -64,7 +64,7 @@ class _Site:
 def plants(seed: int, water: Waters, ice: Floats, frame: Frame) -> Plants:
     """Cover from height, slope, facing, shade, gullies and wet ground."""
     site = _site(water, frame)
-    timber = _timber(seed, site, frame)
+    timber = _timber(seed, site, ice, frame)
     rock = _rock(seed, site, ice, frame)
     brush = _brush(seed, site, frame)
     cover = np.full(frame.shape, GRASS, np.uint8)
@@ -92,15 +92,16 @@ def _site(water: Waters, frame: Frame) -> _Site:
     return _Site(z, *(np.asarray(a, dtype=np.float32) for a in (slope, cold, rib, wet)))
 
 
-def _timber(seed: int, site: _Site, frame: Frame) -> Floats:
+def _timber(seed: int, site: _Site, ice: Floats, frame: Frame) -> Floats:
     """Above 0 where trees stand: ribs and cold slopes, thinning into strips towards the treeline."""
-    line = TREELINE_M + 45.0 * fractal(seed, 20, frame, 900.0, octaves=2) - 25.0 * site.cold
-    below = (line - site.z) / 170.0
-    patchy = fractal(seed, 21, frame, 260.0, octaves=4, gain=0.6)
-    dry = np.clip((2820.0 - site.z) / 330.0, 0.0, 1.3) * (0.55 - 0.75 * site.cold)
-    score = np.minimum(below, 1.15) - 0.35 + 0.55 * site.cold + 0.10 * np.clip(site.rib, -6.0, 6.0)
-    score += 0.55 * patchy - 1.3 * dry
-    score -= 2.2 * np.clip(site.slope - 0.72, 0.0, 0.6) + 1.6 * site.wet * np.clip(1.2 - 4 * site.slope, 0.0, 1.0)
+    line = TREELINE_M + 55.0 * fractal(seed, 20, frame, 900.0, octaves=2) - 20.0 * site.cold
+    below = (line - site.z) / 260.0
+    patchy = fractal(seed, 21, frame, 300.0, octaves=4, gain=0.65)
+    dry = np.clip((2850.0 - site.z) / 330.0, 0.0, 1.3) * (0.55 - 0.75 * site.cold)
+    score = np.minimum(below, 1.05) - 0.45 + 0.45 * site.cold + 0.62 * patchy - 1.3 * dry
+    score += 0.11 * np.clip(site.rib, -7.0, 7.0) * np.clip(0.4 + site.slope, 0.4, 1.1)
+    score -= 2.0 * np.clip(site.slope - 0.68, 0.0, 0.6) + 1.7 * site.wet * np.clip(1.2 - 4 * site.slope, 0.0, 1.0)
+    score -= 0.75 * ice * np.clip((site.z - 2650.0) / 250.0, 0.0, 1.0)  # cold air lies on floors left by ice
     score[site.z > line + 30.0] = -1.0
     return np.asarray(score, dtype=np.float32)
 
@@ -110,7 +111,8 @@ def _rock(seed: int, site: _Site, ice: Floats, frame: Frame) -> Floats:
     mixed = fractal(seed, 22, frame, 130.0, octaves=4, gain=0.65)
     broad = fractal(seed, 23, frame, 700.0, octaves=2)
     high = np.clip((site.z - TREELINE_M + 60.0) / 260.0, -0.6, 1.0)
-    score = 3.4 * (site.slope - 0.80) + 0.75 * high - 0.55 + 0.32 * mixed + 0.28 * broad
+    score = 3.2 * (site.slope - 0.74) + 0.95 * high - 0.50 + 0.34 * mixed + 0.34 * broad
+    score += 0.06 * np.clip(site.rib, -6.0, 6.0)
     score += 0.55 * ice * broad - 0.8 * site.wet * (site.slope < 0.5)
     return np.asarray(score, dtype=np.float32)
 

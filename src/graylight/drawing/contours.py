@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import NamedTuple
+from typing import NamedTuple, cast
 
 import numpy as np
 from contourpy import contour_generator
@@ -19,7 +19,7 @@ Line = NDArray[np.float64]
 FOOT_M = 0.3048
 
 _NUDGE_M = 1e-4
-"""Level ground at exactly a contour's height (a lake) would be covered with lines; so lines run just above."""
+"""Level ground at exactly a contour's height (a lake) would be covered with lines; they run just above."""
 
 _STEPS_FEET = (1, 2, 5, 10, 20, 40, 80, 100, 200, 400, 1000, 2000)
 _STEPS_METRES = (1, 2, 5, 10, 20, 50, 100, 200, 500)
@@ -30,7 +30,7 @@ class Contour(NamedTuple):
 
     height_m: float
     line: Line
-    index: bool
+    heavy: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,9 +70,7 @@ def contours(elevation_m: NDArray[np.float32], *, interval_m: float, index_every
         The interval isn't a positive number.
     """
     if not (math.isfinite(interval_m) and interval_m > 0):
-        raise BadInput(
-            f"contour interval {interval_m!r} m: accepted is a height above zero; leave it out to have it chosen"
-        )
+        raise BadInput(f"contour interval {interval_m!r} m: accepted is a height above zero")
     if min(elevation_m.shape) < 2 or not np.isfinite(elevation_m).any():
         return []
     low, high = float(np.nanmin(elevation_m)), float(np.nanmax(elevation_m))
@@ -80,7 +78,7 @@ def contours(elevation_m: NDArray[np.float32], *, interval_m: float, index_every
     found = []
     for step in range(math.ceil(low / interval_m), math.floor(high / interval_m) + 1):
         height_m = step * interval_m
-        lines = generator.lines(height_m + _NUDGE_M)
+        lines = cast(list[Line], generator.lines(height_m + _NUDGE_M))
         found += [Contour(height_m, line, step % index_every == 0) for line in lines if len(line) > 1]
     return found
 
@@ -113,7 +111,7 @@ def interval(
 
 
 def seats(
-    height_m: float, line: Line, *, length_px: float, apart_px: float, first_px: float = 0.35
+    height_m: float, line: Line, *, length_px: float, apart_px: float, first_part: float = 0.35
 ) -> list[LabelSeat]:
     """Find straight stretches of an index line to write its height on.
 
@@ -125,7 +123,7 @@ def seats(
         How long the written height is.
     apart_px
         Distance along the line from one label to the next.
-    first_px
+    first_part
         Where the first label goes, as a part of `apart_px`.
 
     Returns
@@ -134,9 +132,9 @@ def seats(
     """
     along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(line, axis=0).T))])
     found = []
-    want = first_px * apart_px
+    want = first_part * apart_px
     while want + length_px < along[-1]:
-        seat = _straightest(height_m, line, along, want, length_px, apart_px)
+        seat = _straightest(height_m, line, along, want=want, length=length_px, apart=apart_px)
         if seat is None:
             want += apart_px / 2
         else:
@@ -146,7 +144,7 @@ def seats(
 
 
 def _straightest(
-    height_m: float, line: Line, along: NDArray[np.float64], want: float, length: float, apart: float
+    height_m: float, line: Line, along: NDArray[np.float64], *, want: float, length: float, apart: float
 ) -> LabelSeat | None:
     best: tuple[float, LabelSeat] | None = None
     for shift in np.linspace(0.0, apart / 3.0, 9):

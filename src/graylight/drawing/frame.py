@@ -104,7 +104,9 @@ def _from_lonlat(crs: str) -> Transformer:
     return Transformer.from_crs("EPSG:4326", crs, always_xy=True)
 
 
-def frame_of(grid: Grid, *, width: int, box: Bounds | None = None, tallest: float = 1.6, flattest: float = 0.4) -> Frame:
+def frame_of(
+    grid: Grid, *, width: int, box: Bounds | None = None, tallest: float = 1.6, flattest: float = 0.4
+) -> Frame:
     """Lay a box on a picture of a width.
 
     Parameters
@@ -135,7 +137,9 @@ def frame_of(grid: Grid, *, width: int, box: Bounds | None = None, tallest: floa
     height = max(1, int(width * (shown.north - shown.south) / (shown.east - shown.west) + 1e-6))
     # the height is whole pixels; the box follows it, so that pixels stay square to the last metre
     metres = (shown.east - shown.west) / width
-    return Frame(grid, Bounds(shown.west, shown.north - height * metres, shown.east, shown.north), width, height)
+    return Frame(
+        grid, Bounds(shown.west, shown.north - height * metres, shown.east, shown.north), width, height
+    )
 
 
 def _within(grid: Grid, box: Bounds | None) -> Bounds:
@@ -151,7 +155,7 @@ def _within(grid: Grid, box: Bounds | None) -> Bounds:
     if shown.east - shown.west < 2 * grid.cell_m or shown.north - shown.south < 2 * grid.cell_m:
         west, south, east_deg, north_deg = grid.lonlat_bounds()
         raise BadInput(
-            f"the box {tuple(round(v, 4) for v in box)} does not lie on the country; accepted is west, south, east, "
-            f"north within {west:.4f}, {south:.4f}, {east_deg:.4f}, {north_deg:.4f}; choose another box"
+            f"the box {tuple(round(v, 4) for v in box)} does not lie on the country; accepted is west, "
+            f"south, east, north within {west:.4f}, {south:.4f}, {east_deg:.4f}, {north_deg:.4f}; choose another box"
         )
     return shown

@@ -122,7 +122,9 @@ def shade_of(data: MapData, frame: Frame) -> tuple[Floats, Floats]:
     return height, hillshade(height, cell_m=frame.metres_per_pixel)
 
 
-def paint(data: MapData, frame: Frame, shade: Floats, *, layer: str = "ground", raster: Floats | None = None) -> Image.Image:
+def paint(
+    data: MapData, frame: Frame, shade: Floats, *, layer: str = "ground", raster: Floats | None = None
+) -> Image.Image:
     """Paint the ground, with a layer over it where one is named.
 
     Parameters
@@ -140,7 +142,9 @@ def paint(data: MapData, frame: Frame, shade: Floats, *, layer: str = "ground", 
         colour = _shaded(_tint(data, frame), shade)
     elif raster is None or raster.shape != data.grid.shape:
         got = None if raster is None else raster.shape
-        raise BadInput(f"raster of shape {got} for layer {layer!r}; accepted is {data.grid.shape}; hand it over")
+        raise BadInput(
+            f"raster of shape {got} for layer {layer!r}; accepted is {data.grid.shape}; hand it over"
+        )
     else:
         colour = _layered(data, frame, shade, LAYERS[layer], raster)
     colour[np.isnan(shade)] = np.array(PAPER) * 0.94
@@ -185,11 +189,17 @@ def _shaded(tint: NDArray[np.float32], shade: Floats, *, strength: float = 1.0) 
     return np.asarray(shaded + (_WARM - shaded) * bright, dtype=np.float32)
 
 
-def _layered(data: MapData, frame: Frame, shade: Floats, look: LayerLook, raster: Floats) -> NDArray[np.float32]:
+def _layered(
+    data: MapData, frame: Frame, shade: Floats, look: LayerLook, raster: Floats
+) -> NDArray[np.float32]:
     values = _sample_turning(frame, raster) if look.cyclic else frame.sample(raster, smooth=False)
     known = np.isfinite(values)
     part = np.nan_to_num((values - look.low) / (look.high - look.low), nan=0.0)
-    at = np.rint(part * 256).astype(int) % 256 if look.cyclic else np.clip(np.rint(part * 255), 0, 255).astype(int)
+    at = (
+        np.rint(part * 256).astype(int) % 256
+        if look.cyclic
+        else np.clip(np.rint(part * 255), 0, 255).astype(int)
+    )
     over = _shaded(look.ramp[at].astype(np.float32), shade, strength=0.45 if look.cyclic else 0.62)
     under = _shaded(_tint(data, frame, plain=True), shade, strength=0.85)
     weight = known.astype(np.float32)
@@ -201,5 +211,7 @@ def _layered(data: MapData, frame: Frame, shade: Floats, look: LayerLook, raster
 def _sample_turning(frame: Frame, azimuth_deg: Floats) -> Floats:
     """Bring azimuths onto the pixels by their sine and cosine: 359 and 1 meet at 0, not at 180."""
     turn = np.radians(azimuth_deg)
-    east, north = (frame.sample(part.astype(np.float32), smooth=False) for part in (np.sin(turn), np.cos(turn)))
+    east, north = (
+        frame.sample(part.astype(np.float32), smooth=False) for part in (np.sin(turn), np.cos(turn))
+    )
     return np.asarray(np.degrees(np.arctan2(east, north)) % 360.0, dtype=np.float32)

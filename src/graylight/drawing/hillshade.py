@@ -29,15 +29,27 @@ def lit(elevation_m: Floats, *, cell_m: float, azimuth_deg: float, altitude_deg:
     -------
     (rows, cols) float32 in [-1, 1], negative on ground turned away. Cast shadows are not modelled.
     """
-    if min(elevation_m.shape) < 2:
-        return np.full(elevation_m.shape, math.sin(math.radians(altitude_deg)), dtype=np.float32)
-    down, east = np.gradient(elevation_m, np.float32(cell_m))
+    return _facing(*_gradient(elevation_m, cell_m), azimuth_deg, altitude_deg)
+
+
+def _gradient(ground: Floats, cell_m: float) -> tuple[Floats, Floats, Floats]:
+    """Rise to the south and east, and the length of the normal."""
+    if min(ground.shape) < 2:
+        flat = np.zeros(ground.shape, dtype=np.float32)
+        return flat, flat, flat + 1
+    down, east = (
+        np.asarray(np.gradient(ground, np.float32(cell_m), axis=axis), dtype=np.float32) for axis in (0, 1)
+    )
+    return down, east, np.asarray(np.sqrt(1.0 + east * east + down * down), dtype=np.float32)
+
+
+def _facing(down: Floats, east: Floats, length: Floats, azimuth_deg: float, altitude_deg: float) -> Floats:
     azimuth, altitude = math.radians(azimuth_deg), math.radians(altitude_deg)
     towards_east = np.float32(math.cos(altitude) * math.sin(azimuth))
     towards_north = np.float32(math.cos(altitude) * math.cos(azimuth))
     flat = np.float32(math.sin(altitude))
     facing = flat - towards_east * east + towards_north * down
-    return np.asarray(facing / np.sqrt(1.0 + east * east + down * down), dtype=np.float32)
+    return np.asarray(facing / length, dtype=np.float32)
 
 
 def hillshade(
@@ -49,10 +61,10 @@ def hillshade(
     exaggeration: float = 1.25,
     air: float = 0.35,
 ) -> Floats:
-    """Soft shaded relief for maps, lit from one main side and two lesser ones.
+    """Soft shaded relief for maps, lit from one main side and three lesser ones.
 
-    Three lights are weighed together (main, to its left, to its right, and a high one that keeps the shade
-    side readable); a share of the shade comes from smoothed relief, so the large forms hold together; contrast
+    Four lights are weighed together (the main one, one to its left, one to its right, and a high one that
+    keeps the shade side readable); a share comes from smoothed relief, so the large forms hold together; contrast
     grows with height, as though air lay in the valleys (aerial perspective after Imhof 1982, "Cartographic
     Relief Presentation"; the weights are this project's own, set by eye).
 
@@ -88,12 +100,13 @@ def hillshade(
 
 def _lights(ground: Floats, cell_m: float, azimuth_deg: float, altitude_deg: float) -> Floats:
     total = np.zeros(ground.shape, dtype=np.float32)
+    surface = _gradient(ground, cell_m)
     lights = ((0.0, 0.0, 0.56), (-55.0, 4.0, 0.16), (50.0, 4.0, 0.16), (0.0, 40.0, 0.12))
     for turn, lift, weight in lights:
         raised = min(altitude_deg + lift, 88.0)
-        light = lit(ground, cell_m=cell_m, azimuth_deg=azimuth_deg + turn, altitude_deg=raised)
+        light = _facing(*surface, azimuth_deg + turn, raised)
         total += np.float32(weight) * np.maximum(light, 0.0)
-    return np.clip(total * np.float32(0.86), 0.0, 1.0)
+    return np.asarray(np.clip(total * np.float32(0.86), 0.0, 1.0), dtype=np.float32)
 
 
 def _aerial(shade: Floats, height: Floats, air: float) -> Floats:
@@ -103,7 +116,9 @@ def _aerial(shade: Floats, height: Floats, air: float) -> Floats:
     up = np.clip((height - low) / (high - low), 0.0, 1.0)
     level = np.float32(0.62)
     kept = 1.0 - np.float32(air) * (1.0 - up)
-    return np.asarray(np.clip(level + (shade - level) * kept + 0.05 * air * (1.0 - up), 0.0, 1.0), dtype=np.float32)
+    return np.asarray(
+        np.clip(level + (shade - level) * kept + 0.05 * air * (1.0 - up), 0.0, 1.0), dtype=np.float32
+    )
 
 
 def fill_gaps(values: Floats) -> Floats:

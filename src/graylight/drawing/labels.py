@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from graylight.drawing.lettering import Face, Room, extent
+from graylight.drawing.lettering import Box, Face, Room, extent
 from graylight.drawing.palettes import INK, PAPER, RGB
 from graylight.drawing.sheet import Sheet
 
@@ -79,26 +79,36 @@ def _chip_width(label: Label, u: float) -> float:
 def _draw(sheet: Sheet, label: Label, left: float, top: float, u: float) -> None:
     baseline = top + label.size * 0.88
     if label.chip:
-        wide = _chip_width(label, u)
-        high = label.size * 1.26
-        box = (left - 1.5 * u, top - 2.5 * u, left + wide + 1.5 * u, top + high - 0.5 * u)
-        sheet.box(box, PAPER, round_px=5 * u)
-        sheet.box((left, top - u, left + wide, top + high - 2 * u), label.chip_colour, round_px=4 * u)
-        at = top + high / 2 + label.size * 0.35 - 1.5 * u
-        sheet.text(left + wide / 2, at, label.chip, size=label.size, kind="strong", colour=label.chip_ink, anchor="ms")
-        left += wide + 7 * u
-        baseline = at
-    sheet.text(left, baseline, label.text, size=label.size, kind=label.kind, colour=label.colour, halo=PAPER, halo_px=3 * u)
+        baseline = _chip(sheet, label, left, top, u)
+        left += _chip_width(label, u) + 7 * u
+    ink, paper = label.colour, PAPER
+    sheet.text(
+        (left, baseline), label.text, size=label.size, kind=label.kind, colour=ink, halo=paper, halo_px=3 * u
+    )
     if label.under:
         low = baseline + label.size * 0.92
-        sheet.text(left, low, label.under, size=label.size * 0.86, colour=label.colour, halo=PAPER, halo_px=2.6 * u)
+        sheet.text((left, low), label.under, size=label.size * 0.86, colour=ink, halo=paper, halo_px=2.6 * u)
 
 
-def _leader(sheet: Sheet, label: Label, box: tuple[float, float, float, float], u: float) -> None:
-    x = float(np.clip(label.x, box[0], box[2]))
-    y = float(np.clip(label.y, box[1], box[3]))
-    length = float(np.hypot(x - label.x, y - label.y))
+def _chip(sheet: Sheet, label: Label, left: float, top: float, u: float) -> float:
+    """Draw the filled box before a label, and return the baseline of its text."""
+    wide, high = _chip_width(label, u), label.size * 1.26
+    sheet.box(
+        (left - 1.5 * u, top - 2.5 * u, left + wide + 1.5 * u, top + high - 0.5 * u), PAPER, round_px=5 * u
+    )
+    sheet.box((left, top - u, left + wide, top + high - 2 * u), label.chip_colour, round_px=4 * u)
+    base = top + high / 2 + label.size * 0.35 - 1.5 * u
+    at = (left + wide / 2, base)
+    sheet.text(at, label.chip, size=label.size, kind="strong", colour=label.chip_ink, anchor="ms")
+    return base
+
+
+def _leader(sheet: Sheet, label: Label, box: Box, u: float) -> None:
+    """Draw a thin line from a far label to its place."""
+    place = np.array([label.x, label.y])
+    end = np.array([np.clip(label.x, box[0], box[2]), np.clip(label.y, box[1], box[3])])
+    length = float(np.hypot(*(end - place)))
     if length > 1.7 * label.gap:
-        start = np.array([label.x, label.y]) + (np.array([x, y]) - [label.x, label.y]) * (0.5 * label.gap / length)
-        sheet.stroke([np.array([start, [x, y]])], PAPER, 3.6 * u, opacity=0.7)
-        sheet.stroke([np.array([start, [x, y]])], label.chip_colour if label.chip else label.colour, 1.5 * u)
+        line = np.array([place + (end - place) * (0.5 * label.gap / length), end])
+        sheet.stroke([line], PAPER, 3.6 * u, opacity=0.7)
+        sheet.stroke([line], label.chip_colour if label.chip else label.colour, 1.5 * u)

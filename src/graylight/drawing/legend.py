@@ -7,13 +7,12 @@ from typing import NamedTuple
 
 import numpy as np
 
-from graylight.drawing.furniture import Page, frame_words, north, north_words, scale_bars
-from graylight.drawing.frame import Frame
+from graylight.drawing.furniture import Page, draw_north, draw_scale_bars, fitted
 from graylight.drawing.ground import LAYERS, LayerLook
 from graylight.drawing.lettering import extent
-from graylight.drawing.marks import Mark, angle, mark
+from graylight.drawing.marks import Mark, angle, arrow, mark
 from graylight.drawing.palettes import ANIMAL, COVER, INK, LIGHT, MUTED, PAPER, RGB, WATER
-from graylight.drawing.sheet import Sheet
+from graylight.drawing.sheet import Points, Sheet
 
 __all__ = ["Entry", "cover_entries", "foot_height", "footer", "line_entry", "mark_entry"]
 
@@ -54,16 +53,21 @@ def mark_entry(words: str, kind: Mark) -> Entry:
 
 def lookout_entry() -> Entry:
     """The entry for lookouts."""
-    return Entry(
-        "lookout and its view", lambda s, x, y, u: angle(s, x + 14 * u, y, turn_deg=90, size=24 * u)
-    )
+    return Entry("lookout and its view", lambda s, x, y, u: angle(s, x + 14 * u, y, turn_deg=90, size=24 * u))
+
+
+def way_out_entry() -> Entry:
+    """The entry for the ways animals take when pushed."""
+    return Entry("way out when pushed", lambda s, x, y, u: arrow(s, x, y, turn_deg=90, length=50 * u))
 
 
 def pocket_entry(words: str, *, shut: bool = False) -> Entry:
     """The entry for pockets."""
 
     def sample(sheet: Sheet, x: float, y: float, u: float) -> None:
-        ring = np.array([[x + 4, y - 11 * u], [x + 50 * u, y - 11 * u], [x + 50 * u, y + 11 * u], [x + 4, y + 11 * u]])
+        ring = np.array(
+            [[x + 4, y - 11 * u], [x + 50 * u, y - 11 * u], [x + 50 * u, y + 11 * u], [x + 4, y + 11 * u]]
+        )
         ring = np.vstack([ring, ring[:1]])
         sheet.fill([ring], ANIMAL, opacity=0.12)
         sheet.stroke([ring], ANIMAL, 3 * u, dash=(8 * u, 6 * u) if shut else None)
@@ -77,7 +81,9 @@ def hatch_entry() -> Entry:
     """The entry for private ground."""
 
     def sample(sheet: Sheet, x: float, y: float, u: float) -> None:
-        ring = np.array([[x, y - 13 * u], [x + 54 * u, y - 13 * u], [x + 54 * u, y + 13 * u], [x, y + 13 * u]])
+        ring = np.array(
+            [[x, y - 13 * u], [x + 54 * u, y - 13 * u], [x + 54 * u, y + 13 * u], [x, y + 13 * u]]
+        )
         sheet.hatch([ring], INK, apart=8 * u, width=1.5 * u, opacity=0.6)
         sheet.stroke([np.vstack([ring, ring[:1]])], INK, 1.6 * u, dash=(9 * u, 4 * u))
 
@@ -96,7 +102,7 @@ def _swatch(colour: RGB) -> Sample:
     return sample
 
 
-def draw_line(sheet: Sheet, line: np.ndarray[tuple[int, ...], np.dtype[np.float64]], kind: str, u: float) -> None:
+def draw_line(sheet: Sheet, line: Points, kind: str, u: float) -> None:
     """Draw a road, trail, stream, approach, boundary or limit of slope in the map's own manner."""
     if kind == "road":
         sheet.stroke([line], INK, 5.2 * u, round_ends=True)
@@ -144,73 +150,69 @@ def foot_height(columns: list[list[Entry]], *, unit: float, layer: str) -> int:
 def footer(
     sheet: Sheet,
     page: Page,
-    frame: Frame,
-    *,
     columns: list[list[Entry]],
-    contours: str,
-    declination_deg: float | None,
+    *,
     layer: str,
     limits: list[tuple[float, str]],
 ) -> None:
-    """Draw the strip below the map."""
+    """Draw the strip below the map: scale bars, north, legend, a layer's ramp and the line at the foot."""
     u = page.unit
-    x, y = float(page.left), page.foot + 10 * u
-    scale_bars(sheet, page, frame, x=x, y=y, longest=300 * u)
-    convergence = frame.grid.convergence_deg()
-    words = [contours, frame_words(frame.grid.crs) + ", ticks in kilometres.", *north_words(convergence, declination_deg)]
-    top = y + 132 * u
+    x, y = float(page.left), page.foot_top
+    draw_scale_bars(sheet, page, x=x, y=y, longest=300 * u)
+    draw_north(sheet, page, x=x + 372 * u, y=y + 118 * u)
     if layer in LAYERS:
-        draw_ramp(sheet, page, LAYERS[layer], x=x, y=top + 26 * u, limits=limits)
-    north(sheet, page, x=x + 372 * u, y=y + 118 * u, convergence_deg=convergence, declination_deg=declination_deg)
-    _entries(sheet, page, columns, x + _LEFT * u, y)
-    line = " ".join(words)
-    sheet.text(x, page.height - 22 * u, line, size=_fits(line, page, 23 * u), colour=MUTED)
+        draw_ramp(sheet, LAYERS[layer], (x, y + 158 * u), unit=u, limits=limits)
+    _entries(sheet, columns, (x + _LEFT * u, y), unit=u)
+    size = fitted(page.words, page.width - 2 * page.left, 23 * u)
+    sheet.text((x, sheet.height - 22 * u), page.words, size=size, colour=MUTED)
 
 
-def _fits(line: str, page: Page, size: float) -> float:
-    room = page.width - 2 * page.left
-    return min(size, size * room / max(extent(line, "plain", size)[0], 1.0))
-
-
-def _entries(sheet: Sheet, page: Page, columns: list[list[Entry]], x: float, y: float) -> None:
-    u = page.unit
+def _entries(sheet: Sheet, columns: list[list[Entry]], at: tuple[float, float], *, unit: float) -> None:
+    x, y = at
     for column in columns:
         for number, entry in enumerate(column):
-            middle = y + 6 * u + number * _ROW * u
-            entry.sample(sheet, x, middle, u)
-            sheet.text(x + _SAMPLE * u, middle + 8 * u, entry.words, size=_LETTERS * u)
-        x += _column_width(column, u)
+            middle = y + (6 + number * _ROW) * unit
+            entry.sample(sheet, x, middle, unit)
+            sheet.text((x + _SAMPLE * unit, middle + 8 * unit), entry.words, size=_LETTERS * unit)
+        x += _column_width(column, unit)
 
 
-def draw_ramp(sheet: Sheet, page: Page, look: LayerLook, *, x: float, y: float, limits: list[tuple[float, str]]) -> None:
+def draw_ramp(
+    sheet: Sheet,
+    look: LayerLook,
+    at: tuple[float, float],
+    *,
+    unit: float,
+    limits: list[tuple[float, str]],
+) -> None:
     """Draw the ramp of a layer, with the walker's limits as lines; facing as a compass ring."""
-    u = page.unit
+    (x, y), u = at, unit
     if look.cyclic:
-        _ring(sheet, look, x + 84 * u, y + 30 * u, u)
-        sheet.text(x + 190 * u, y + 38 * u, look.words, size=25 * u, kind="strong")
+        _ring(sheet, look, (x + 84 * u, y + 30 * u), u)
+        sheet.text((x + 190 * u, y + 38 * u), look.words, size=25 * u, kind="strong")
         return
     wide = 300 * u
-    steps = 120
-    for step in range(steps):
-        colour = look.ramp[round(step / (steps - 1) * 255)]
-        left = x + wide * step / steps
-        sheet.box((left, y, left + wide / steps + 1, y + 22 * u), (int(colour[0]), int(colour[1]), int(colour[2])))
-    sheet.text(x, y - 9 * u, look.words, size=25 * u, kind="strong")
-    sheet.text(x, y + 46 * u, look.ends[0], size=23 * u)
-    sheet.text(x + wide, y + 46 * u, look.ends[1], size=23 * u, anchor="rs")
+    for step in range(120):
+        red, green, blue = (int(v) for v in look.ramp[round(step / 119 * 255)])
+        left = x + wide * step / 120
+        sheet.box((left, y, left + wide / 120 + 1, y + 22 * u), (red, green, blue))
+    sheet.text((x, y - 11 * u), look.words, size=25 * u, kind="strong")
+    sheet.text((x, y + 46 * u), look.ends[0], size=23 * u)
+    sheet.text((x + wide, y + 46 * u), look.ends[1], size=23 * u, anchor="rs")
     for value, words in limits:
-        at = x + wide * (value - look.low) / (look.high - look.low)
-        sheet.stroke([np.array([[at, y - 6 * u], [at, y + 26 * u]])], INK, 2.6 * u)
-        sheet.text(at, y - 11 * u, words, size=22 * u, anchor="ms")
+        mark_x = x + wide * (value - look.low) / (look.high - look.low)
+        sheet.stroke([np.array([[mark_x, y - 6 * u], [mark_x, y + 26 * u]])], INK, 2.6 * u)
+        sheet.text((mark_x, y - 11 * u), words, size=22 * u, anchor="ms")
 
 
-def _ring(sheet: Sheet, look: LayerLook, x: float, y: float, u: float) -> None:
+def _ring(sheet: Sheet, look: LayerLook, at: tuple[float, float], unit: float) -> None:
+    (x, y), inner, outer = at, 30 * unit, 46 * unit
     turn = np.radians(np.arange(257) * 360 / 256)
     for step in range(256):
-        (a, b), colour = turn[step : step + 2], look.ramp[step]
-        inner, outer = 30 * u, 46 * u
-        corners = [(inner, a), (outer, a), (outer, b + 0.01), (inner, b + 0.01)]
+        a, b = float(turn[step]), float(turn[step + 1]) + 0.01
+        red, green, blue = (int(v) for v in look.ramp[step])
+        corners = [(inner, a), (outer, a), (outer, b), (inner, b)]
         ring = np.array([[x + r * np.sin(t), y - r * np.cos(t)] for r, t in corners])
-        sheet.fill([ring], (int(colour[0]), int(colour[1]), int(colour[2])))
+        sheet.fill([ring], (red, green, blue))
     for letter, dx, dy in (("N", 0, -52), ("E", 62, 8), ("S", 0, 70), ("W", -62, 8)):
-        sheet.text(x + dx * u, y + dy * u, letter, size=22 * u, kind="strong", anchor="ms")
+        sheet.text((x + dx * unit, y + dy * unit), letter, size=22 * unit, kind="strong", anchor="ms")

@@ -36,9 +36,10 @@ def face(kind: Face, size_px: int) -> ImageFont.FreeTypeFont:
 
 
 def extent(text: str, kind: Face, size_px: float) -> tuple[float, float]:
-    """Width and height of a line of text in pixels; the height is from the top of capitals to the baseline."""
-    letters = face(kind, round(size_px * 4))
-    return letters.getlength(text) / 4.0, size_px * 0.72
+    """Width and height of a line of text in pixels; the height is that of capitals."""
+    # measured at the size drawn on the sheet, twice that of the picture: hinting widens small letters
+    letters = face(kind, round(size_px * 2))
+    return letters.getlength(text) / 2.0, size_px * 0.72
 
 
 @dataclass(slots=True)

@@ -12,7 +12,9 @@ from graylight.drawing.sheet import Points, Sheet
 
 __all__ = ["Mark", "angle", "arrow", "mark"]
 
-Mark: TypeAlias = Literal["feed", "bed", "crossing", "peak", "start", "water", "unsure water", "place", "saddle"]
+Mark: TypeAlias = Literal[
+    "feed", "bed", "crossing", "peak", "start", "water", "unsure water", "place", "saddle"
+]
 
 
 def mark(sheet: Sheet, kind: Mark, x: float, y: float, *, size: float, colour: RGB | None = None) -> None:
@@ -22,12 +24,12 @@ def mark(sheet: Sheet, kind: Mark, x: float, y: float, *, size: float, colour: R
     ----------
     kind
         feed: three short strokes; bed: a shallow arc; crossing: two arcs back to back; peak: a small solid
-        triangle; start: a square ring; water: a disc, hollow where unsure; saddle: a short bar; place: a ring.
+        triangle; start: a square ring; water: a disc, hollow where unsure; place: a ring.
     size
         About the width of the glyph, pixels.
     """
     if kind in ("feed", "bed", "crossing"):
-        _strokes(sheet, _LINES[kind], x, y, size, colour or ANIMAL)
+        _strokes(sheet, _LINES[kind], (x, y), size, colour or ANIMAL)
     elif kind == "peak":
         _triangle(sheet, x, y, size, colour or INK)
     elif kind == "start":
@@ -38,10 +40,8 @@ def mark(sheet: Sheet, kind: Mark, x: float, y: float, *, size: float, colour: R
         sheet.disc(x, y, size * 0.36, colour or WATER)
         if kind == "unsure water":
             sheet.disc(x, y, size * 0.2, PAPER)
-    elif kind == "place":
-        _ring(sheet, x, y, size, colour or LIGHT)
     else:
-        _strokes(sheet, _LINES["saddle"], x, y, size, colour or INK)
+        _ring(sheet, x, y, size, colour or LIGHT)
 
 
 def angle(sheet: Sheet, x: float, y: float, *, turn_deg: float, size: float, colour: RGB = LIGHT) -> None:
@@ -64,7 +64,7 @@ def angle(sheet: Sheet, x: float, y: float, *, turn_deg: float, size: float, col
 
 
 def arrow(sheet: Sheet, x: float, y: float, *, turn_deg: float, length: float, colour: RGB = ANIMAL) -> None:
-    """Draw a way out: a short dashed shaft with a head, from a pixel, clockwise from the top of the picture."""
+    """Draw a way out: a short dashed shaft with a head, turned clockwise from the top of the picture."""
     way = math.radians(turn_deg)
     tip = np.array([x + length * math.sin(way), y - length * math.cos(way)])
     head = []
@@ -90,13 +90,12 @@ _LINES: dict[str, list[Points]] = {
     ],
     "bed": [_arc(0.0, -0.55, 0.82, 35.0, 145.0)],
     "crossing": [_arc(-0.78, 0.0, 0.62, -48.0, 48.0), _arc(0.78, 0.0, 0.62, 132.0, 228.0)],
-    "saddle": [np.array([[-0.3, 0.0], [0.3, 0.0]])],
 }
 """Glyphs by strokes, in glyph widths about the middle, y downward."""
 
 
-def _strokes(sheet: Sheet, lines: list[Points], x: float, y: float, size: float, colour: RGB) -> None:
-    placed = [line * size + np.array([x, y]) for line in lines]
+def _strokes(sheet: Sheet, lines: list[Points], at: tuple[float, float], size: float, colour: RGB) -> None:
+    placed = [line * size + np.array(at) for line in lines]
     sheet.stroke(placed, PAPER, size * 0.36, opacity=0.85, round_ends=True)
     sheet.stroke(placed, colour, size * 0.17, round_ends=True)
 

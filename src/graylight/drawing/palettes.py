@@ -13,9 +13,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 __all__ = [
-    "ANIMAL", "CONTOUR", "COVER", "CRITICAL", "DUSK", "FACING", "FEED", "GREEN", "INK", "LIGHT", "LIGHT_DEEP", "MUTED",
-    "PAPER", "RAMPS", "REST", "RGB", "SEEN", "SLOPE", "WALK", "WATER", "contrast", "cyclic", "hex_of", "mix", "oklab",
-    "oklch", "ramp", "rgb_of",
+    "ANIMAL", "CONTOUR", "COVER", "DUSK", "FACING", "FEED", "GREEN", "INK", "LIGHT", "MUTED", "PAPER", "RAMPS",
+    "REST", "RGB", "SEEN", "SLOPE", "WALK", "WATER", "contrast", "cyclic", "hex_of", "mix", "oklab", "oklch",
+    "ramp", "rgb_of",
 ]  # fmt: skip
 
 RGB: TypeAlias = tuple[int, int, int]
@@ -79,17 +79,17 @@ def ramp(*anchors: RGB, size: int = 256) -> NDArray[np.uint8]:
     return rgb_of(np.column_stack([np.interp(at, along, labs[:, i]) for i in range(3)]))
 
 
-def cyclic(*, centre: float = 0.74, lift: float = 0.105, warm: float = 0.1107, tint: float = 0.035) -> NDArray[np.uint8]:
+def cyclic(
+    *, centre: float = 0.74, lift: float = 0.105, warm: float = 0.1107, tint: float = 0.035
+) -> NDArray[np.uint8]:
     """Make the cyclic ramp for facing, (256, 3), entry 0 at north, 64 at east.
 
-    A tilted circle in OKLab: north dark, south light, east amber as under the first sun, west blue. All entries
-    are as far from their neighbours as any other (warm^2 = lift^2 + tint^2), and as the circle lies nearly in the
-    plane of lightness and blue-yellow, which people with red-green colour blindness see, it holds for them too.
+    A tilted circle in OKLab: north dark, south light, east amber as under the first sun, west blue. All
+    entries are as far from their neighbours as any other (warm^2 = lift^2 + tint^2). The circle lies nearly
+    in the plane of lightness and blue-yellow, which people with red-green colour blindness see.
     """
     turn = np.arange(256) * (2.0 * math.pi / 256.0)
-    return rgb_of(
-        np.column_stack([centre - lift * np.cos(turn), tint * np.cos(turn), warm * np.sin(turn)])
-    )
+    return rgb_of(np.column_stack([centre - lift * np.cos(turn), tint * np.cos(turn), warm * np.sin(turn)]))
 
 
 def contrast(a: RGB, b: RGB) -> float:
@@ -118,12 +118,8 @@ WATER = oklch(0.50, 0.105, 245)
 """Streams, shores and the names of water."""
 LIGHT = oklch(0.80, 0.155, 78)
 """The one warm colour for light: lookouts, what they see, the way to them."""
-LIGHT_DEEP = oklch(0.55, 0.115, 70)
-"""The same colour where it must be read on paper."""
 ANIMAL = oklch(0.50, 0.165, 28)
 """The one warm colour for animals: pockets, feed, beds, crossings."""
-CRITICAL = INK
-"""Limits of slope: drawn in ink, told apart by dash and label."""
 
 COVER: dict[int, RGB] = {
     0: oklch(0.925, 0.010, 95),  # not known
@@ -141,7 +137,9 @@ COVER: dict[int, RGB] = {
 GREEN = oklch(0.855, 0.082, 130)
 """Towards this the open ground is tinted as it greens."""
 
-SLOPE = ramp(oklch(0.965, 0.012, 95), oklch(0.80, 0.065, 325), oklch(0.58, 0.110, 300), oklch(0.30, 0.090, 275))
+SLOPE = ramp(
+    oklch(0.965, 0.012, 95), oklch(0.80, 0.065, 325), oklch(0.58, 0.110, 300), oklch(0.30, 0.090, 275)
+)
 FACING = cyclic()
 FEED = ramp(oklch(0.955, 0.020, 85), oklch(0.82, 0.095, 55), oklch(0.62, 0.155, 36))
 REST = ramp(oklch(0.955, 0.016, 85), oklch(0.72, 0.070, 5), oklch(0.36, 0.110, 350))

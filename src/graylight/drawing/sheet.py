@@ -7,7 +7,7 @@ from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
-from PIL import Image, ImageDraw
+from PIL import Image, ImageDraw, ImageFont
 
 from graylight.drawing.lettering import Box, Face, extent, face
 from graylight.drawing.palettes import INK, PAPER, RGB
@@ -17,7 +17,7 @@ __all__ = ["OVER", "Points", "Sheet", "chaikin", "dashes"]
 OVER = 2
 """Pixels of the sheet to one of the picture, each way."""
 
-Points = NDArray[np.floating]
+Points = NDArray[np.float64]
 Anchor = Literal["ls", "ms", "rs"]
 
 
@@ -62,13 +62,13 @@ class Sheet:
         pixels = max(1, round(width * OVER))
         if opacity >= 1.0:
             for line in drawn:
-                _stroke(self._draw, line, colour, pixels, round_ends, (0, 0))
+                _stroke(self._draw, line, colour, pixels=pixels, round_ends=round_ends)
             return
         mask, corner = self._mask(drawn, width)
         if mask is not None:
             pen = ImageDraw.Draw(mask)
             for line in drawn:
-                _stroke(pen, line, 255, pixels, round_ends, corner)
+                _stroke(pen, line, 255, pixels=pixels, round_ends=round_ends, corner=corner)
             self._ink(mask, corner, colour, opacity)
 
     def fill(self, rings: Sequence[Points], colour: RGB, *, opacity: float = 1.0) -> None:
@@ -78,7 +78,14 @@ class Sheet:
             self._ink(mask, corner, colour, opacity)
 
     def hatch(
-        self, rings: Sequence[Points], colour: RGB, *, apart: float, width: float, opacity: float = 1.0, rise: int = 1
+        self,
+        rings: Sequence[Points],
+        colour: RGB,
+        *,
+        apart: float,
+        width: float,
+        opacity: float = 1.0,
+        rise: int = 1,
     ) -> None:
         """Fill an area with slanted lines; `rise` 1 slants up to the right, -1 down to the right."""
         mask, corner = self._area(rings)
@@ -90,11 +97,18 @@ class Sheet:
         lines = np.where(phase < width * OVER * 1.4142, np.asarray(mask), 0).astype(np.uint8)
         self._ink(Image.fromarray(lines), corner, colour, opacity)
 
+    def paste(self, picture: Image.Image, x: float, y: float) -> None:
+        """Lay a small picture with its corner at (x, y)."""
+        over = picture.resize((picture.width * OVER, picture.height * OVER), Image.Resampling.NEAREST)
+        self.image.paste(over, (round(x * OVER), round(y * OVER)))
+
     def disc(self, x: float, y: float, radius: float, colour: RGB) -> None:
         """Draw a full circle."""
         self._draw.ellipse(_over((x - radius, y - radius, x + radius, y + radius)), fill=colour)
 
-    def box(self, box: Box, colour: RGB, *, round_px: float = 0.0, outline: RGB | None = None, width: float = 1.0) -> None:
+    def box(
+        self, box: Box, colour: RGB, *, round_px: float = 0.0, outline: RGB | None = None, width: float = 1.0
+    ) -> None:
         """Draw a full box."""
         self._draw.rounded_rectangle(
             _over(box), radius=round_px * OVER, fill=colour, outline=outline, width=round(width * OVER)
@@ -102,8 +116,7 @@ class Sheet:
 
     def text(
         self,
-        x: float,
-        y: float,
+        at: tuple[float, float],
         text: str,
         *,
         size: float,
@@ -115,37 +128,53 @@ class Sheet:
     ) -> None:
         """Write a line with its baseline at y; a halo lifts it off the ground."""
         letters = face(kind, round(size * OVER))
-        at = (x * OVER, y * OVER)
+        place = (at[0] * OVER, at[1] * OVER)
         if halo is not None:
-            self._halo(at, text, letters, anchor, halo, halo_px)
-        self._draw.text(at, text, font=letters, fill=colour, anchor=anchor)
+            self._halo(place, text, letters=letters, anchor=anchor, colour=halo, by=halo_px)
+        self._draw.text(place, text, font=letters, fill=colour, anchor=anchor)
 
-    def _halo(self, at: tuple[float, float], text: str, letters: object, anchor: str, halo: RGB, by: float) -> None:
+    def _halo(
+        self,
+        at: tuple[float, float],
+        text: str,
+        *,
+        letters: ImageFont.FreeTypeFont,
+        anchor: Anchor,
+        colour: RGB,
+        by: float,
+    ) -> None:
         wide = round(by * OVER)
-        left, top, right, bottom = self._draw.textbbox(at, text, font=letters, anchor=anchor, stroke_width=wide)  # type: ignore[arg-type]
-        corner = (int(left) - 2, int(top) - 2)
-        mask = Image.new("L", (int(right - left) + 5, int(bottom - top) + 5), 0)
-        pen = ImageDraw.Draw(mask)
+        box = self._draw.textbbox(at, text, font=letters, anchor=anchor, stroke_width=wide)
+        corner = (int(box[0]) - 2, int(box[1]) - 2)
+        mask = Image.new("L", (int(box[2]) - corner[0] + 3, int(box[3]) - corner[1] + 3), 0)
         local = (at[0] - corner[0], at[1] - corner[1])
-        pen.text(local, text, font=letters, fill=255, anchor=anchor, stroke_width=wide)  # type: ignore[arg-type]
-        self._ink(mask, corner, halo, 0.78)
+        ImageDraw.Draw(mask).text(local, text, font=letters, fill=255, anchor=anchor, stroke_width=wide)
+        self._ink(mask, corner, colour, 0.78)
 
     def turned(
-        self, x: float, y: float, text: str, *, size: float, turn_deg: float, kind: Face, colour: RGB, halo: RGB | None = None
+        self,
+        at: tuple[float, float],
+        text: str,
+        *,
+        size: float,
+        turn_deg: float,
+        kind: Face = "plain",
+        colour: RGB = INK,
+        halo: RGB | None = None,
     ) -> None:
         """Write a line centred on a point, turned anticlockwise."""
         wide, high = extent(text, kind, size)
         letters = face(kind, round(size * OVER))
         pad = 4 * OVER
         shape = (round(wide * OVER) + 2 * pad, round(high * OVER * 1.6) + 2 * pad)
-        at = (shape[0] / 2, shape[1] / 2 + high * OVER / 2)
+        middle = (shape[0] / 2, shape[1] / 2 + high * OVER / 2)
         for ink, stroke in ((halo, round(2.2 * OVER)), (colour, 0)):
             if ink is None:
                 continue
             mask = Image.new("L", shape, 0)
-            ImageDraw.Draw(mask).text(at, text, font=letters, fill=255, anchor="ms", stroke_width=stroke)
+            ImageDraw.Draw(mask).text(middle, text, font=letters, fill=255, anchor="ms", stroke_width=stroke)
             mask = mask.rotate(turn_deg, resample=Image.Resampling.BICUBIC, expand=True)
-            corner = (round(x * OVER - mask.width / 2), round(y * OVER - mask.height / 2))
+            corner = (round(at[0] * OVER - mask.width / 2), round(at[1] * OVER - mask.height / 2))
             self._ink(mask, corner, ink, 0.75 if stroke else 1.0)
 
     def _area(self, rings: Sequence[Points]) -> tuple[Image.Image | None, tuple[int, int]]:
@@ -180,26 +209,33 @@ def _over(box: Box) -> Box:
     return left, top, right, bottom
 
 
-def _points(line: Points, corner: tuple[int, int]) -> list[tuple[float, float]]:
+def _points(line: Points, corner: tuple[int, int]) -> list[float]:
     moved = np.asarray(line, dtype=np.float64) * OVER - 0.5 - np.array(corner)
-    return [(x, y) for x, y in moved.tolist()]
+    flat: list[float] = moved.ravel().tolist()
+    return flat
 
 
 def _stroke(
-    pen: ImageDraw.ImageDraw, line: Points, ink: RGB | int, pixels: int, round_ends: bool, corner: tuple[int, int]
+    pen: ImageDraw.ImageDraw,
+    line: Points,
+    ink: RGB | int,
+    *,
+    pixels: int,
+    round_ends: bool,
+    corner: tuple[int, int] = (0, 0),
 ) -> None:
     points = _points(line, corner)
     pen.line(points, fill=ink, width=pixels, joint="curve" if pixels > 3 else None)
     if round_ends and pixels > 3:
-        for x, y in (points[0], points[-1]):
-            reach = (pixels - 1) / 2
+        reach = (pixels - 1) / 2
+        for x, y in (points[:2], points[-2:]):
             pen.ellipse((x - reach, y - reach, x + reach, y + reach), fill=ink)
 
 
 def dashes(line: Points, dash: Sequence[float]) -> list[Points]:
     """Cut a line into the drawn parts of a dash pattern (lengths of drawn and bare in turn)."""
-    if len(line) < 2:
-        return []
+    if len(line) < 2 or sum(dash) <= 0.0:
+        return [line]
     along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(line, axis=0).T))])
     parts, at, step = [], 0.0, 0
     while at < along[-1]:
@@ -209,8 +245,6 @@ def dashes(line: Points, dash: Sequence[float]) -> list[Points]:
             ends = [[np.interp(v, along, line[:, i]) for i in range(2)] for v in (at, stop)]
             parts.append(np.vstack([ends[0], between, ends[1]]))
         at, step = stop, step + 1
-        if dash[step % len(dash)] <= 0 and dash[(step + 1) % len(dash)] <= 0:
-            break
     return parts
 
 

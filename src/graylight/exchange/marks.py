@@ -62,11 +62,12 @@ def marks(plan: Plan) -> list[Mark]:
 
 
 def name_of(plan: Plan, pocket_id: str) -> str:
-    """Name of a pocket for people."""
-    for pocket in plan.pockets:
-        if pocket.id == pocket_id:
-            return pocket.name or f"pocket {pocket.id}"
-    return f"pocket {pocket_id}"
+    """Name of a pocket for people, with its id where another has the same name."""
+    names = [pocket.name for pocket in plan.pockets]
+    own = next((pocket.name for pocket in plan.pockets if pocket.id == pocket_id), None)
+    if not own:
+        return f"pocket {pocket_id}"
+    return own if names.count(own) < 2 else f"{own} ({pocket_id})"
 
 
 def heading(plan: Plan) -> str:

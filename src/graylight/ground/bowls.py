@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
+from graylight.ground.drainage import drainage_area_m2
+from graylight.ground.patches import Window, blocks, middle, patches, pieces_of, renumbered
 from graylight.kernels.landform import ringed
 from graylight.work import Tick, in_bands, silent
 
@@ -30,6 +32,16 @@ FLOOR_DEG = 20.0
 FLOOR_LEAST_M2 = 40_000.0
 RIM_LEAST_M = 80.0
 """The rim must stand so far above the floor, on average. Common practice, no source."""
+WIDTH_M = 180.0
+"""Ringed ground narrower than this is a gully or a gorge. Common practice, no source."""
+TRUNK_M2 = 3.0e6
+BANK_M = 150.0
+"""Ground this near to a stream that drains more than `TRUNK_M2` is valley floor: a bowl heads its own water. Common
+practice, no source."""
+HEADWALL_DEG = 25.0
+WALL_WIDTH_M = 200.0
+"""A quarter of a bowl with its surroundings of this width must be at least so steep: ice leaves steep walls, running
+water rounded hollows. Common practice, no source; cells of 80 m show 45 degrees as about 30."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,8 +84,9 @@ def bowls(
     """Find the bowls of a raster.
 
     A cell is ringed when ground within 1 km rises to at least 9 degrees above it in at least 10 of 16 directions
-    and the rest is one contiguous open side. A bowl is connected ringed ground with at least 4 ha of floor (less
-    than 20 degrees steep) and a rim at least 80 m higher.
+    and the rest is one contiguous open side. Ground narrower than 180 m, and the floor of a valley that already
+    drains more than 3 km2, is left out. A bowl is a connected piece of what remains with at least 4 ha of floor
+    (less than 20 degrees steep), a rim at least 80 m higher and steep walls.
 
     Parameters
     ----------
@@ -92,69 +105,73 @@ def bowls(
     Notes
     -----
     Not modelled: how the bowl came about. A trough open at both ends is none; the blind head of a steep valley is.
+    A bowl cut by the edge of the country is found only as far as its rim lies inside.
     """
-    labels = np.zeros(elevation_m.shape, np.int32)
     factor = max(1, int(WORK_CELL_M / cell_m))
     if cell_m > COARSEST_BOWL_M or min(elevation_m.shape) < 3 * factor:
-        return (), labels
-    ground, slope = _coarser(elevation_m, factor), _coarser(slope_deg, factor)
-    size_m = cell_m * factor
+        return (), np.zeros(elevation_m.shape, np.int32)
+    ground, slope, size_m = blocks(elevation_m, factor), blocks(slope_deg, factor), cell_m * factor
     part, arcs, opening, rise = _look_round(ground, size_m, tick)
-    inside = (part >= RINGED_LEAST) & (arcs <= 1)
-    inside = ndimage.binary_opening(inside, structure=np.ones((2, 2), bool)) if size_m <= 45 else inside
-    pieces, n = ndimage.label(inside, structure=np.ones((3, 3), int))
-    floor = inside & (slope < FLOOR_DEG)
+    inside = (part >= RINGED_LEAST) & (arcs <= 1) & ~_valley_floor(ground, size_m)
+    width = max(1, round(WIDTH_M / size_m))
+    pieces, n = patches(ndimage.binary_opening(inside, structure=np.ones((width, width), bool)))
     found = []
-    for k, window in enumerate(ndimage.find_objects(pieces, max_label=n), start=1):
-        bowl = _bowl(k, window, pieces, floor, (part, opening, rise), size_m)
-        if bowl is not None:
-            found.append((bowl, window, k))
-    found.sort(key=lambda entry: (-entry[0].area_m2, entry[0].row, entry[0].col))
-    coarse = np.zeros(int(n) + 1, np.int32)
-    for number, (_, _, k) in enumerate(found, start=1):
-        coarse[k] = number
-    labels = _finer(coarse[pieces], factor, elevation_m.shape)
+    for k, window, mask in pieces_of(pieces, n):
+        low = mask & (slope[window] < FLOOR_DEG)
+        if low.sum() * size_m**2 >= FLOOR_LEAST_M2 and _walled(slope, pieces, k, window, size_m):
+            bowl = _bowl(k, window, mask, low, (part[window], opening[window], rise[window]), size_m)
+            if bowl.rim_m >= RIM_LEAST_M:
+                found.append(bowl)
+    found.sort(key=lambda bowl: (-bowl.area_m2, bowl.row, bowl.col))
+    labels = _finer(renumbered(pieces, [bowl.label for bowl in found]), factor, elevation_m.shape)
     labels[np.isnan(elevation_m)] = 0
-    return tuple(
-        _placed(bowl, number, factor, convergence_deg, labels, cell_m)
-        for number, (bowl, _, _) in enumerate(found, start=1)
-    ), labels
+    placed = tuple(
+        _placed(bowl, number, factor, convergence_deg) for number, bowl in enumerate(found, start=1)
+    )
+    return placed, labels
+
+
+def _valley_floor(ground: NDArray[np.float32], size_m: float) -> NDArray[np.bool_]:
+    """Ground along streams that come from farther than a bowl."""
+    area = np.nan_to_num(drainage_area_m2(ground, cell_m=size_m))
+    half = max(1, round(BANK_M / size_m))
+    floor: NDArray[np.bool_] = ndimage.maximum_filter(area, 2 * half + 1) > TRUNK_M2
+    return floor
+
+
+def _walled(
+    slope: NDArray[np.float32], pieces: NDArray[np.int32], k: int, window: Window, size_m: float
+) -> bool:
+    """Whether a quarter of a piece and its surroundings is as steep as a headwall."""
+    more = max(1, round(WALL_WIDTH_M / size_m))
+    wide = tuple(slice(max(s.start - more, 0), s.stop + more) for s in window)
+    around = ndimage.binary_dilation(pieces[wide] == k, iterations=more)
+    return bool(np.nanpercentile(slope[wide][around], 75.0) >= HEADWALL_DEG)
 
 
 def _bowl(
     k: int,
-    window: tuple[slice, slice],
-    pieces: NDArray[np.int32],
-    floor: NDArray[np.bool_],
+    window: Window,
+    mask: NDArray[np.bool_],
+    low: NDArray[np.bool_],
     rings: tuple[NDArray[np.float32], NDArray[np.float32], NDArray[np.float32]],
     size_m: float,
-) -> Bowl | None:
-    """One piece of ringed ground as a bowl in the coarser cells and grid azimuths; none if it is not one."""
-    here = pieces[window] == k
-    low = here & floor[window]
-    part, opening, rise = (ring[window] for ring in rings)
-    if low.sum() * size_m**2 < FLOOR_LEAST_M2 or rise[low].mean() < RIM_LEAST_M:
-        return None
+) -> Bowl:
+    """A piece of ringed ground as a bowl, still in the coarser cells and in grid azimuth."""
+    part, opening, rise = rings
     angle = np.radians(opening[low & ~np.isnan(opening)])
     opens = math.degrees(math.atan2(float(np.sin(angle).sum()), float(np.cos(angle).sum()))) % 360.0
-    rows, cols = np.nonzero(low)
-    nearest = int(np.argmin((rows - rows.mean()) ** 2 + (cols - cols.mean()) ** 2))
-    row, col = int(rows[nearest]) + window[0].start, int(cols[nearest]) + window[1].start
+    row, col = middle(low, window)
     return Bowl(
-        row, col, k, float(here.sum() * size_m**2), opens, float(part[low].mean()), float(rise[low].mean())
+        row, col, k, float(mask.sum() * size_m**2), opens, float(part[low].mean()), float(rise[low].mean())
     )
 
 
-def _placed(
-    bowl: Bowl, number: int, factor: int, convergence_deg: float, labels: NDArray[np.int32], cell_m: float
-) -> Bowl:
+def _placed(bowl: Bowl, number: int, factor: int, convergence_deg: float) -> Bowl:
     """The bowl in the raster's own cells, with its final number and a true azimuth."""
-    row = min(bowl.row * factor + factor // 2, labels.shape[0] - 1)
-    col = min(bowl.col * factor + factor // 2, labels.shape[1] - 1)
-    area = float((labels == number).sum() * cell_m**2)
-    return Bowl(
-        row, col, number, area, (bowl.opens_true_deg + convergence_deg) % 360.0, bowl.ringed, bowl.rim_m
-    )
+    row, col = bowl.row * factor + factor // 2, bowl.col * factor + factor // 2
+    opens = (bowl.opens_true_deg + convergence_deg) % 360.0
+    return replace(bowl, row=row, col=col, label=number, opens_true_deg=opens)
 
 
 def _look_round(
@@ -177,16 +194,6 @@ def _look_round(
         tick=tick,
     )
     return part, arcs, opening, rise
-
-
-def _coarser(raster: NDArray[np.float32], factor: int) -> NDArray[np.float32]:
-    """Means over blocks of factor x factor cells (whole blocks only), NaN where any cell is unknown."""
-    if factor == 1:
-        return raster
-    rows, cols = raster.shape[0] // factor, raster.shape[1] // factor
-    blocks = raster[: rows * factor, : cols * factor].reshape(rows, factor, cols, factor)
-    mean: NDArray[np.float32] = blocks.mean(axis=(1, 3), dtype=np.float64).astype(np.float32)
-    return mean
 
 
 def _finer(labels: NDArray[np.int32], factor: int, shape: tuple[int, ...]) -> NDArray[np.int32]:

@@ -10,8 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from graylight.errors import BadInput
-from graylight.ground.benches import smoothed
 from graylight.ground.greenness import green_of_bands, green_of_picture
+from graylight.ground.patches import smoothed
 from graylight.ground.relief import Relief
 from graylight.ground.treeline import treeline_by_latitude, treeline_of_trees
 from graylight.work import Tick, silent

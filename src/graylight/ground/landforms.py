@@ -9,9 +9,10 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
-from graylight.ground.benches import COARSEST_BENCH_M, Bench, benches, smoothed
+from graylight.ground.benches import COARSEST_BENCH_M, Bench, benches
 from graylight.ground.bowls import COARSEST_BOWL_M, Bowl, bowls
 from graylight.ground.relief import Relief
+from graylight.ground.ridgelines import COARSEST_RIDGE_M, ridgelines
 from graylight.ground.tops import Col, Flood, Top, flooded, saddles_between, tops_of
 from graylight.kernels.landform import FORM_OF_COUNTS, geomorphons
 from graylight.work import Tick, in_bands, part, silent
@@ -35,7 +36,6 @@ KNOB_M = 4.0
 """Least prominence of a knob."""
 COARSEST_CLIFF_M = 20.0
 COARSEST_KNOB_M = 30.0
-COARSEST_RIDGE_M = 100.0
 COARSEST_TOP_M = 250.0
 _TOO_COARSE = (
     ("cliffs", COARSEST_CLIFF_M),
@@ -139,7 +139,7 @@ def landforms(
     tops, number = tops_of(flood, least_m=least / 4.0)
     peaks = tuple(top for top in tops if top.prominence_m >= least)
     saddles = tuple(s for s in saddles_between(flood, tops, number, ground) if not _at_edge(ground, s.row, s.col))
-    ridges = _ridgelines(ground, forms, relief, cell_m)
+    ridges = ridgelines(ground, forms, relief.local_relief_m, flood, number, cell_m=cell_m)
     basins, basin_labels = bowls(
         ground, relief.slope_deg, cell_m=cell_m, convergence_deg=convergence_deg, tick=part(tick, 0.7, 0.9)
     )
@@ -214,35 +214,6 @@ def _at_edge(ground: NDArray[np.float32], row: int, col: int) -> bool:
     if not (0 < row < rows - 1 and 0 < col < cols - 1):
         return True
     return bool(np.isnan(ground[row - 1 : row + 2, col - 1 : col + 2]).any())
-
-
-def _ridgelines(
-    ground: NDArray[np.float32], forms: NDArray[np.uint8], relief: Relief, cell_m: float
-) -> NDArray[np.bool_]:
-    """Summit and ridge cells that are highest along some line through them, in pieces at least 300 m long."""
-    if cell_m > COARSEST_RIDGE_M:
-        return np.zeros(ground.shape, bool)
-    crest = np.isin(forms, (2, 3)) & (relief.local_relief_m >= 60.0)
-    even = smoothed(ground, span_m=30.0, cell_m=cell_m) if cell_m <= 15.0 else ground
-    crest &= _highest_across(even)
-    pieces, n = ndimage.label(crest, structure=np.ones((3, 3), int))
-    long_enough = np.zeros(n + 1, bool)
-    for k, (rows, cols) in enumerate(ndimage.find_objects(pieces, max_label=n), start=1):
-        long_enough[k] = max(rows.stop - rows.start, cols.stop - cols.start) * cell_m >= 300.0
-    lines: NDArray[np.bool_] = long_enough[pieces]
-    return lines
-
-
-def _highest_across(ground: NDArray[np.float32]) -> NDArray[np.bool_]:
-    """Cells higher than both neighbours along one of the four lines through them."""
-    wide = np.pad(ground, 1, constant_values=np.nan)
-    rows, cols = ground.shape
-    out = np.zeros(ground.shape, bool)
-    for dr, dc in ((0, 1), (1, 1), (1, 0), (1, -1)):
-        one = wide[1 + dr : 1 + dr + rows, 1 + dc : 1 + dc + cols]
-        other = wide[1 - dr : 1 - dr + rows, 1 - dc : 1 - dc + cols]
-        out |= (ground > one) & (ground >= other)
-    return out
 
 
 def _knobs(

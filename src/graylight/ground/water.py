@@ -11,7 +11,8 @@ from scipy import ndimage
 
 from graylight.errors import BadInput
 from graylight.ground.cover import Kind
-from graylight.kernels.drainage import accumulate, receivers
+from graylight.ground.drainage import drainage_area_m2
+from graylight.ground.patches import middle, patches, pieces_of
 from graylight.work import Tick, silent
 
 __all__ = ["STREAM_AREA_M2", "Water", "WaterPlace", "bytes_needed", "water"]
@@ -27,7 +28,6 @@ LEVEL_LAKE_M2 = 10_000.0
 """Smallest exactly level piece of ground taken as a lake where no lake is mapped."""
 APART_M = 300.0
 """Places along a stream are given about this far apart."""
-_TOUCHING = np.ones((3, 3), int)
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,7 +103,7 @@ def water(
     shape = elevation_m.shape
     _check(shape, stream_cells, stream_sure, lake_cells, kind)
     lakes, mapped_lakes = _lakes(elevation_m, kind, lake_cells, cell_m)
-    lake_labels, n = ndimage.label(lakes, structure=_TOUCHING)
+    lake_labels, n = patches(lakes)
     big = np.bincount(lake_labels.ravel(), minlength=n + 1) * cell_m**2 >= SURE_LAKE_M2
     sure_lakes = big[lake_labels] & lakes if mapped_lakes else np.zeros(shape, bool)
     tick(0.2)
@@ -117,15 +117,6 @@ def water(
     places = _lake_places(lake_labels, n, sure_lakes) + _stream_places(streams, sure, named, area, cell_m)
     tick(1.0)
     return Water(lakes, lakes | streams, sure, tuple(sorted(places, key=lambda p: (p.row, p.col))))
-
-
-def drainage_area_m2(elevation_m: NDArray[np.float32], *, cell_m: float) -> NDArray[np.float64]:
-    """(rows, cols) float64: ground that drains through each cell, itself included, over filled hollows; NaN unknown."""
-    flat = elevation_m.size
-    receiver, order, cells = np.empty(flat, np.int64), np.empty(flat, np.int64), np.empty(flat)
-    receivers(np.ascontiguousarray(elevation_m, dtype=np.float32), receiver, order)
-    accumulate(receiver, order, cells)
-    return cells.reshape(elevation_m.shape) * cell_m**2
 
 
 def _check(shape: tuple[int, ...], *layers: NDArray[np.bool_] | NDArray[np.uint8] | None) -> None:
@@ -160,7 +151,7 @@ def _level_lakes(elevation_m: NDArray[np.float32], cell_m: float) -> Mask:
     heights = elevation_m[level]
     if heights.size == 0 or _whole(heights) or _whole(heights / np.float32(0.3048)):
         return np.zeros(elevation_m.shape, bool)
-    pieces, n = ndimage.label(level, structure=_TOUCHING)
+    pieces, n = patches(level)
     area = np.bincount(pieces.ravel(), minlength=n + 1) * cell_m**2
     known = np.nan_to_num(elevation_m)
     spread = ndimage.maximum(known, pieces, np.arange(n + 1)) - ndimage.minimum(known, pieces, np.arange(n + 1))
@@ -186,17 +177,15 @@ def _streams(
         return stream_cells.copy(), stream_cells & stream_sure, "stream"
     assert area is not None
     # a mapped line may lie a cell or two beside the line of the grid
-    lasting = ndimage.binary_dilation(area >= STREAM_AREA_M2, structure=_TOUCHING, iterations=2)
+    lasting = ndimage.binary_dilation(area >= STREAM_AREA_M2, structure=np.ones((5, 5), bool))
     return stream_cells.copy(), stream_cells & lasting, "stream"
 
 
 def _lake_places(labels: NDArray[np.int32], n: int, sure: Mask) -> list[WaterPlace]:
     """The cell of each lake nearest to its middle."""
     places = []
-    for k, window in enumerate(ndimage.find_objects(labels, max_label=n), start=1):
-        rows, cols = np.nonzero(labels[window] == k)
-        nearest = int(np.argmin((rows - rows.mean()) ** 2 + (cols - cols.mean()) ** 2))
-        row, col = int(rows[nearest]) + window[0].start, int(cols[nearest]) + window[1].start
+    for _, window, mask in pieces_of(labels, n):
+        row, col = middle(mask, window)
         places.append(WaterPlace(row, col, "lake", bool(sure[row, col])))
     return places
 

@@ -21,10 +21,11 @@ def distance_m(mask: np.ndarray, cell_m: float) -> Raster:
 
 
 def shelter(land: Land, numbers: BedNumbers) -> Raster:
-    """Cover or shade, whichever hides from sun and eyes: 1 - (1 - cover) (1 - shade).
+    """Cover or shade, whichever hides from sun and eyes, and the cooler the better.
 
-    Cover rises to the profile's best closure and falls a little beyond it. Shade counts in full on its own only
-    where the ground is steep enough to lie in the cool of it: deep terrain shade at midday is rare in summer.
+    (1 - (1 - cover) (1 - shade)) (0.5 + 0.5 cool). Cover rises to the profile's best closure and falls a little
+    beyond it; shade is the real sun's, through terrain and canopy; cool is the same shade held to a stricter mark,
+    so that timber on a cold slope is worth more than timber in the sun.
     """
     closure = land.cover.closure
     if closure is None:
@@ -34,8 +35,9 @@ def shelter(land: Land, numbers: BedNumbers) -> Raster:
         near = smooth(closure, 15.0, land.cell_m)
         best = numbers.closure_best
         cover = np.minimum(rising(near, 0.0, best), 1 - 0.35 * rising(near, best, 1.0))
-    shade = rising(np.nan_to_num(land.shade_midday), 0.15, 0.75)
-    return (1 - (1 - cover) * (1 - shade)).astype(np.float32)
+    midday = np.nan_to_num(land.shade_midday)
+    shade, cool = rising(midday, 0.25, 0.85), rising(midday, 0.3, 0.95)
+    return ((1 - (1 - cover) * (1 - shade)) * (0.5 + 0.5 * cool)).astype(np.float32)
 
 
 def bed(land: Land, band: Raster, quiet: Raster, feeding: Raster, numbers: BedNumbers) -> Raster:

@@ -52,7 +52,8 @@ def crossings(
     from_feed = going.seconds(feeds, frame)
     pinches = []
     for bed in beds:
-        to_bed = going.seconds([bed], frame, toward=True)
+        limit_s = SLACK * float(from_feed[frame.inside(bed)])
+        to_bed = going.seconds([bed], frame, toward=True, limit_s=limit_s)
         pinch = _narrowest(from_feed, to_bed, frame, going)
         if pinch is not None:
             pinches.append(pinch)

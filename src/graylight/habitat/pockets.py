@@ -7,6 +7,7 @@ serves two groups becomes two pockets and a ridge that nobody crosses parts them
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import NamedTuple
 
 import contourpy
@@ -22,12 +23,15 @@ from graylight.habitat.scoring import Fact, Part, facts, score
 from graylight.habitat.suitability import Raster, smooth
 from graylight.habitat.wayout import WayOut, ways_out
 from graylight.habitat.ways import Cell, Frame, Going, going
-from graylight.work import Tick, silent
+from graylight.work import Tick, silent, spread
+from graylight.work import part as span
 
 __all__ = ["Pocket", "pockets"]
 
 SEEDS = 28
 """Most places looked at as pockets."""
+EDGE_PART = 0.25
+"""No pocket is begun nearer to the country's edge than this part of the reach: half of it would lie unseen beyond."""
 KEPT = 12
 """Most pockets kept."""
 WORTH_KEEPING = 0.45
@@ -73,13 +77,14 @@ def pockets(
     move = going(land, profile.ways, daylight=0.4)
     seeds = _seeds(part, land, profile)
     claims = _claims(seeds, move, land, profile, tick=tick)
-    made = []
-    for index, seed in enumerate(seeds):
-        pocket = _pocket(seed, claims == index + 1, part, move, land, profile)
-        if pocket is not None:
-            made.append(pocket)
-        tick(0.4 + 0.6 * (index + 1) / len(seeds))
-    return _labelled(_kept(made), land.elevation_m.shape)
+    made: list[_Made | None] = [None] * len(seeds)
+
+    def one(index: int) -> None:
+        made[index] = _pocket(seeds[index], claims == index + 1, part, move, land, profile)
+
+    if seeds:
+        spread([partial(one, index) for index in range(len(seeds))], tick=span(tick, 0.4, 1.0))
+    return _labelled(_kept([m for m in made if m is not None]), land.elevation_m.shape)
 
 
 def _seeds(part: Part, land: Land, profile: Profile) -> list[Cell]:
@@ -90,7 +95,9 @@ def _seeds(part: Part, land: Land, profile: Profile) -> list[Cell]:
     both = np.sqrt(feed * beds)
     across = max(3, round(numbers.spacing_m / land.cell_m) | 1)
     step = max(1, across // 40)
-    coarse = both[::step, ::step]
+    coarse = both[::step, ::step].copy()
+    inner = max(1, round(EDGE_PART * numbers.reach_m / land.cell_m) // step)
+    coarse[:inner], coarse[-inner:], coarse[:, :inner], coarse[:, -inner:] = 0, 0, 0, 0
     tops = (coarse == maximum_filter(coarse, size=max(3, (across // step) | 1))) & (coarse > 0.02)
     rows, cols = np.nonzero(tops)
     order = np.lexsort((cols, rows, -coarse[rows, cols]))[:SEEDS]

@@ -122,6 +122,7 @@ class PocketNumbers(_Frozen):
     weight_band: float
     weight_quiet: float
     weight_water: float
+    weight_bowl: float
     weight_cold_side: float
 
 

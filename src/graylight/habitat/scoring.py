@@ -70,6 +70,7 @@ def facts(
         _band(part, frame, feeding, land),
         _quiet(part, land, frame, feeding),
         _water(land, frame, feeding),
+        _bowl(land, frame, feeding),
         _cold_side(land, frame, bedding),
     )
 
@@ -140,6 +141,18 @@ def _water(land: Land, frame: Frame, feeding: Mask) -> Fact:
         float(0.3 + 0.7 * np.exp(-away / 800.0)),
         f"water within {max(50, round(away, -1)):.0f} m",
     )
+
+
+def _bowl(land: Land, frame: Frame, feeding: Mask) -> Fact:
+    ringed = float((land.landforms.basin_labels[frame.cut][feeding] > 0).mean())
+    words = (
+        "in a bowl"
+        if ringed > 0.6
+        else "partly in a bowl"
+        if ringed > 0.15
+        else "on open slopes, not in a bowl"
+    )
+    return Fact("bowl", ringed, "1", 0.5 + 0.5 * min(1.0, ringed / 0.7), words)
 
 
 def _cold_side(land: Land, frame: Frame, bedding: Mask) -> Fact:

@@ -3,12 +3,12 @@
 From each cell sixteen moves lead on: to the eight neighbours and, like a chess knight, to the eight cells two
 along and one aside. A move takes
 
-    horizontal length x mean over the cells it lies in of (pace of the cell's ground at the move's slope x factor)
+    horizontal length x mean over the cells it lies in of (pace of the cell's ground at its slope x factor)
 
 with the slope taken between its two ends, in the direction of walking. A straight or diagonal move lies half in
 each end cell; a knight move lies a quarter in each of its two end cells and of the two it passes between. Every
-cell that a move touches, corners included, must be open: so a diagonal needs both cells beside it, and the corner
-where two closed cells meet is never crossed.
+cell that a move touches, corners included, must be open: so a diagonal needs both cells beside it, and the
+corner where two closed cells meet is never crossed.
 
 The queue is Dial's (1969, doi:10.1145/363269.363610): labels in buckets of equal width, in a ring. The width is
 the cheapest move on the ground, so that a cell is settled when it is taken; where a few cells are very much
@@ -31,8 +31,8 @@ SOURCE = -1
 NOT_REACHED = -2
 """Value in `came_out` of a cell that is closed, cut off, or beyond the limit."""
 
-# Moves by the place of the cell they come from, first rows first: the lesser index is the earlier place, which
-# is how ties are broken. MOVE_ROWS[m], MOVE_COLS[m] lead from the cell one came from to the cell reached.
+# Moves by the place of the cell they come from, first rows first: the lesser index is the earlier place, by
+# which ties are broken. MOVE_ROWS[m], MOVE_COLS[m] lead from the cell one came from to the cell reached.
 MOVE_ROWS = np.array([2, 2, 1, 1, 1, 1, 1, 0, 0, -1, -1, -1, -1, -1, -2, -2], dtype=np.int64)
 MOVE_COLS = np.array([1, -1, 2, 1, 0, -1, -2, 1, -1, 2, 1, 0, -1, -2, 1, -1], dtype=np.int64)
 
@@ -40,18 +40,21 @@ _RING = 2048  # buckets in the ring; labels farther ahead wait in the last and a
 _BLOCK = 64  # cells in one block of a bucket: a bucket is a chain of blocks, read and written in one run
 _EDGE = 2  # closed cells around the padded grid, as far as a knight move reaches
 _TYPICAL = 0.125  # least bucket width, as a part of the typical straight move
-# What is asked of a cell together lies together: half the time went on cache misses with an array for each.
+_FREE = _RING  # the place in `head` where the chain of free blocks hangs
+# What is asked of a cell together lies together: with an array for each, half the time went on cache misses.
 _NODE = np.dtype([("label", np.float64), ("z", np.float32), ("f", np.float32)])
 
 
 @njit(cache=True, nogil=True)
-def _pad(elevation, factor, ground, best, z, f, g):
+def _pad(elevation, factor, ground, best, z, f, g, label):
     """Copy onto the padded grid; f is seconds a metre at each cell's best slope, 0 where closed.
 
     Returns the least and the typical (geometric mean) f of the open cells.
     """
     rows, cols = elevation.shape
     stride = cols + 2 * _EDGE
+    for cell in range(label.size):
+        label[cell] = np.inf
     least = np.inf
     logs = 0.0
     count = 0
@@ -71,57 +74,66 @@ def _pad(elevation, factor, ground, best, z, f, g):
 
 
 @njit(cache=True, nogil=True)
-def _relative(pace):
+def _unpad(label, came, seconds_out, came_out):
+    """Copy the answer off the padded grid."""
+    rows, cols = seconds_out.shape
+    for r in range(rows):
+        at = (r + _EDGE) * (cols + 2 * _EDGE) + _EDGE
+        for c in range(cols):
+            seconds_out[r, c] = label[at + c]
+            came_out[r, c] = came[at + c]
+
+
+@njit(cache=True, nogil=True)
+def _relative(pace, best, relative):
     """Least pace of each ground, and the table in multiples of it."""
-    best = np.empty(pace.shape[0], np.float64)
-    relative = np.empty(pace.shape, np.float64)
     for i in range(pace.shape[0]):
         best[i] = pace[i, 0]
         for k in range(pace.shape[1]):
             best[i] = min(best[i], np.float64(pace[i, k]))
         for k in range(pace.shape[1]):
             relative[i, k] = pace[i, k] / best[i]
-    return best, relative
 
 
 @njit(cache=True, nogil=True)
-def _longer(blocks, links):
-    """Twice as many blocks, the new ones free; links holds count and next of each block."""
+def _more_blocks(blocks, links, head, tally):
+    """Twice as many blocks, the new ones free; `links` holds how full each is, and the next in its chain."""
     old = blocks.shape[0]
     more = np.empty((2 * old, _BLOCK), np.int32)
-    more[:old] = blocks
-    chain = np.empty((2 * old, 2), np.int32)
-    chain[:old] = links
+    chain = np.zeros((2 * old, 2), np.int32)
+    for i in range(old):
+        chain[i, 0] = links[i, 0]
+        chain[i, 1] = links[i, 1]
+        for j in range(_BLOCK):
+            more[i, j] = blocks[i, j]
     for i in range(old, 2 * old):
-        chain[i, 1] = i + 1
-    chain[2 * old - 1, 1] = -1
+        chain[i, 1] = head[_FREE]
+        head[_FREE] = i
+    tally[1] += old
     return more, chain
 
 
 @njit(cache=True, nogil=True)
-def _put(cell, slot, head, blocks, links):
-    """Add a cell to a bucket; the blocks, made more when none was free. The free ones hang on head[_RING]."""
+def _put(cell, bucket, head, blocks, links, tally):
+    """Add a cell to a bucket; `tally` counts the cells waiting and the free blocks, of which there must be one."""
+    slot = bucket % _RING
     block = head[slot]
     if block < 0 or links[block, 0] == _BLOCK:
-        if head[_RING] < 0:
-            head[_RING] = blocks.shape[0]
-            blocks, links = _longer(blocks, links)
-        fresh = head[_RING]
-        head[_RING] = links[fresh, 1]
+        fresh = head[_FREE]
+        head[_FREE] = links[fresh, 1]
         links[fresh, 0] = 0
         links[fresh, 1] = block
         head[slot] = fresh
         block = fresh
+        tally[1] -= 1
     blocks[block, links[block, 0]] = cell
     links[block, 0] += 1
-    return blocks, links
+    tally[0] += 1
 
 
 @njit(cache=True, nogil=True)
-def _seed(source_rows, source_cols, source_seconds, shape, limit_s, f, label, came):
-    """Label the open sources with the least of their seconds; their cells on the padded grid, each once."""
-    stride = shape[1] + 2 * _EDGE
-    cells = np.empty(source_rows.size, np.int64)
+def _seed(source_rows, source_cols, source_seconds, shape, limit_s, f, label, came, cells):
+    """Label the open sources with the least of their seconds; how many cells, each once, on the padded grid."""
     count = 0
     for i in range(source_rows.size):
         r = source_rows[i]
@@ -129,14 +141,14 @@ def _seed(source_rows, source_cols, source_seconds, shape, limit_s, f, label, ca
         seconds = source_seconds[i]
         if r < 0 or c < 0 or r >= shape[0] or c >= shape[1] or not 0.0 <= seconds <= limit_s:
             continue
-        cell = (r + _EDGE) * stride + c + _EDGE
+        cell = (r + _EDGE) * (shape[1] + 2 * _EDGE) + c + _EDGE
         if f[cell] > 0.0 and seconds < label[cell]:
             if came[cell] != SOURCE:
                 cells[count] = cell
                 count += 1
             label[cell] = seconds
             came[cell] = SOURCE
-    return cells[:count]
+    return count
 
 
 @njit(cache=True, nogil=True)
@@ -172,11 +184,8 @@ def _move_seconds(cell, to, move, sides, lengths, sign, z, f, g, pace, slope_min
 
 
 @njit(cache=True, nogil=True)
-def _tables(stride, cell_m):
-    """Per move: offset on the padded grid; length and 1 / length; offsets of the two cells beside it, and whether it lies in them."""
-    offsets = np.zeros(16, np.int64)
-    lengths = np.zeros((16, 2), np.float64)
-    sides = np.zeros((16, 3), np.int64)
+def _tables(stride, cell_m, offsets, lengths, sides):
+    """Per move: offset on the padded grid; length, 1 / length; offsets of the cells beside, and if it lies there."""
     for m in range(16):
         dr = MOVE_ROWS[m]
         dc = MOVE_COLS[m]
@@ -194,67 +203,72 @@ def _tables(stride, cell_m):
         elif dr != 0 and dc != 0:
             sides[m, 0] = dr * stride
             sides[m, 1] = dc
-    return offsets, lengths, sides
 
 
 @njit(cache=True, nogil=True)
-def _spread(sources, per_bucket, limit_s, sign, least, z, f, g, pace, slope_min, per_step, stride, cell_m,
-            label, came):  # fmt: skip
-    """Put the sources in their buckets and work these off until none is left."""
-    offsets, lengths, sides = _tables(stride, cell_m)
-    sure = 1.0 - 1e-9  # so that a lower bound stays one after rounding
-    done = np.zeros(label.size, np.bool_)
+def _settle(cell, now, per_bucket, limit_s, sign, least, z, f, g, pace, slope_min, per_step, offsets, lengths,
+            sides, label, came, done, head, blocks, links, tally):  # fmt: skip
+    """Try the sixteen moves from a cell."""
+    seconds = label[cell]
+    here = np.float64(f[cell])
+    for m in range(16):
+        to = cell + offsets[m]
+        old = label[to]
+        # No slope is faster than the best, which f is for: most moves need no more than this. The last factor
+        # keeps a lower bound one in spite of rounding.
+        low = 0.25 * (here + f[to] + 2.0 * least) if sides[m, 2] else 0.5 * (here + f[to])
+        if old < seconds + lengths[m, 0] * low * (1.0 - 1e-9):
+            continue
+        new = seconds + _move_seconds(cell, to, m, sides, lengths, sign, z, f, g, pace, slope_min, per_step)
+        if new > old or new > limit_s or new == np.inf:
+            continue
+        if new == old:
+            if m < came[to]:
+                came[to] = m
+            continue
+        label[to] = new
+        came[to] = m
+        bucket = np.int64(new * per_bucket)
+        if done[to] or old == np.inf or bucket != np.int64(old * per_bucket):
+            done[to] = 0
+            _put(to, min(bucket, now + _RING - 1), head, blocks, links, tally)
+
+
+@njit(cache=True, nogil=True)
+def _spread(sources, now, per_bucket, limit_s, sign, least, z, f, g, pace, slope_min, per_step, offsets,
+            lengths, sides, label, came):  # fmt: skip
+    """Put the sources in their buckets and work these off, from bucket `now` on, until none is left."""
+    done = np.zeros(label.size, np.uint8)
     head = np.full(_RING + 1, -1, np.int32)
-    blocks, links = _longer(np.empty((_RING, _BLOCK), np.int32), np.zeros((_RING, 2), np.int32))
-    head[_RING] = _RING
-    waiting = 0
-    now = np.int64(label[sources].min() * per_bucket)
-    for cell in sources:
-        slot = min(np.int64(label[cell] * per_bucket), now + _RING - 1) % _RING
-        blocks, links = _put(cell, slot, head, blocks, links)
-        waiting += 1
-    while waiting > 0:
+    tally = np.zeros(2, np.int64)
+    blocks, links = _more_blocks(np.empty((64, _BLOCK), np.int32), np.zeros((64, 2), np.int32), head, tally)
+    for i in range(sources.size):
+        if tally[1] < 1:
+            blocks, links = _more_blocks(blocks, links, head, tally)
+        cell = sources[i]
+        _put(cell, min(np.int64(label[cell] * per_bucket), now + _RING - 1), head, blocks, links, tally)
+    while tally[0] > 0:
         slot = now % _RING
         while head[slot] >= 0:
             block = head[slot]
             head[slot] = links[block, 1]
             for i in range(links[block, 0]):
-                waiting -= 1
-                cell = blocks[block, i]
+                if tally[1] < 16:  # one cell fills at most as many
+                    blocks, links = _more_blocks(blocks, links, head, tally)
+                cell = np.int64(blocks[block, i])
+                tally[0] -= 1
                 if done[cell]:
                     continue
-                seconds = label[cell]
-                own = np.int64(seconds * per_bucket)
+                own = np.int64(label[cell] * per_bucket)
                 if own > now:  # lay beyond the ring
-                    blocks, links = _put(cell, min(own, now + _RING - 1) % _RING, head, blocks, links)
-                    waiting += 1
+                    _put(cell, min(own, now + _RING - 1), head, blocks, links, tally)
                     continue
-                done[cell] = True
-                here = np.float64(f[cell])
-                for m in range(16):
-                    to = cell + offsets[m]
-                    old = label[to]
-                    low = 0.25 * (here + f[to] + 2.0 * least) if sides[m, 2] else 0.5 * (here + f[to])
-                    if old < seconds + sure * lengths[m, 0] * low:
-                        continue
-                    new = seconds + _move_seconds(
-                        cell, to, m, sides, lengths, sign, z, f, g, pace, slope_min, per_step
-                    )
-                    if not new <= limit_s or new > old or new == np.inf:
-                        continue
-                    if new == old:
-                        if m < came[to]:
-                            came[to] = m
-                        continue
-                    label[to] = new
-                    came[to] = m
-                    bucket = np.int64(new * per_bucket)
-                    if done[to] or old == np.inf or bucket != np.int64(old * per_bucket):
-                        done[to] = False
-                        blocks, links = _put(to, min(bucket, now + _RING - 1) % _RING, head, blocks, links)
-                        waiting += 1
-            links[block, 1] = head[_RING]
-            head[_RING] = block
+                done[cell] = 1
+                _settle(cell, now, per_bucket, limit_s, sign, least, z, f, g, pace, slope_min, per_step,
+                        offsets, lengths, sides, label, came, done, head, blocks, links, tally)  # fmt: skip
+            links[block, 1] = head[_FREE]
+            head[_FREE] = block
+            tally[1] += 1
         now += 1
 
 
@@ -297,28 +311,33 @@ def least_time(elevation, factor, ground, pace, slope_min, slope_step, cell_m, s
     Does not model slope across the way (side-hilling), turns, or tiring. On even ground a way of 16 directions
     is at most 2.75 % longer than the straight line.
     """
-    rows, cols = elevation.shape
-    stride = cols + 2 * _EDGE
-    size = (rows + 2 * _EDGE) * stride
+    stride = elevation.shape[1] + 2 * _EDGE
+    size = (elevation.shape[0] + 2 * _EDGE) * stride
     node = np.zeros(size, _NODE)
     label = node["label"]
     z = node["z"]
     f = node["f"]
-    label[:] = np.inf
     g = np.zeros(size, np.uint8)
-    best, relative = _relative(pace)
-    least, typical = _pad(elevation, factor, ground, best, z, f, g)
     came = np.full(size, NOT_REACHED, np.int8)
-    sources = _seed(source_rows, source_cols, source_seconds, elevation.shape, limit_s, f, label, came)
-    if sources.size > 0:
-        width = cell_m * max(least, _TYPICAL * typical)
-        _spread(sources, 1.0 / width, limit_s, -1.0 if toward else 1.0, least, z, f, g, relative, slope_min,
-                1.0 / slope_step, stride, cell_m, label, came)  # fmt: skip
-    for r in range(rows):
-        at = (r + _EDGE) * stride + _EDGE
-        for c in range(cols):
-            seconds_out[r, c] = label[at + c]
-            came_out[r, c] = came[at + c]
+    best = np.empty(pace.shape[0], np.float64)
+    relative = np.empty(pace.shape, np.float64)
+    _relative(pace, best, relative)
+    least, typical = _pad(elevation, factor, ground, best, z, f, g, label)
+    cells = np.empty(source_rows.size, np.int64)
+    count = _seed(source_rows, source_cols, source_seconds, elevation.shape, limit_s, f, label, came, cells)
+    if count > 0:
+        per_bucket = 1.0 / (cell_m * max(least, _TYPICAL * typical))
+        first = label[cells[0]]
+        for i in range(1, count):
+            first = min(first, label[cells[i]])
+        offsets = np.zeros(16, np.int64)
+        lengths = np.zeros((16, 2), np.float64)
+        sides = np.zeros((16, 3), np.int64)
+        _tables(stride, cell_m, offsets, lengths, sides)
+        _spread(cells[:count], np.int64(first * per_bucket), per_bucket, limit_s, -1.0 if toward else 1.0,
+                least, z, f, g, relative, slope_min, 1.0 / slope_step, offsets, lengths, sides, label,
+                came)  # fmt: skip
+    _unpad(label, came, seconds_out, came_out)
 
 
 @njit(cache=True, nogil=True)

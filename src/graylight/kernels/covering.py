@@ -1,8 +1,7 @@
 """Maximal covering: gains over the whole grid, dominance, greedy, the Lagrangian dual, and branch and bound.
 
-Church, R. & ReVelle, C. (1974), The maximal covering location problem, doi:10.1007/BF01942293; the dual and the
-fixing of columns follow Cornuejols, Fisher & Nemhauser (1977), Location of bank accounts to optimize float,
-doi:10.1287/mnsc.23.8.789. What is covered is sum_t max_{j in S} value[t, j], with value >= 0.
+Church & ReVelle (1974), The maximal covering location problem, doi:10.1007/BF01942293; the dual follows
+Cornuejols, Fisher & Nemhauser (1977), Location of bank accounts to optimize float, doi:10.1287/mnsc.23.8.789. What is covered is sum_t max_{j in S} value[t, j], with value >= 0.
 """
 
 from __future__ import annotations
@@ -11,12 +10,20 @@ import math
 
 import numpy as np
 from numba import njit
+from numpy.typing import NDArray
 
-__all__ = ["best_of", "dominated", "dual", "grid_gains", "marginals"]
+__all__ = ["best_of", "dominated", "dual", "grid_gains", "marginals", "most"]
+
+Bools = NDArray[np.bool_]
+Bytes = NDArray[np.uint8]
+Indices = NDArray[np.int64]
+Places = NDArray[np.int32]
+Single = NDArray[np.float32]
+Double = NDArray[np.float64]
 
 
 @njit(cache=True, nogil=True)
-def _seen_along(window, near, weight, out):
+def _seen_along(window: Bytes, near: Single, weight: np.float32, out: Single) -> None:
     """Weighted gain along one row of a window: 0 blocked, 1 half, 2 whole, 3 outside and so nothing."""
     half = np.float32(0.5) * weight
     for i in range(window.shape[0]):
@@ -25,7 +32,7 @@ def _seen_along(window, near, weight, out):
 
 
 @njit(cache=True, nogil=True)
-def _add_over_price(seen, price, add):
+def _add_over_price(seen: NDArray[np.floating], price: float, add: Double) -> None:
     """Add what lies above the price."""
     for i in range(seen.shape[0]):
         over = seen[i] - price
@@ -33,8 +40,11 @@ def _add_over_price(seen, price, add):
 
 
 @njit(cache=True, nogil=True)
-def grid_gains(windows, near, row, col, weight, liking, liked, price, eligible, row0, row1, out):
-    """Reduced gain of every eligible cell, rho = sum_t max(0, liking w_t g_t - price_t), for rows row0 to row1.
+def grid_gains(
+    windows: Bytes, near: Single, row: Places, col: Places, weight: Single, liking: Single, liked: Bools,
+    price: Double, eligible: Bools, row0: int, row1: int, out: Double,
+) -> None:  # fmt: skip
+    """Reduced gain of every eligible cell, sum_t max(0, liking w_t g_t - price_t), for rows row0 to row1.
 
     Parameters
     ----------
@@ -79,7 +89,7 @@ def grid_gains(windows, near, row, col, weight, liking, liked, price, eligible, 
 
 
 @njit(cache=True, nogil=True)
-def dominated(value, order, out):
+def dominated(value: Double, order: Indices, out: Bools) -> None:
     """Mark the columns that another column, earlier in the order, equals or beats everywhere.
 
     Parameters
@@ -105,7 +115,7 @@ def dominated(value, order, out):
 
 
 @njit(cache=True, nogil=True)
-def marginals(value, price, out):
+def marginals(value: Double, price: Double, out: Double) -> None:
     """Fill out[j] = sum_t max(0, value[t, j] - price[t]) for each column of value (T, C)."""
     for j in range(out.shape[0]):
         out[j] = 0.0
@@ -114,7 +124,7 @@ def marginals(value, price, out):
 
 
 @njit(cache=True, nogil=True)
-def _most(gain, first, k, picked):
+def most(gain: Double, first: int, k: int, picked: Indices) -> int:
     """Indices of the k columns of most gain from `first` on, most first, ties by index; returns how many."""
     n = 0
     for j in range(first, gain.shape[0]):
@@ -130,7 +140,7 @@ def _most(gain, first, k, picked):
 
 
 @njit(cache=True, nogil=True)
-def _slopes(value, price, top, out):
+def _slopes(value: Double, price: Double, top: Indices, out: Double) -> float:
     """Subgradient of the dual, 1 - how many of the top columns lie above each price; returns its square."""
     square = 0.0
     for t in range(value.shape[0]):
@@ -145,7 +155,7 @@ def _slopes(value, price, top, out):
 
 
 @njit(cache=True, nogil=True)
-def _dual_value(price, rho, top):
+def _dual_value(price: Double, rho: Double, top: Indices) -> float:
     """L(price) = sum_t price_t + the k largest reduced gains."""
     total = 0.0
     for t in range(price.shape[0]):
@@ -156,7 +166,7 @@ def _dual_value(price, rho, top):
 
 
 @njit(cache=True, nogil=True)
-def dual(value, k, lower, steps, price):
+def dual(value: Double, k: int, lower: float, steps: int, price: Double) -> float:
     """Lower the Lagrangian bound by subgradient steps (Polyak's, aimed at a known lower bound).
 
     L(price) is an upper bound for any price >= 0; its least value is the bound of the linear relaxation.
@@ -182,7 +192,7 @@ def dual(value, k, lower, steps, price):
     best, scale, idle = math.inf, 1.0, 0
     for _ in range(steps):
         marginals(value, now, rho)
-        _most(rho, 0, k, top)
+        most(rho, 0, k, top)
         bound = _dual_value(now, rho, top)
         if bound < best - 1e-12:
             best, idle = bound, 0
@@ -203,7 +213,7 @@ def dual(value, k, lower, steps, price):
 
 
 @njit(cache=True, nogil=True)
-def _cut(j, gain, rho, covered, paid, best, top):
+def _cut(j: int, gain: Double, rho: Double, covered: float, paid: float, best: float, top: Indices) -> int:
     """Whether no set that goes on with column j, or (2) with any from j on, covers more than the best.
 
     top holds as many places as columns may follow j.
@@ -214,17 +224,19 @@ def _cut(j, gain, rho, covered, paid, best, top):
     if hope <= best:
         return 2
     reach = covered + gain[j]
-    for i in range(_most(gain, j + 1, top.shape[0], top)):
+    for i in range(most(gain, j + 1, top.shape[0], top)):
         reach += gain[top[i]]
     return 1 if reach <= best else 0
 
 
 @njit(cache=True, nogil=True)
-def best_of(value, k, price, rho, floor, limit, chosen):
+def best_of(
+    value: Double, k: int, price: Double, rho: Double, floor: float, limit: int, chosen: Indices
+) -> int:
     """Depth-first branch and bound over columns sorted by falling reduced gain.
 
-    A branch is cut by the Lagrangian bound at the given prices and by the submodular bound (what is covered plus
-    the largest marginal gains still to be had).
+    A branch is cut by the Lagrangian bound at the given prices and by the submodular bound (what is covered
+    plus the largest marginal gains still to be had).
 
     Parameters
     ----------
@@ -257,13 +269,17 @@ def best_of(value, k, price, rho, floor, limit, chosen):
     while d >= 0 and nodes <= limit:
         j, left = at[d], k - d
         if left == 1:
-            last = _most(gain[d], j, 1, top[:1])
+            last = most(gain[d], j, 1, top[:1])
             if last == 1 and covered[d] + gain[d, top[0]] > best:
                 best = covered[d] + gain[d, top[0]]
                 for i in range(d):
                     chosen[i] = at[i] - 1
                 chosen[d] = top[0]
-        cut = 2 if left == 1 or j > n - left else _cut(j, gain[d], rho, covered[d], paid[d], best, top[: left - 1])
+        cut = (
+            2
+            if left == 1 or j > n - left
+            else _cut(j, gain[d], rho, covered[d], paid[d], best, top[: left - 1])
+        )
         at[d] = j + 1
         if cut == 2:
             d -= 1

@@ -26,8 +26,10 @@ _ROUNDING_M = 1.0e-4
 
 
 @njit(cache=True, nogil=True)
-def cast_shadow(ground, base, main, main_step, cross, cross_step, lean, fall_m, offset, line0, line1, out):
-    """Height of each cell above the shadow that the ground casts on it.
+def cast_shadow(
+    ground, base, main, main_step, cross, cross_step, lean, step_m, fall_m, offset, line0, line1, above, away
+):
+    """Height of each cell above the shadow that the ground casts on it, and what casts it.
 
     Parameters
     ----------
@@ -37,33 +39,39 @@ def cast_shadow(ground, base, main, main_step, cross, cross_step, lean, fall_m, 
         Where the sweep begins, and the number of cells and the step in `ground` along and across it.
     lean : float
         Cells across per cell along the sweep, -1 to 1.
-    fall_m : float
-        Fall of the light, in metres, per cell along the sweep.
+    step_m, fall_m : float
+        Way of the light over the ground, and its fall, in metres per cell along the sweep.
     offset : int
         Line k lies at ``k - offset + i * lean`` across, in step i.
     line0, line1 : int
         Range of lines; the cells between line0 and line1 are written.
-    out : (rows * cols,) float32
+    above : (rows * cols,) float32
         Metres above the shadow; negative in shadow, +inf where no ground stands toward the sun, NaN where
         the ground is NaN.
+    away : (rows * cols,) float32
+        Metres over the ground to what casts that shadow, by the nearer line; +inf where nothing does.
     """
-    width = line1 - line0 + 1
-    shadow = np.full(width, -np.inf)
+    shadow = np.full(line1 - line0 + 1, -np.inf)
+    far = np.full(line1 - line0 + 1, np.inf)
     for i in range(main):
         where = offset - i * lean
         shift = math.floor(where)
         part = where - shift  # cells lie this far from their lower line to their upper one
         row = base + i * main_step
-        first = max(line0 - shift, 0)
-        last = min(line1 - shift, cross)
-        for j in range(first, last):
-            low = shadow[j + shift - line0]
-            high = shadow[j + shift + 1 - line0]
-            low = high if low == -np.inf else low
-            high = low if high == -np.inf else high
+        for j in range(max(line0 - shift, 0), min(line1 - shift, cross)):
+            k = j + shift - line0
+            low, high = shadow[k], shadow[k + 1]
+            if part == 0.0 or high == -np.inf:
+                dark, from_m = low, far[k]
+            elif low == -np.inf:
+                dark, from_m = high, far[k + 1]
+            else:
+                dark, from_m = low + part * (high - low), far[k] if part < 0.5 else far[k + 1]
             at = row + j * cross_step
-            out[at] = ground[at] - (low if low == high else low + part * (high - low))
-        for j in range(max(line0 - shift, 0), min(line1 + 1 - shift, cross + 1)):
+            above[at] = ground[at] - dark
+            away[at] = from_m
+        beyond = 1 if part > 0.0 else 0  # the line just past the last cell, while it is less than a cell off
+        for j in range(max(line0 - shift, 0), min(line1 + 1 - shift, cross + beyond)):
             a = ground[row + max(j - 1, 0) * cross_step]
             b = ground[row + min(j, cross - 1) * cross_step]
             a = b if math.isnan(a) else a
@@ -72,20 +80,27 @@ def cast_shadow(ground, base, main, main_step, cross, cross_step, lean, fall_m, 
             k = j + shift - line0
             if under > shadow[k]:
                 shadow[k] = under
-        for k in range(width):
+                far[k] = 0.0
+        for k in range(shadow.size):
             shadow[k] -= fall_m
+            far[k] += step_m
 
 
 @njit(cache=True, nogil=True)
-def first_light(above, before, t_before, t_now, row0, row1, out):
+def first_light(above, before, away, tan_before, tan_now, t_before, t_now, row0, row1, out):
     """Note when cells come into the light between two sweeps.
+
+    A cell that lay `before` under a shadow cast from `away` is free of it once the tangent of the sun's
+    altitude has grown by depth over distance; the moment is taken linearly in the tangent.
 
     Parameters
     ----------
     above, before : (rows, cols) float32
-        Metres above the shadow now and in the sweep before.
-    t_before, t_now : float
-        Times of the sweeps; the moment is taken linearly in the height above the shadow.
+        Metres above the shadow now and in the sweep before; `before` is all NaN in the first sweep.
+    away : (rows, cols) float32
+        Metres to what cast the shadow in the sweep before.
+    tan_before, tan_now, t_before, t_now : float
+        Tangents of the sun's altitude, and times, of the two sweeps.
     row0, row1 : int
         Range of rows.
     out : (rows, cols) float32
@@ -94,11 +109,10 @@ def first_light(above, before, t_before, t_now, row0, row1, out):
     for r in range(row0, row1):
         for c in range(above.shape[1]):
             if math.isnan(out[r, c]) and above[r, c] >= -_ROUNDING_M:
-                deep, high = -before[r, c], above[r, c]
-                if deep > 0.0 and deep + high > 0.0 and not math.isinf(deep + high):
-                    out[r, c] = t_before + (t_now - t_before) * min(deep / (deep + high), 1.0)
-                else:
-                    out[r, c] = t_now
+                out[r, c] = t_now
+                wanting = (tan_now - tan_before) * away[r, c]
+                if -before[r, c] < wanting:  # false in the first sweep, where there is no before
+                    out[r, c] = t_before + (t_now - t_before) * max(-before[r, c], 0.0) / wanting
 
 
 @njit(cache=True, nogil=True)

@@ -104,3 +104,45 @@ def _join(parent, here, there, cell, keys, sides, edges):
     sides[b, 0], sides[b, 1] = here, there
     if edges[a] < 0 and edges[b] >= 0:
         edges[a] = cell
+
+
+@njit(cache=True, nogil=True)
+def climb(elevation, owner, starts, sides, out):
+    """Mark the way from each saddle up one side, always to the highest neighbour, to the top it leads to.
+
+    Parameters
+    ----------
+    elevation, owner : (rows, cols) float32, int32
+        As in `flood`.
+    starts : (n,) int64
+        Flat indices of saddles.
+    sides : (n,) int32
+        The top on the side to climb.
+    out : (rows, cols) bool, out
+        True on the ways.
+    """
+    cols = elevation.shape[1]
+    for k in range(starts.size):
+        r, c = starts[k] // cols, starts[k] % cols
+        out[r, c] = True
+        y, x = _higher(elevation, owner, r, c, sides[k])
+        while y >= 0:
+            r, c = y, x
+            out[r, c] = True
+            y, x = _higher(elevation, owner, r, c, owner[r, c])
+
+
+@njit(cache=True, nogil=True)
+def _higher(elevation, owner, r, c, top):
+    """The highest neighbour that leads to a top and comes before the cell, ties by place; (-1, -1): none."""
+    rows, cols = elevation.shape
+    best, y, x = elevation[r, c], -1, -1
+    for i in range(max(r - 1, 0), min(r + 2, rows)):
+        for j in range(max(c - 1, 0), min(c + 2, cols)):
+            if owner[i, j] != top or (i == r and j == c):
+                continue
+            z = elevation[i, j]
+            before = i < r or (i == r and j < c)
+            if z > best or (z == best and y < 0 and before):
+                best, y, x = z, i, j
+    return y, x

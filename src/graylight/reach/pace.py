@@ -17,6 +17,7 @@ __all__ = [
     "irmischer_on",
     "on_path",
     "pace_table",
+    "published_pace",
     "tobler_off",
     "tobler_on",
 ]
@@ -25,7 +26,7 @@ OFF_PATH, ON_PATH = 0, 1
 """Rows of the pace table."""
 
 SLOPE_MIN, SLOPE_STEP, SLOPES = -2.0, 0.01, 401
-# -0.05 (where Tobler's curve has its kink) and 0 are columns; the table ends at 63 degrees, past any `shut_deg`.
+# -0.05 (where Tobler's curve has its kink) and 0 are columns; the ends are 63 degrees, past any `shut_deg`.
 
 
 def tobler_on(slope: ArrayLike) -> NDArray[np.float64]:
@@ -110,9 +111,14 @@ def pace_table(settings: WalkSettings, *, pack: bool = True, dark: bool = True) 
     -----
     Does not model tiring, height above the sea, wet or frozen ground, or a heavy load.
     """
-    slope = SLOPE_MIN + SLOPE_STEP * np.arange(SLOPES)
-    speed = np.stack([irmischer_off(slope), on_path(slope)])
     longer = settings.pace_factor
     longer *= settings.pack_factor if pack else 1.0
     longer *= settings.dark_factor if dark else 1.0
+    return published_pace(longer=longer)
+
+
+def published_pace(*, longer: float = 1.0) -> PaceTable:
+    """The published pace, by day and without a pack, times a factor."""
+    slope = SLOPE_MIN + SLOPE_STEP * np.arange(SLOPES)
+    speed = np.stack([irmischer_off(slope), on_path(slope)])
     return PaceTable((longer / speed).astype(np.float32), SLOPE_MIN, SLOPE_STEP)

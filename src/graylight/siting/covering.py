@@ -14,7 +14,7 @@ from numpy.typing import ArrayLike, NDArray
 from graylight.errors import BadInput
 from graylight.kernels.covering import best_of, dominated, dual, marginals
 
-__all__ = ["Cover", "best_cover", "covered_by", "greedy"]
+__all__ = ["Cover", "best_cover", "covered_by", "gap", "greedy"]
 
 Values = NDArray[np.float64]
 
@@ -60,9 +60,9 @@ def best_cover(
 ) -> Cover:
     """The best set of k candidates.
 
-    Dominated candidates are dropped; greedy with exchange gives a first set; subgradient steps on the Lagrangian
-    dual give a bound and drop every candidate that can't be in a better set; branch and bound decides among
-    the rest. The same input gives the same set: ties go to the candidate that stands first.
+    Greedy with exchange gives a first set. Subgradient steps on the Lagrangian dual give a bound and shut out
+    every candidate that can't be in a better set; the dominated are dropped, and branch and bound decides
+    among the rest. The same input gives the same set: ties go to the candidate that stands first.
 
     Parameters
     ----------
@@ -72,7 +72,8 @@ def best_cover(
     k : int
         At least 1; more than there are candidates means all of them.
     node_limit : int
-        Nodes of the search; past it the best set so far is given, with its gap. No clock is used.
+        Nodes of the search; past it the best set so far is given, with its gap; 0: no search. No clock is
+        used, so that the same input gives the same set.
     steps : int
         Subgradient steps.
     prices : (targets,) float64, optional
@@ -96,19 +97,23 @@ def best_cover(
     """
     value = _values(gain, weight, k)
     start = np.zeros(value.shape[0]) if prices is None else np.asarray(prices, np.float64).copy()
-    keep = _undominated(value)
-    if len(keep) == 0:
+    k = min(k, value.shape[1])
+    if k == 0 or not value.any():
         return Cover((), 0.0, 0.0, 0.0, np.zeros(value.shape[0]))
-    kept = np.ascontiguousarray(value[:, keep])
-    k = min(k, len(keep))
-    known = [_improved(kept, s) for s in _firsts(kept, k, keep, hint)]
-    best = max(known, key=lambda s: covered_by(kept, s))
-    chosen, bound = _search(kept, k, best, start, steps, node_limit)
-    ordered = _by_addition(kept, chosen)
-    covered = covered_by(kept, ordered)
+    known = [_improved(value, first) for first in (greedy(value, k), hint[:k]) if first]
+    best = max(known, key=lambda s: covered_by(value, s))
+    bound = float(dual(value, k, covered_by(value, best), steps, start))
+    chosen, bound = _search(value, k, best, bound=bound, prices=start, node_limit=node_limit)
+    ordered = _by_addition(value, chosen)
+    covered = covered_by(value, ordered)
     bound = max(bound, covered)
-    gap = (bound - covered) / bound if bound > 0 else 0.0
-    return Cover(tuple(int(keep[j]) for j in ordered), covered, bound, gap, start)
+    return Cover(ordered, covered, bound, gap(covered, bound), start)
+
+
+def gap(covered: float, bound: float) -> float:
+    """(bound - covered) / bound; 0 within rounding."""
+    part = 1.0 - covered / bound
+    return part if part > SLACK else 0.0
 
 
 def _values(gain: ArrayLike, weight: ArrayLike, k: int) -> Values:
@@ -123,19 +128,10 @@ def _values(gain: ArrayLike, weight: ArrayLike, k: int) -> Values:
         raise BadInput(f"a set of {k} lookouts was asked for; accepted is 1 or more; ask for at least one")
     if gains.size and not (gains.min() >= 0.0 and gains.max() <= 1.0 and weights.min() >= 0.0):
         raise BadInput(
-            f"gain from {gains.min()} to {gains.max()} and least weight {weights.min()} were given; accepted is gain in "
-            "[0, 1] and weight of 0 or more, no NaN; scale or fill them"
+            f"gain from {gains.min()} to {gains.max()} and least weight {weights.min()} were given; "
+            "accepted is gain in [0, 1] and weight of 0 or more, no NaN; scale or fill them"
         )
     return np.ascontiguousarray((gains * weights).T)
-
-
-def _undominated(value: Values) -> NDArray[np.int64]:
-    """Candidates that see something and that no other equals or beats on every target, in their order."""
-    total = value.sum(axis=0)
-    order = np.lexsort((np.arange(len(total)), -total))
-    drop = np.zeros(len(total), np.bool_)
-    dominated(value, order, drop)
-    return np.flatnonzero(~drop & (total > 0))
 
 
 def covered_by(value: Values, chosen: tuple[int, ...]) -> float:
@@ -150,7 +146,7 @@ def _added(value: Values, cover: Values) -> Values:
 
 
 def greedy(value: Values, k: int) -> tuple[int, ...]:
-    """Columns taken one by one, each time the one that adds most (ties: the first); stops when nothing is added.
+    """Columns taken one by one, each time the one that adds most (ties: the first), until nothing is added.
 
     Covers at least 1 - (1 - 1/k)^k of the best (Nemhauser, Wolsey & Fisher 1978, doi:10.1007/BF01588971).
     """
@@ -164,13 +160,6 @@ def greedy(value: Values, k: int) -> tuple[int, ...]:
         chosen.append(j)
         cover = np.maximum(cover, value[:, j])
     return tuple(chosen)
-
-
-def _firsts(value: Values, k: int, keep: NDArray[np.int64], hint: tuple[int, ...]) -> list[tuple[int, ...]]:
-    """First sets: greedy, and what is left of the hint."""
-    where = {int(c): i for i, c in enumerate(keep)}
-    known = tuple(where[c] for c in hint if c in where)[:k]
-    return [greedy(value, k), known] if known else [greedy(value, k)]
 
 
 def _improved(value: Values, chosen: tuple[int, ...]) -> tuple[int, ...]:
@@ -192,26 +181,30 @@ def _improved(value: Values, chosen: tuple[int, ...]) -> tuple[int, ...]:
 
 
 def _search(
-    value: Values, k: int, best: tuple[int, ...], prices: Values, steps: int, node_limit: int
+    value: Values, k: int, best: tuple[int, ...], *, bound: float, prices: Values, node_limit: int
 ) -> tuple[tuple[int, ...], float]:
-    """Bound by the dual, fix, and branch: the set found and the bound; `prices` is left at the dual's best."""
+    """Fix by reduced gains, drop the dominated, and branch: the best set found and the bound."""
     floor = covered_by(value, best)
-    bound = float(dual(value, k, floor, steps, prices))
-    if bound <= floor * (1.0 + SLACK):
+    if bound <= floor * (1.0 + SLACK) or node_limit < 1:
         return best, bound
     rho = _added(value, prices)
     order = np.lexsort((np.arange(len(rho)), -rho))
-    keep = order[_may_enter(rho[order], k, bound, floor)]
-    found = np.full(k, -1, np.int64)
+    enters = bound - rho[order[k - 1]] + rho[order] > floor  # else no set with it covers more than the floor
+    keep = _undominated(value, order[enters], k)
     small = np.ascontiguousarray(value[:, keep])
+    found = np.full(k, -1, np.int64)
     nodes = best_of(small, k, prices, rho[keep], floor * (1.0 + SLACK), node_limit, found)
     chosen = best if found[0] < 0 else tuple(int(keep[j]) for j in found)
     return chosen, bound if nodes > node_limit else covered_by(value, chosen)
 
 
-def _may_enter(rho: Values, k: int, bound: float, floor: float) -> NDArray[np.bool_]:
-    """Which columns, by falling reduced gain, could be in a set that covers more than the floor."""
-    return bound - rho[k - 1] + rho > floor
+def _undominated(value: Values, order: NDArray[np.int64], k: int) -> NDArray[np.int64]:
+    """Candidates, in their order, that none of larger sum equals or beats on every target; k at least."""
+    some = np.ascontiguousarray(value[:, order])
+    total = some.sum(axis=0)
+    drop = np.zeros(len(order), np.bool_)
+    dominated(some, np.lexsort((order, -total)), drop)
+    return order[~drop] if np.count_nonzero(~drop) >= k else order
 
 
 def _by_addition(value: Values, chosen: tuple[int, ...]) -> tuple[int, ...]:

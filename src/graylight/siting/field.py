@@ -49,7 +49,7 @@ class Seat:
     eligible : (rows, cols) bool
         Reachable, open, not too steep, dry, not private, standoff kept.
     liking : (rows, cols) float32
-        How good it is to sit there, in [0, 1]: multiplies worth when ranking, not what is seen. NaN counts as 0.
+        How good it is to sit there, in [0, 1]: multiplies worth when ranking, not what is seen. NaN: 0.
     """
 
     eligible: NDArray[np.bool_]
@@ -92,16 +92,27 @@ class Field:
 
         def band(row0: int, row1: int) -> None:
             grid_gains(
-                self.windows, self.near, t.row, t.col, t.weight, s.liking, liked, prices, s.eligible, row0, row1, out
+                self.windows,
+                self.near,
+                t.row,
+                t.col,
+                t.weight,
+                s.liking,
+                liked,
+                prices,
+                s.eligible,
+                row0,
+                row1,
+                out,
             )
 
         in_bands(band, self.shape[0], rows_at_once=32, tick=tick)
         return out
 
     def seen(self, cells: Cells) -> NDArray[np.float32]:
-        """(3, n, T) gain in [0, 1] from each cell on each target, worth of distance included: low, likely, high.
+        """(3, n, T) gain in [0, 1] from each cell on each target, worth of distance included.
 
-        Touch-and-go counts 0, 1/2 and 1.
+        Low, likely and high: touch-and-go counts 0, 1/2 and 1.
         """
         row, col = np.divmod(cells, self.shape[1])
         side = self.near.shape[0]
@@ -124,7 +135,9 @@ class Field:
 _BY_ANSWER = np.array([[0, 0, 1, 0], [0, 0.5, 1, 0], [0, 1, 1, 0]], np.float32)
 
 
-def field(windows: NDArray[np.uint8], targets: Targets, seat: Seat, distance_worth: NDArray[np.float32]) -> Field:
+def field(
+    windows: NDArray[np.uint8], targets: Targets, seat: Seat, distance_worth: NDArray[np.float32]
+) -> Field:
     """Check that all fits together.
 
     Raises
@@ -135,27 +148,27 @@ def field(windows: NDArray[np.uint8], targets: Targets, seat: Seat, distance_wor
     side = windows.shape[1] if windows.ndim == 3 else 0
     if windows.ndim != 3 or windows.shape != (len(targets.row), side, side) or side % 2 == 0:
         raise BadInput(
-            f"windows of shape {windows.shape} for {len(targets.row)} targets; accepted is (targets, 2 R + 1, 2 R + 1); "
-            "make one square window of odd side for each target"
+            f"windows of shape {windows.shape} for {len(targets.row)} targets; accepted is "
+            "(targets, 2 R + 1, 2 R + 1); make one square window of odd side for each target"
         )
     if len(distance_worth) < side // 2 + 2:
         raise BadInput(
-            f"{len(distance_worth)} distances for windows of radius {side // 2}; accepted is radius + 2 or more; "
-            "give the worth of every distance up to the corner of the circle"
+            f"{len(distance_worth)} distances for windows of radius {side // 2}; accepted is radius + 2 or "
+            "more; give the worth of every distance up to the corner of the circle"
         )
     if seat.eligible.shape != seat.liking.shape:
         raise BadInput(
-            f"eligible of shape {seat.eligible.shape} and liking of shape {seat.liking.shape}; accepted is one shape; "
-            "take both from the same ground"
+            f"eligible of shape {seat.eligible.shape} and liking of shape {seat.liking.shape}; accepted is "
+            "one shape; take both from the same ground"
         )
     weight = np.asarray(targets.weight, np.float32)
     if weight.size and not weight.min() >= 0:
         raise BadInput(f"a target weighs {weight.min()}; accepted is 0 or more, no NaN; give chances")
-    place = (np.asarray(a, np.int32) for a in (targets.row, targets.col))
-    whole = Targets(*place, weight, np.asarray(targets.pocket, np.int32))
+    row, col, pocket = (np.asarray(a, np.int32) for a in (targets.row, targets.col, targets.pocket))
     liking = np.clip(np.nan_to_num(seat.liking), 0.0, 1.0).astype(np.float32)
     return Field(
-        np.ascontiguousarray(windows, np.uint8), _near(distance_worth, side // 2), whole,
+        np.ascontiguousarray(windows, np.uint8), _near(distance_worth, side // 2),
+        Targets(row, col, weight, pocket),
         Seat(np.ascontiguousarray(seat.eligible, np.bool_), np.ascontiguousarray(liking)),
     )  # fmt: skip
 

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from graylight.errors import BadInput
+from graylight.siting.covering import gap
 from graylight.siting.field import Cells, Field, Seat, Targets, field, peaks
 from graylight.siting.sets import Found, best_sets, overlap
 from graylight.work import Tick, part, silent
@@ -21,6 +22,9 @@ SINGLES = 6
 
 SAME_VIEW = 0.75
 """Two places see the same thing when they share this part of what either sees. Proposed default."""
+
+FAVOUR = 1.05
+"""A member of a set goes before a single place worth up to this many times as much. Proposed default."""
 
 LEAST = 0.2
 """A single place is given when it is worth at least this part of the best. Proposed default."""
@@ -65,7 +69,8 @@ class PickedSet:
     gap : float
         (bound - covered) / bound. It holds what was given up for better ground to sit on, too.
     shortlist_gap : float
-        Part by which the set could fall short of the best of the shortlist, by what is seen times liking; 0: proved best.
+        By how much the set could fall short of the best of the shortlist, by what is seen times liking; 0:
+        proved best.
     choice_gap : float
         The same over every cell that can be sat on.
     """
@@ -86,11 +91,13 @@ class Siting:
     Parameters
     ----------
     worth : (rows, cols) float32
-        What is seen from each cell, weighted by chance and distance, touch-and-go half; 0 where one can't sit.
+        What is seen from each cell, weighted by chance and distance, touch-and-go half; 0 where one can't
+        sit.
     picks : tuple of Pick
         The best singles and all members of sets, the best single first; no cell twice.
     singles : tuple of int
-        Indices into picks, by worth times liking, each at least apart_m from the others and seeing something else.
+        Indices into picks, by worth times liking (members of sets 5 % before others), each at least apart_m
+        from those before it, sharing less than 3/4 of what either sees, and worth at least 1/5 of the best.
     sets : tuple of PickedSet
         For k = 1, 2, ... up to the k asked for; fewer when another lookout would add nothing.
     """
@@ -115,9 +122,9 @@ def siting(
 ) -> Siting:
     """Choose lookouts from every cell that can be sat on.
 
-    A set S is chosen by sum_t w_t max_{j in S} (liking_j g_jt s_jt): exactly over a shortlist, which takes in further
-    cells until no set anywhere could be better by more than about 1 %, or six rounds are over. What it covers and
-    the bound are then told without liking.
+    A set S is chosen by sum_t w_t max_{j in S} (liking_j g_jt s_jt): exactly over a shortlist, which takes in
+    further cells until no set anywhere could be better by more than about 1 %, or the rounds are over. What
+    it covers and the bound are then told without liking.
 
     Parameters
     ----------
@@ -149,8 +156,8 @@ def siting(
 
     Notes
     -----
-    What is not modelled: glare, drift and the skyline (they may enter through liking); that two lookouts can't be
-    held at once by one person; any error of the windows beyond touch-and-go.
+    What is not modelled: glare, drift and the skyline (they may enter through liking); that one person can't
+    hold two lookouts at once; any error of the windows beyond touch-and-go.
     """
     if k < 1:
         raise BadInput(f"a set of {k} lookouts was asked for; accepted is 1 or more; ask for at least one")
@@ -162,9 +169,12 @@ def siting(
         return Siting(worth.astype(np.float32), (), (), ())
     best = int(np.argmax(liked))
     first = np.concatenate([[best], _first_cells(worth, liked, shortlist, cell_m)])
-    found = [_single(view, best, worth), *best_sets(view, first, worth, k, tick=part(tick, 0.1, 1.0))]
+    apart = apart_m / cell_m
+    sets = best_sets(view, first, worth, k, apart=apart, tick=part(tick, 0.1, 0.95))
+    found = [_single(view, best, worth), *sets]
     members = list(dict.fromkeys(cell for one in found for cell in one.cells))
-    singles = _different(view, liked, best, members, apart_m / cell_m)
+    singles = _different(view, liked, best, members, apart)
+    tick(1.0)
     return _told(view, worth, singles, members, found)
 
 
@@ -184,10 +194,11 @@ def _single(view: Field, best: int, worth: NDArray[np.float64]) -> Found:
 def _different(
     view: Field, liked: NDArray[np.float64], best: int, members: list[int], apart: float
 ) -> list[int]:
-    """Single places, best first: each far enough from those before it, seeing something else, and worth it."""
+    """Single places, best first: each far enough from those before it, seeing something else, worth it."""
     some = peaks(liked, 400, block=max(1, round(apart / 2)), above=LEAST * float(liked.flat[best]))
     cells = np.array(list(dict.fromkeys([*members, *some.tolist()])), np.int64)
-    cells = cells[np.lexsort((cells, -liked.ravel()[cells]))]
+    rank = liked.ravel()[cells] * np.where(np.isin(cells, members), FAVOUR, 1.0)
+    cells = cells[np.lexsort((cells, -rank))]
     seen = view.seen(cells)[1]
     row, col = np.divmod(cells, view.shape[1])
     kept: list[int] = []
@@ -217,7 +228,7 @@ def _told(
     sets = tuple(
         PickedSet(
             len(one.cells), tuple(where[c] for c in one.cells), one.covered, one.bound,
-            1.0 - one.covered / one.bound, one.shortlist_gap, one.choice_gap,
+            gap(one.covered, one.bound), one.shortlist_gap, one.choice_gap,
         )
         for one in found
     )  # fmt: skip

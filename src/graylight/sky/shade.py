@@ -139,36 +139,31 @@ def height_above_shadow(
     squarely). Curvature and refraction along the ray are not modelled: they lower ground 5 km away by 1.7 m.
     """
     ground = np.ascontiguousarray(elevation_m, dtype=np.float32)
-    out = np.empty_like(ground)
-    base, main, main_step, cross, cross_step, lean = _sweep(ground.shape, math.radians(azimuth_grid_deg))
-    fall_m = cell_m * math.hypot(1.0, lean) * math.tan(math.radians(min(altitude_deg, _OVERHEAD_DEG)))
+    tangent = math.tan(math.radians(min(altitude_deg, _OVERHEAD_DEG)))
+    return _cast(ground, cell_m=cell_m, azimuth_deg=azimuth_grid_deg, tangent=tangent, tick=tick)[0]
+
+
+def _cast(
+    ground: Raster, *, cell_m: float, azimuth_deg: float, tangent: float, tick: Tick = silent
+) -> tuple[Raster, Raster]:
+    """Height above the shadow, and distance to what casts it, for the tangent of the sun's altitude."""
+    above, away = np.empty_like(ground), np.empty_like(ground)
+    base, main, main_step, cross, cross_step, lean = _sweep(ground.shape, math.radians(azimuth_deg))
+    step_m = cell_m * math.hypot(1.0, lean)
     offset = math.ceil(max((main - 1) * lean, 0.0))
     lines = cross + math.ceil((main - 1) * abs(lean)) + 1
-    flat_ground, flat_out = ground.ravel(), out.ravel()
+    way = (base, main, main_step, cross, cross_step, lean, step_m, step_m * tangent, offset)
 
     def run(line0: int, line1: int) -> None:
-        cast_shadow(
-            flat_ground,
-            base,
-            main,
-            main_step,
-            cross,
-            cross_step,
-            lean,
-            fall_m,
-            offset,
-            line0,
-            line1,
-            flat_out,
-        )
+        cast_shadow(ground.ravel(), *way, line0, line1, above.ravel(), away.ravel())
 
     in_bands(run, lines, rows_at_once=_LINES_AT_ONCE, tick=tick)
-    return out
+    return above, away
 
 
 def bytes_needed(shape: tuple[int, int], *, hours: int = 16) -> int:
     """Memory that `shade` takes at its highest, its own results included, for a day of so many hours."""
-    return shape[0] * shape[1] * (hours + 11 * 4)
+    return shape[0] * shape[1] * (hours + 13 * 4)
 
 
 def _swept(ground: _Ground, sun: _Day, *, convergence_deg: float, tick: Tick) -> Shade:
@@ -179,13 +174,11 @@ def _swept(ground: _Ground, sun: _Day, *, convergence_deg: float, tick: Tick) ->
     for i, minute in enumerate(sun.minutes):
         asked = minute % 60 == 0 or minute in _MIDDAY
         if asked or first.waiting:
-            above = height_above_shadow(
-                ground.elevation_m,
-                cell_m=ground.cell_m,
-                azimuth_grid_deg=sun.azimuth_deg[i] - convergence_deg,
-                altitude_deg=sun.limb_deg[i],
+            azimuth_deg = sun.azimuth_deg[i] - convergence_deg
+            above, away = _cast(
+                ground.elevation_m, cell_m=ground.cell_m, azimuth_deg=azimuth_deg, tangent=sun.tangent[i]
             )
-            first.note(above, sun.seconds[i])
+            first.note(above, away, tangent=sun.tangent[i], now_s=sun.seconds[i])
             if asked:
                 weight = 1.0 / len(_MIDDAY) if minute in _MIDDAY else 0.0
                 out = by_hour[sun.hour_index(minute)] if minute % 60 == 0 else spare
@@ -202,9 +195,14 @@ def _sweep(shape: tuple[int, ...], azimuth: float) -> tuple[int, int, int, int, 
     down, right = math.cos(azimuth), -math.sin(azimuth)  # the way the light goes, in rows and columns
     if abs(down) >= abs(right):
         base, step = (0, cols) if down > 0 else ((rows - 1) * cols, -cols)
-        return base, rows, step, cols, 1, right / abs(down)
+        return base, rows, step, cols, 1, _even(right / abs(down))
     base, step = (0, 1) if right > 0 else (cols - 1, -1)
-    return base, cols, step, rows, cols, down / abs(right)
+    return base, cols, step, rows, cols, _even(down / abs(right))
+
+
+def _even(lean: float) -> float:
+    """Free of the last digits of sine and cosine, which would put lines beside the cells they run through."""
+    return round(lean, 12)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -271,14 +269,15 @@ class _Ground:
 class _Day:
     """The moments of a day at which shadows are cast, all with some of the sun above the level horizon.
 
-    `minutes` are of local solar time, -1 for the moment of sunrise, which need not be a whole one.
+    `minutes` are of local solar time, -1 for the moment of sunrise, which need not be a whole one; `tangent`
+    is that of the upper edge's apparent altitude.
     """
 
     minutes: list[int]
     seconds: list[float]
     azimuth_deg: list[float]
     altitude_deg: list[float]
-    limb_deg: list[float]
+    tangent: list[float]
     hours: NDArray[np.float64]
 
     @classmethod
@@ -299,7 +298,7 @@ class _Day:
             seconds=seconds[up].tolist(),
             azimuth_deg=path.azimuth_deg[up].tolist(),
             altitude_deg=path.altitude_deg[up].tolist(),
-            limb_deg=limb[up].tolist(),
+            tangent=np.tan(np.radians(np.minimum(limb[up], _OVERHEAD_DEG))).tolist(),
             hours=minutes[up][minutes[up] % 60 == 0] / 60.0,
         )
 
@@ -324,22 +323,26 @@ class _FirstSun:
 
     seconds: Raster
     before: Raster
+    away: Raster
+    tangent: float = 0.0
     before_s: float = 0.0
     waiting: bool = True
 
     @classmethod
     def unseen(cls, shape: tuple[int, int]) -> _FirstSun:
-        return cls(np.full(shape, np.nan, dtype=np.float32), np.full(shape, np.nan, dtype=np.float32))
+        nothing = np.full(shape, np.nan, dtype=np.float32)
+        return cls(nothing.copy(), nothing, nothing)
 
-    def note(self, above: Raster, now_s: float) -> None:
+    def note(self, above: Raster, away: Raster, *, tangent: float, now_s: float) -> None:
         if not self.waiting:
             return
+        span = (self.tangent, tangent, self.before_s, now_s)
 
         def run(row0: int, row1: int) -> None:
-            first_light(above, self.before, self.before_s, now_s, row0, row1, self.seconds)
+            first_light(above, self.before, self.away, *span, row0, row1, self.seconds)
 
         in_bands(run, above.shape[0], rows_at_once=_ROWS_AT_ONCE)
-        self.before, self.before_s = above, now_s
+        self.before, self.away, self.tangent, self.before_s = above, away, tangent, now_s
         self.waiting = bool(np.any(np.isnan(self.seconds) & ~np.isnan(above)))
 
 

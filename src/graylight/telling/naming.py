@@ -40,15 +40,18 @@ def lookout(lookout_id: str) -> str:
     return lookout_id if lookout_id.lower().startswith("lookout") else f"lookout {lookout_id}"
 
 
-def pocket(one: Pocket) -> str:
-    """Its name, or its id."""
-    return one.name or _pocket_id(one.id)
+def pocket(one: Pocket, plan: Plan) -> str:
+    """Its name (with its id where another has the same name), or its id."""
+    if not one.name:
+        return _pocket_id(one.id)
+    alike = sum(other.name == one.name for other in plan.pockets)
+    return one.name if alike < 2 else f"{one.name} ({one.id})"
 
 
 def pocket_of(plan: Plan, pocket_id: str) -> str:
     """The same, from an id."""
     found = next((one for one in plan.pockets if one.id == pocket_id), None)
-    return _pocket_id(pocket_id) if found is None else pocket(found)
+    return _pocket_id(pocket_id) if found is None else pocket(found, plan)
 
 
 def _pocket_id(pocket_id: str) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from graylight.plan.model import Crossing, Plan, Pocket, Reason, Spot, WaterPlace, WayOut
 from graylight.telling import naming
+from graylight.telling.measures import in_units
 from graylight.telling.paragraph import Paragraph, counted, sentence
 from graylight.units import Units, area, compass, distance, height, share
 
@@ -26,31 +27,31 @@ def the_pockets(plan: Plan, units: Units) -> list[Paragraph]:
     if len(ranked) > MOST:
         told.append(f"The best {MOST} of {len(ranked)} are told here; the plan's file has them all.")
     told += [
-        sentence(f"shown but not ranked: {naming.pocket(one)} ({one.shut})")
+        sentence(f"shown but not ranked: {naming.pocket(one, plan)} ({one.shut})")
         for one in plan.pockets
         if one.shut is not None
     ]
-    return [Paragraph("The pockets", told), *(_pocket(one, units) for one in ranked[:MOST])]
+    return [Paragraph("The pockets", told), *(_pocket(one, plan, units) for one in ranked[:MOST])]
 
 
-def _pocket(one: Pocket, units: Units) -> Paragraph:
+def _pocket(one: Pocket, plan: Plan, units: Units) -> Paragraph:
     told = [f"{area(one.area_m2, units)} around {naming.standing(one.centre, units)}."]
     told.append(f"Chance that it is used: {share(one.chance)}; confidence {one.confidence}.")
-    told += [*_reasons(one.reasons), *_use(one, units)]
+    told += [*_reasons(one.reasons, units), *_use(one, units)]
     told += [_crossing(crossing, one, units) for crossing in one.crossings]
     if one.ways_out:
-        ways = " or ".join(_way_out(way, units) for way in one.ways_out)
+        ways = " or ".join(_way_out(way, plan, units) for way in one.ways_out)
         told.append(sentence(f"pushed, they may go {ways}"))
     told.append(_water(one.water, units))
-    return Paragraph(f"{one.rank}. {sentence(naming.pocket(one)).removesuffix('.')}", told)
+    return Paragraph(f"{one.rank}. {sentence(naming.pocket(one, plan)).removesuffix('.')}", told)
 
 
-def _reasons(reasons: list[Reason]) -> list[str]:
+def _reasons(reasons: list[Reason], units: Units) -> list[str]:
     speak_for = [r.words for r in reasons if r.worth is not None and r.worth >= FOR]
     against = [r.words for r in reasons if r.worth is not None and r.worth < FOR]
     open_ = [r.words for r in reasons if r.worth is None]
     parts = (("for it", speak_for), ("against it", against), ("not counted", open_))
-    return [sentence(f"{name}: {'; '.join(words)}") for name, words in parts if words]
+    return [sentence(f"{name}: {in_units('; '.join(words), units)}") for name, words in parts if words]
 
 
 def _use(one: Pocket, units: Units) -> list[str]:
@@ -65,7 +66,7 @@ def _use(one: Pocket, units: Units) -> list[str]:
 
 
 def _placed(spot: Spot, one: Pocket, units: Units) -> str:
-    return f"{spot.words} ({naming.from_middle(spot.place, one.centre, units)})"
+    return f"{in_units(spot.words, units)} ({naming.from_middle(spot.place, one.centre, units)})"
 
 
 def _crossing(crossing: Crossing, one: Pocket, units: Units) -> str:
@@ -74,10 +75,11 @@ def _crossing(crossing: Crossing, one: Pocket, units: Units) -> str:
     return sentence(f"crossing: {_placed(crossing, one, units)}{if_not}")
 
 
-def _way_out(way: WayOut, units: Units) -> str:
+def _way_out(way: WayOut, plan: Plan, units: Units) -> str:
     rise = "up" if way.climb_m >= 0 else "down"
+    over = next((s.name for s in plan.saddles if s.name and way.over == f"saddle {s.id}"), way.over)
     return (
-        f"{compass(way.bearing_true_deg)} ({way.over}, {distance(way.distance_m, units)} off, "
+        f"{compass(way.bearing_true_deg)} ({over}, {distance(way.distance_m, units)} off, "
         f"{height(abs(way.climb_m), units)} {rise})"
     )
 

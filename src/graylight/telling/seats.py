@@ -8,8 +8,9 @@ from functools import partial
 from graylight.grid import LonLat, azimuth_deg, distance_m
 from graylight.plan.model import Approach, Lookout, LookoutSet, Peak, Plan
 from graylight.telling import naming
+from graylight.telling.measures import in_units
 from graylight.telling.paragraph import Paragraph, listed, numbered, sentence
-from graylight.telling.sight import hidden, shown
+from graylight.telling.sight import NOTHING, hidden, shown
 from graylight.units import Units, bearings, distance, duration, duration_range, height, share
 
 __all__ = ["how_to_get_there", "other_lookouts", "where_to_sit"]
@@ -27,11 +28,12 @@ def where_to_sit(plan: Plan, units: Units) -> Paragraph:
     if seat is None:
         told.append("No place to sit was found from which a pocket could be watched.")
         return Paragraph("Where to sit", told)
-    shows = any(one.share.high > 0.0 for one in seat.sees)
+    shows = any(one.share.high >= NOTHING for one in seat.sees)
     sit = "Sit at" if shows else "The best place found is"
     told.append(f"{sit} {naming.lookout(seat.id)}: {naming.standing(seat.place, units)}.")
     told.append(_leave(seat, plan))
-    told += hidden(seat.sees, _namer(plan), seat.hides)
+    told += _ground(seat, units)
+    told += hidden(seat.sees, _ranked(plan), _namer(plan))
     told += shown(seat.sees, _namer(plan), units)
     told += _check(seat, plan, units)
     return Paragraph("Where to sit", told)
@@ -48,6 +50,19 @@ def _first(plan: Plan) -> Lookout | None:
 
 def _namer(plan: Plan) -> Callable[[str], str]:
     return partial(naming.pocket_of, plan)
+
+
+def _ranked(plan: Plan) -> list[str]:
+    """Ids of the pockets that count, best first."""
+    ranked = sorted((one for one in plan.pockets if one.shut is None), key=lambda one: (one.rank, one.id))
+    return [one.id for one in ranked]
+
+
+def _ground(seat: Lookout, units: Units) -> list[str]:
+    """What the place is like; how much and how far one sees is told apart."""
+    return [
+        sentence(in_units(one.words, units)) for one in seat.reasons if one.fact not in ("worth", "distance")
+    ]
 
 
 def _way(seat: Lookout, plan: Plan) -> Approach | None:
@@ -121,7 +136,8 @@ def _walk(way: Approach, units: Units) -> list[str]:
         sentence(f"{time} with a day pack in the dark"),
         f"On trail or road: {share(way.on_trail)} of it; the steepest stretch is {way.steepest_deg:.0f}°.",
     ]
-    told += [sentence(f"on the way: {'; '.join(way.hazards)}")] if way.hazards else []
+    if way.hazards:
+        told.append(sentence(f"on the way: {in_units('; '.join(way.hazards), units)}"))
     return [*told, f"The way back takes {duration(way.back_seconds)} in the dark."]
 
 
@@ -150,6 +166,7 @@ def _other(seat: Lookout, plan: Plan, units: Units) -> Paragraph:
     if way is not None:
         away, time = distance(way.distance_m, units), duration_range(way.seconds_low, way.seconds_high)
         told.append(sentence(f"{away} on foot, {time}, {height(way.climb_m, units)} up"))
-    told += hidden(seat.sees, _namer(plan), seat.hides)
+    told += _ground(seat, units)
+    told += hidden(seat.sees, _ranked(plan), _namer(plan))
     told += shown(seat.sees, _namer(plan), units)
     return Paragraph(sentence(naming.lookout(seat.id)).removesuffix("."), told)

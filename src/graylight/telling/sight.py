@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Callable, Sequence
 
 from graylight.plan.model import Seen, Sees
-from graylight.telling.paragraph import counted, listed, sentence
+from graylight.telling.paragraph import counted, listed, numbered, sentence
 from graylight.units import Units, bearings, distance, share_range
 
 __all__ = ["hidden", "shown"]
@@ -14,34 +14,52 @@ __all__ = ["hidden", "shown"]
 _KINDS = {"feed": "feeding place", "bed": "bed", "crossing": "crossing"}
 _LEVEL_DEG = 1.0
 """Within this the eye takes a line for level."""
+NOTHING = 0.03
+"""A share whose high end is under this is told as nothing. Proposed default."""
+FEW = 4
+"""Most pockets named in one breath."""
 
 
-def hidden(sees: Sequence[Sees], name: Callable[[str], str], hides: Sequence[str] = ()) -> list[str]:
-    """Sentences on what does not show; a pocket out of sight is said never to be empty of animals.
+def hidden(sees: Sequence[Sees], pockets: Sequence[str], name: Callable[[str], str]) -> list[str]:
+    """Sentences on what does not show; a pocket out of sight is never said to be empty.
 
     Parameters
     ----------
     sees
-        What is seen of each pocket.
+        What is seen of each pocket; pockets too far off may be missing.
+    pockets
+        Ids of all pockets that count, best first.
     name
         Gives the name of a pocket from its id.
-    hides
-        What is hidden, already in words.
     """
-    told = [sentence(f"hidden: {'; '.join(hides)}")] if hides else []
-    blind = [name(one.pocket) for one in sees if one.share.high <= 0.0]
-    if blind and len(blind) == len(sees):
-        told.append("Nothing of any pocket shows from there; that says nothing about what is in them.")
-    elif blind:
-        told.append(f"Of {listed(blind)} nothing shows from there; that does not mean that nothing is in it.")
+    seen = {one.pocket: one for one in sees if one.share.high >= NOTHING}
+    dark = [name(pocket) for pocket in pockets if pocket not in seen]
+    if dark and not seen:
+        return ["Nothing of any pocket shows from there; that says nothing about what is in them."]
+    parts = [_hidden_part(seen[pocket], name(pocket)) for pocket in pockets if pocket in seen]
+    parts.append(f"all of {listed(_few(dark))}" if dark else "")
+    told = [sentence(f"hidden from there: {'; '.join(filter(None, parts))}")] if any(parts) else []
+    if dark:
+        told.append(f"That does not mean that nothing is in {'it' if len(dark) == 1 else 'them'}.")
     return told
+
+
+def _few(names: list[str]) -> list[str]:
+    """No more names than a listener holds; the rest as a count."""
+    if len(names) <= FEW:
+        return names
+    return [*names[: FEW - 1], f"{numbered(len(names) - FEW + 1)} other pockets"]
+
+
+def _hidden_part(one: Sees, name: str) -> str:
+    kinds = _kinds(one.places, "hidden")
+    return f"{_counts(kinds)} of {name}" if kinds else ""
 
 
 def shown(sees: Sequence[Sees], name: Callable[[str], str], units: Units, *, most: int = 8) -> list[str]:
     """Sentences on what shows, the largest likely share first."""
-    seen = sorted(
-        (one for one in sees if one.share.high > 0.0), key=lambda one: (-one.share.likely, one.pocket)
-    )
+    seen = [one for one in sees if one.share.high >= NOTHING]
+    seen.sort(key=lambda one: (-one.share.likely, one.pocket))
     return [words for one in seen[:most] for words in _pocket(one, name(one.pocket), units)]
 
 
@@ -62,11 +80,18 @@ def _tilt(down_deg: float) -> str:
 
 
 def _places(places: Sequence[Seen]) -> list[str]:
-    """How many of the marked places are in sight, doubtful, hidden."""
+    """How many of the marked places are in sight, and how many are doubtful."""
     parts = []
-    for answer, words in (("seen", "in sight"), ("doubtful", "doubtful"), ("hidden", "hidden")):
-        kinds = Counter[str](place.kind for place in places if place.answer == answer)
+    for answer, words in (("seen", "in sight"), ("doubtful", "doubtful")):
+        kinds = _kinds(places, answer)
         if kinds:
-            named = listed(counted(kinds[kind], noun) for kind, noun in _KINDS.items() if kinds[kind])
-            parts.append(f"{named} {'is' if kinds.total() == 1 else 'are'} {words}")
+            parts.append(f"{_counts(kinds)} {'is' if kinds.total() == 1 else 'are'} {words}")
     return [sentence(f"of its marked places {', '.join(parts)}")] if parts else []
+
+
+def _kinds(places: Sequence[Seen], answer: str) -> Counter[str]:
+    return Counter[str](place.kind for place in places if place.answer == answer)
+
+
+def _counts(kinds: Counter[str]) -> str:
+    return listed(counted(kinds[kind], noun) for kind, noun in _KINDS.items() if kinds[kind])

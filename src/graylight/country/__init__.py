@@ -1,0 +1,1 @@
+"""The country: a folder on disk with its layers, vectors, settings and facts."""

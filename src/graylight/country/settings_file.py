@@ -1,0 +1,150 @@
+"""A country's settings.toml: every setting with what it means, its default and what is accepted."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterator
+from difflib import get_close_matches
+from typing import Any, Literal, get_args, get_origin
+
+import tomlkit
+from pydantic import BaseModel, ValidationError
+from pydantic.fields import FieldInfo
+from tomlkit.exceptions import TOMLKitError
+
+from graylight.errors import BadInput
+from graylight.settings import Settings
+
+__all__ = ["changed", "read_settings", "write_settings"]
+
+HEAD = "Settings of this country. A line that is taken out goes back to its default."
+_BOUNDS = (("ge", "from {:g}"), ("gt", "above {:g}"), ("le", "to {:g}"), ("lt", "below {:g}"))
+
+
+def write_settings(settings: Settings) -> str:
+    """The settings as TOML, each with its description, default and range as comments above it.
+
+    >>> "lookouts = 3" in write_settings(Settings())
+    True
+    """
+    document = tomlkit.document()
+    document.add(tomlkit.comment(HEAD))
+    _write_group(document, settings)
+    return tomlkit.dumps(document)
+
+
+def _write_group(into: Any, group: BaseModel) -> None:
+    for key, field in type(group).model_fields.items():
+        value = getattr(group, key)
+        if isinstance(value, BaseModel):
+            table = tomlkit.table()
+            _write_group(table, value)
+            into.add(tomlkit.nl())
+            into.add(key, table)
+            continue
+        into.add(tomlkit.nl())
+        for line in _words(field):
+            into.add(tomlkit.comment(line))
+        if value is None:
+            into.add(tomlkit.comment(f"{key} = not set"))
+        else:
+            into.add(key, value)
+
+
+def _words(field: FieldInfo) -> Iterator[str]:
+    yield field.description or ""
+    default = "not set" if field.default is None else _shown(field.default)
+    yield f"Default {default}; accepted: {_accepted(field)}."
+
+
+def _shown(value: Any) -> str:
+    if isinstance(value, bool):
+        return str(value).lower()
+    return f"{value:.4g}" if isinstance(value, float) else str(value)
+
+
+def _accepted(field: FieldInfo) -> str:
+    """What a setting may be, in words."""
+    kinds = [k for k in get_args(field.annotation) if k is not type(None)]
+    if get_origin(field.annotation) is Literal:
+        return " or ".join(str(k) for k in kinds)
+    kind = kinds[0] if kinds else field.annotation
+    limits = [words.format(getattr(m, at)) for at, words in _BOUNDS for m in field.metadata if hasattr(m, at)]
+    named = {
+        bool: "true or false", int: "a whole number", float: "a number", str: "text",
+        dt.date: "a date YYYY-MM-DD in 1900-2050",
+    }  # fmt: skip
+    return " ".join([named.get(kind, str(kind)), *limits])
+
+
+def read_settings(text: str, *, where: str = "settings.toml") -> Settings:
+    """Read settings from TOML; what is not set has its default.
+
+    Raises
+    ------
+    BadInput
+        Not TOML, an unknown key, or a value outside its range: which key, the value got, what is accepted.
+    """
+    try:
+        given = tomlkit.parse(text).unwrap()
+    except TOMLKitError as error:
+        raise BadInput(
+            f"{where} is not TOML: {error}; accepted are lines like 'lookouts = 3'; mend the line, or remove the "
+            "file to go back to the defaults"
+        ) from None
+    return _checked(given, where)
+
+
+def changed(settings: Settings, **changes: Any) -> Settings:
+    """Settings with some of them changed; groups are given as dictionaries of what changes in them.
+
+    >>> changed(Settings(), lookouts=2, walk={"pace_factor": 1.1}).walk.pace_factor
+    1.1
+
+    Raises
+    ------
+    BadInput
+        An unknown setting or a value outside its range.
+    """
+    given = settings.model_dump()
+    for key, value in changes.items():
+        given[key] = {**given[key], **value} if isinstance(value, dict) and key in given else value
+    return _checked(given, "settings")
+
+
+def _checked(given: dict[str, Any], where: str) -> Settings:
+    try:
+        return Settings.model_validate(given)
+    except ValidationError as error:
+        first = error.errors(include_url=False)[0]
+        path = [str(part) for part in first["loc"]]
+    raise BadInput(_complaint(path, first, where)) from None
+
+
+def _complaint(path: list[str], first: Any, where: str) -> str:
+    key, group = ".".join(path), _group(path[:-1])
+    field = group.model_fields.get(path[-1]) if group and path else None
+    if field is None:
+        known = sorted(group.model_fields) if group else []
+        near = get_close_matches(path[-1], known, n=1)
+        hint = f"did you mean {near[0]!r}?" if near else "take the line out"
+        return f"unknown setting {key!r} in {where}; accepted are {', '.join(known)}; {hint}"
+    got = first["input"]
+    shown = got.isoformat() if isinstance(got, dt.date) else repr(got)
+    return f"{where}: {key} is {shown}; accepted: {_group_or_field(field)}; change it or take it out for the default"
+
+
+def _group_or_field(field: FieldInfo) -> str:
+    is_group = isinstance(field.annotation, type) and issubclass(field.annotation, BaseModel)
+    return "a table of settings" if is_group else _accepted(field)
+
+
+def _group(path: list[str]) -> type[BaseModel] | None:
+    """The group of settings that a dotted path leads to."""
+    group: type[BaseModel] = Settings
+    for part in path:
+        field = group.model_fields.get(part)
+        if field is None or not isinstance(field.annotation, type) or not issubclass(field.annotation, BaseModel):
+            return None
+        group = field.annotation
+    return group

@@ -1,0 +1,184 @@
+"""The country's GeoPackage (OGC 12-128): what was brought in, and the rows that the person will add."""
+
+from __future__ import annotations
+
+import contextlib
+import sqlite3
+import warnings
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Literal, TypeAlias
+
+import numpy as np
+import shapely
+from pyogrio import raw
+from pyogrio.errors import DataSourceError
+
+from graylight.country.feature import Feature
+from graylight.errors import BadInput
+
+__all__ = ["BROUGHT_IN", "LIVE", "TABLES", "Shape", "TableSpec", "make_tables", "read_table", "table_names"]
+
+Shape: TypeAlias = Literal["point", "line", "area", "any"]
+_OGR = {"point": "Point", "line": "MultiLineString", "area": "MultiPolygon", "any": "Unknown"}
+_DTYPES = {"text": np.dtype("O"), "whole": np.dtype("int64"), "number": np.dtype("float64")}
+WRITTEN = "2000-01-01T00:00:00.000Z"
+"""The date of change told in the file: fixed, so that the same input gives the same bytes."""
+
+
+@dataclass(frozen=True, slots=True)
+class TableSpec:
+    """A table: its shape, its columns by kind ("text", "whole", "number"), and what it is for."""
+
+    name: str
+    shape: Shape
+    columns: Mapping[str, Literal["text", "whole", "number"]]
+    words: str
+
+
+def _text(*names: str) -> dict[str, Literal["text", "whole", "number"]]:
+    return dict.fromkeys(names, "text")
+
+
+BROUGHT_IN = (
+    TableSpec("roads", "line", _text("name", "kind"), "roads and motor routes"),
+    TableSpec("trails", "line", _text("name"), "ways on foot"),
+    TableSpec("trailheads", "point", _text("name", "kind"), "where a walk begins: trailhead or road end"),
+    TableSpec("streams", "line", _text("name", "kind"), "running water: perennial or intermittent"),
+    TableSpec("lakes", "area", _text("name"), "standing water"),
+    TableSpec("ownership", "area", _text("owner", "access"), "holdings: open, restricted, private or closed"),
+    TableSpec("unit", "area", _text("name"), "the unit a tag is for"),
+    TableSpec("names", "point", _text("name", "kind"), "named places: peak, saddle, basin, other"),
+)
+LIVE = (
+    TableSpec("places", "point", _text("kind", "name", "note", "photo"), "points the person cares for"),
+    TableSpec("traces", "line", _text("kind", "name", "note"), "lines drawn or walked"),
+    TableSpec("edits", "any", _text("what", "target", "value", "note"),
+              "what the person said: accepted, dropped, moved, added, renamed, redrawn"),
+    TableSpec("outings", "point", _text("lookout", "began", "ended", "optics", "light", "searched", "note"),
+              "where, when and how was watched; searched: JSON, part of each pocket in view"),
+    TableSpec("sightings", "point",
+              {**_text("animal"), "count": "whole", **_text("date", "note", "outing"), "bearing_true_deg": "number",
+               "distance_m": "number"}, "animals seen"),
+    TableSpec("sign", "point", _text("kind", "age", "date", "note"), "tracks, rubs, droppings, beds found"),
+    TableSpec("starts", "point", _text("name", "kind", "note"), "where the person begins a walk"),
+)  # fmt: skip
+TABLES = {spec.name: spec for spec in (*LIVE, *BROUGHT_IN)}
+"""All tables by name. The live ones are always there; the brought-in ones where something was brought in."""
+
+
+def make_tables(path: Path, brought: Mapping[str, Sequence[Feature]], crs: str) -> None:
+    """Write a new GeoPackage with every live table and whatever was brought in.
+
+    Parameters
+    ----------
+    path
+        A new file.
+    brought
+        Features in the CRS by table name.
+    crs
+        "EPSG:...".
+
+    Notes
+    -----
+    No table has a spatial index: its triggers call functions that plain sqlite3 lacks, and then no row could be
+    added through it. Tables of a country are small; they are read whole.
+    """
+    for spec in TABLES.values():
+        features = brought.get(spec.name, ())
+        if features or spec in LIVE:
+            _write(path, spec, features, crs)
+    _fix_dates(path)
+
+
+def _write(path: Path, spec: TableSpec, features: Sequence[Feature], crs: str) -> None:
+    shapes = np.array([_as_kept(f.geometry, spec.shape) for f in features], dtype=object)
+    columns = {name: _column(features, name, kind) for name, kind in spec.columns.items()}
+    raw.write(
+        str(path), shapely.to_wkb(shapes), [values for values, _ in columns.values()], np.array(list(columns)),
+        field_mask=[mask for _, mask in columns.values()], layer=spec.name, driver="GPKG",
+        geometry_type=_OGR[spec.shape], crs=crs, append=path.exists(), promote_to_multi=False,
+        layer_options={"SPATIAL_INDEX": "NO", "GEOMETRY_NAME": "geom", "DESCRIPTION": spec.words},
+    )  # fmt: skip
+
+
+def _column(features: Sequence[Feature], name: str, kind: str) -> tuple[np.ndarray, np.ndarray]:
+    """Values of a column, and where it is empty."""
+    values = [f.properties.get(name) for f in features]
+    mask = np.array([v is None for v in values], bool)
+    blank: Any = None if kind == "text" else 0
+    filled = [blank if v is None else (str(v) if kind == "text" else v) for v in values]
+    return np.array(filled, dtype=_DTYPES[kind]), mask
+
+
+def _as_kept(geometry: shapely.Geometry, shape: Shape) -> shapely.Geometry:
+    """Lines and areas are kept as collections of parts, as the tables declare."""
+    parts = list(shapely.get_parts(geometry))
+    if shape == "line":
+        return shapely.multilinestrings(parts)
+    return shapely.multipolygons(parts) if shape == "area" else geometry
+
+
+def _fix_dates(path: Path) -> None:
+    """Put a fixed date of change into the contents and leave no journal behind."""
+    with contextlib.closing(sqlite3.connect(path)) as db, db:
+        db.execute("PRAGMA synchronous=FULL")
+        db.execute("UPDATE gpkg_contents SET last_change = ?", (WRITTEN,))
+
+
+def table_names(path: Path) -> list[str]:
+    """Names of the tables with geometry in a GeoPackage; none when there is no file.
+
+    Raises
+    ------
+    BadInput
+        The file is not a GeoPackage.
+    """
+    if not path.is_file():
+        return []
+    try:
+        with contextlib.closing(sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True)) as db:
+            return [name for (name,) in db.execute("SELECT table_name FROM gpkg_contents ORDER BY table_name")]
+    except sqlite3.DatabaseError:
+        raise _damaged(path) from None
+
+
+def _damaged(path: Path) -> BadInput:
+    return BadInput(
+        f"{path.name} is not a GeoPackage, or is damaged; accepted is the one that graylight made; "
+        "put a copy back or make the country anew"
+    )
+
+
+def read_table(path: Path, table: str) -> list[Feature]:
+    """All features of a table in the order of their row numbers; none when the table is not there.
+
+    Raises
+    ------
+    BadInput
+        The file is damaged.
+    """
+    if table not in table_names(path):
+        return []
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore", RuntimeWarning)
+            meta, _, shapes, columns = raw.read(str(path), layer=table, datetime_as_string=True)
+    except DataSourceError:
+        raise _damaged(path) from None
+    names = [str(name) for name in meta["fields"]]
+    kept = zip(*map(_plain, columns, meta["dtypes"]), strict=True) if names else [()] * len(shapes)
+    return [
+        Feature(geometry, dict(zip(names, row, strict=True)))
+        for geometry, row in zip(shapely.from_wkb(shapes), kept, strict=True)
+        if geometry is not None
+    ]
+
+
+def _plain(column: np.ndarray, kept_as: str) -> list[Any]:
+    """Values of a column; empty numbers come as NaN, which turns whole numbers into floats."""
+    if column.dtype.kind != "f":
+        return column.tolist()
+    whole = str(kept_as).startswith("int")
+    return [None if np.isnan(v) else (int(v) if whole else float(v)) for v in column]

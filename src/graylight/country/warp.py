@@ -1,0 +1,161 @@
+"""Rasters brought onto the country's grid, and what was done told."""
+
+from __future__ import annotations
+
+from typing import Any, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+from pyproj import Transformer
+from rasterio import CRS
+from rasterio.transform import Affine
+from rasterio.warp import Resampling, reproject
+from rasterio.windows import Window
+
+from graylight.country.source import Source
+from graylight.errors import BadInput
+from graylight.grid import Grid
+from graylight.work import Tick, silent
+
+__all__ = ["Brought", "bring", "bring_codes", "lies_on"]
+
+EXACT_CELLS = 0.01
+"""Frames that agree to a hundredth of a cell count as the same: no value is worth changing for that."""
+WARP_TOLERANCE = 0.01
+"""Source cells by which GDAL's quick transformation may err (its default is an eighth of a cell)."""
+COARSER = 2.0
+"""From this ratio of cell sizes on, cells are averaged; below, they are interpolated."""
+
+
+class Brought(NamedTuple):
+    """Values on the grid, and the sentence that says how they came there."""
+
+    values: NDArray[Any]
+    words: str
+
+
+def lies_on(source: Source, window: Window, grid: Grid) -> tuple[int, int] | None:
+    """Row and column of the source at the grid's north-west corner, when its cells are the grid's; else None."""
+    col, row = ~source.affine * _own(source, grid, [(0.0, 0.0)])[0]
+    first = np.round([col, row])
+    corners = [(0, 0), (grid.cols, 0), (0, grid.rows), (grid.cols, grid.rows), (grid.cols / 2, grid.rows / 2)]
+    for (c, r), xy in zip(corners, _own(source, grid, corners), strict=True):
+        at = np.array(~source.affine * xy)
+        if not np.abs(at - first - (c, r)).max() <= EXACT_CELLS:
+            return None
+    inside = (
+        window.row_off <= first[1]
+        and first[1] + grid.rows <= window.row_off + window.height
+        and window.col_off <= first[0]
+        and first[0] + grid.cols <= window.col_off + window.width
+    )
+    return (int(first[1]), int(first[0])) if inside else None
+
+
+def _own(source: Source, grid: Grid, corners: list[tuple[float, float]]) -> list[tuple[float, float]]:
+    """Cell corners (col, row) of the grid in the source's frame."""
+    to_own = Transformer.from_crs(grid.crs, source.crs, always_xy=True)
+    return [to_own.transform(*(Affine(*grid.transform) * corner)) for corner in corners]
+
+
+def _window(source: Source, grid: Grid) -> Window:
+    window = source.window_of(grid.bounds, grid.crs)
+    if window is None:
+        west, south, east, north = grid.lonlat_bounds()
+        raise BadInput(
+            f"the {source.role} file {source.name} does not overlap the country; accepted is a raster that covers "
+            f"latitude {south:.4f} to {north:.4f}, longitude {west:.4f} to {east:.4f}; give another file or leave it out"
+        )
+    return window
+
+
+def _ratio(source: Source, window: Window, grid: Grid) -> float:
+    """How many source cells make one cell of the grid, along the source's longer side."""
+    return grid.cell_m / max(source.sides_m(window))
+
+
+def _moved(source: Source, grid: Grid) -> str:
+    return f"reprojected from {source.crs_name} to {grid.crs}"
+
+
+def bring(source: Source, band: int, grid: Grid, *, sharp: bool = False, tick: Tick = silent) -> Brought:
+    """Bring a band of measurements onto the grid.
+
+    Parameters
+    ----------
+    source, band
+        Bands count from 1.
+    grid
+        The country's grid.
+    sharp
+        Interpolate by cubic convolution (for heights: it keeps slopes) rather than linearly.
+
+    Returns
+    -------
+    Brought
+        (rows, cols) float32, NaN where not known.
+
+    Notes
+    -----
+    Cells that already lie on the grid are taken over unchanged. Finer cells are averaged: first over whole blocks of
+    the source, then by area. Others are interpolated; nothing is made finer than it was. Unknown cells take no part.
+    """
+    window = _window(source, grid)
+    corner = lies_on(source, window, grid)
+    if corner is not None:
+        cells = source.means(band, Window(corner[1], corner[0], grid.cols, grid.rows), 1, tick=tick)
+        return Brought(cells, f"cells of {source.crs_name} taken over unchanged")
+    ratio = _ratio(source, window, grid)
+    step = max(1, int(ratio / COARSER))
+    cells = source.means(band, window, step, tick=tick)
+    affine = source.affine * Affine.translation(window.col_off, window.row_off) * Affine.scale(step)
+    if ratio >= COARSER:
+        how, words = Resampling.average, f"averaged to {grid.cell_m:g} m cells"
+    elif sharp:
+        how, words = Resampling.cubic, "cubic convolution"
+    else:
+        how, words = Resampling.bilinear, "bilinear"
+    out = np.full(grid.shape, np.nan, np.float32)
+    _warp(cells, out, affine, source, grid, how, np.nan)
+    return Brought(out, f"{_moved(source, grid)}, {words}")
+
+
+def bring_codes(source: Source, band: int, grid: Grid) -> Brought:
+    """Bring a band of classes onto the grid: the nearest class, or the commonest where the source is finer.
+
+    Returns
+    -------
+    Brought
+        (rows, cols) in the source's dtype; 0 where not known.
+    """
+    window = _window(source, grid)
+    corner = lies_on(source, window, grid)
+    if corner is not None:
+        cells = source.codes(band, Window(corner[1], corner[0], grid.cols, grid.rows), 1)
+        return Brought(cells, f"cells of {source.crs_name} taken over unchanged")
+    ratio = _ratio(source, window, grid)
+    step = max(1, int(ratio / 4))  # at least 4 x 4 cells still vote
+    cells = source.codes(band, window, step)
+    scale = Affine.scale(window.width / cells.shape[1], window.height / cells.shape[0])
+    affine = source.affine * Affine.translation(window.col_off, window.row_off) * scale
+    coarser = ratio >= COARSER
+    out = np.zeros(grid.shape, cells.dtype)
+    _warp(cells, out, affine, source, grid, Resampling.mode if coarser else Resampling.nearest, 0)
+    words = f"commonest class in each {grid.cell_m:g} m cell" if coarser else "nearest class"
+    return Brought(out, f"{_moved(source, grid)}, {words}")
+
+
+def _warp(
+    cells: NDArray[Any],
+    out: NDArray[Any],
+    affine: Affine,
+    source: Source,
+    grid: Grid,
+    how: Resampling,
+    unknown: float,
+) -> None:
+    reproject(
+        cells, out, src_transform=affine, src_crs=CRS.from_wkt(source.crs.to_wkt()), src_nodata=unknown,
+        dst_transform=Affine(*grid.transform), dst_crs=CRS.from_string(grid.crs), dst_nodata=unknown,
+        resampling=how, num_threads=1, tolerance=WARP_TOLERANCE,
+    )  # fmt: skip

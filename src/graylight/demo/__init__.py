@@ -1,0 +1,1 @@
+"""The invented range: made by code, from a fixed seed."""

@@ -1,0 +1,1 @@
+"""Our figures beside other engines', in one run: `make bench` (python -m benchmarks)."""

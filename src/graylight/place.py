@@ -287,7 +287,9 @@ def _square_middle(square: _Square, text: str) -> LonLat:
     north = _row_index(square.row, square.zone) * 100_000.0 + square.north + square.side / 2
     # A square of 100 km may reach over the edge of its band, and its middle with it.
     slack = BAND_SLACK_DEG + square.side / 111_000.0
-    for turn in range(5):
+    for turn in range(
+        6
+    ):  # the rows begin anew every 2000 km; the sixth turn is the equator seen from the south
         place = _from_utm(square.zone, square.band >= "N", east, north + turn * 2_000_000.0)
         if _in_band(place.lat, square.band, slack):
             return place

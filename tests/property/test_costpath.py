@@ -1,12 +1,13 @@
 """Least time holds on any ground: against scipy's Dijkstra on an explicit graph, and by what must not change.
 
-The graph is built here from the words of the definition (a move costs its length times the mean, over the cells
-it lies in, of pace at its slope times factor; every cell touched must be open), one edge at a time, and solved by
-scipy.sparse.csgraph.dijkstra: another queue, another edge arithmetic, float64 throughout.
+The graph is built here from the words of the definition (a move costs its length times the mean, over the
+cells it lies in, of pace at its slope times factor; every cell touched must be open), one edge at a time, and
+solved by scipy.sparse.csgraph.dijkstra: another queue, another edge arithmetic, float64 throughout.
 """
 
 from __future__ import annotations
 
+import itertools
 import math
 from dataclasses import dataclass, replace
 
@@ -149,7 +150,7 @@ def follow(here: Land, seconds, came, *, toward: bool) -> None:
         cells = list(zip(rows_out[:n].tolist(), cols_out[:n].tolist(), strict=True))
         walked = cells if toward else cells[::-1]
         total = float(seconds[cells[-1]])
-        for a, b in zip(walked[:-1], walked[1:], strict=True):
+        for a, b in itertools.pairwise(walked):
             total += move_cost(here, *a, b[0] - a[0], b[1] - a[1])
         np.testing.assert_allclose(seconds[r, c], total, rtol=RELATIVE)
 

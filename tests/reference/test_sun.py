@@ -98,7 +98,8 @@ def test_twilight_of_the_example_day():
 
 
 def test_usable_light_of_the_project_notes():
-    # 21 August at 39.3 N 111.5 W, MDT, from pvlib, to the minute: -12 05:43, -8 06:06, -6 06:17, sunrise 06:45
+    # 21 August at 39.3 N 111.5 W, MDT, from pvlib, to the minute: -12 at 05:43, -8 at 06:06, -6 at 06:17,
+    # sunrise at 06:45
     day = light_of_day(LonLat(-111.5, 39.3), date(2026, 8, 21))
     clock = [
         (moment - timedelta(hours=6)).strftime("%H:%M")
@@ -142,24 +143,24 @@ def test_every_moment_stands_at_its_altitude(name):
         "sunset": -50 / 60, "usable_until": -8.0, "civil_dusk": -6.0, "nautical_dusk": -12.0,
     }  # fmt: skip
     found = []
-    for n in range(0, 365, 13):
+    for n in range(0, 365, 19):
         day = light_of_day(place, date(2026, 1, 1) + timedelta(days=n))
         found += [(getattr(day, name), level) for name, level in levels.items() if getattr(day, name)]
     times = pd.DatetimeIndex([moment for moment, _ in found])
     stands = solarposition.spa_python(times, place.lat, place.lon)["elevation"].to_numpy()
     # half a second of rounding is at most 0.0021 degrees
     assert np.abs(stands - [level for _, level in found]).max() < 0.003
-    assert len(found) >= 80
+    assert len(found) >= 50
 
 
 def test_no_dawn_is_missed_near_the_polar_circle():
     """A moment is None exactly when pvlib's sun does not pass the level between midnight and noon."""
     place = PLACES["69 N"]
-    for n in range(0, 365, 6):
+    for n in range(0, 365, 8):
         when = date(2026, 1, 1) + timedelta(days=n)
         mine = light_of_day(place, when)
         noon = pd.Timestamp(mine.noon)
-        minutes = noon + pd.to_timedelta(np.arange(-720, 1, 4), unit="min")
+        minutes = noon + pd.to_timedelta(np.arange(-720, 1, 6), unit="min")
         altitude = solarposition.spa_python(minutes, place.lat, place.lon)["elevation"].to_numpy()
         for moment, level in ((mine.sunrise, -50 / 60), (mine.civil_dawn, -6.0), (mine.usable_from, -8.0)):
             if abs(altitude.min() - level) > 0.01 and abs(altitude.max() - level) > 0.01:

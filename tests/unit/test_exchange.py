@@ -317,6 +317,11 @@ def test_geojson_read_by_gdal(tmp_path):
 # --- rings -------------------------------------------------------------------------------------------
 
 
+def test_rings_are_rounded_and_points_that_fall_together_are_one():
+    ring = [[0.12345678, 0.0], [0.12345681, 0.0], [0.5, 0.9999999], [0.0, 1.0]]
+    assert polygon([ring]) == [[(0.123457, 0.0), (0.5, 1.0), (0.0, 1.0), (0.123457, 0.0)]]
+
+
 def test_rings_are_closed_and_turned_whatever_way_they_came():
     square = [[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0]]
     hole = [[0.2, 0.2], [0.4, 0.2], [0.4, 0.4], [0.2, 0.4]]

@@ -158,8 +158,15 @@ def test_a_day_the_calendar_left_out():
     assert light_of_day(samoa, date(2011, 12, 31)).sunrise is not None
 
 
-@pytest.mark.parametrize(("lat", "day", "up"), [(80.0, date(2026, 6, 21), True), (80.0, date(2026, 12, 21), False),
-                                              (-79.0, date(2026, 6, 21), False), (-79.0, date(2026, 12, 21), True)])  # fmt: skip
+@pytest.mark.parametrize(
+    ("lat", "day", "up"),
+    [
+        (80.0, date(2026, 6, 21), True),
+        (80.0, date(2026, 12, 21), False),
+        (-79.0, date(2026, 6, 21), False),
+        (-79.0, date(2026, 12, 21), True),
+    ],
+)
 def test_polar_day_and_night(lat, day, up):
     light = light_of_day(LonLat(15.0, lat), day)
     assert light.sunrise is light.sunset is light.legal_from is light.legal_until is None

@@ -40,7 +40,7 @@ def test_shapes_types_and_hours():
 
 
 def test_level_ground_is_shaded_by_the_suns_lowness_alone():
-    """Level ground gets sin(altitude) of the beam; at noon in June at 39.3 N the sun stands at 74.1 degrees."""
+    """Level ground gets sin(altitude) of the beam; at noon in June at 39.3 N the sun stands at 74.1."""
     result = day_of(plane())
     noon = result.by_hour[list(result.hours).index(12)]
     assert np.all(noon == round(100 - 100 * np.sin(np.radians(90 - 39.3 + 23.43))))

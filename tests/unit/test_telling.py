@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import math
 import re
 
 import pytest
@@ -150,6 +151,15 @@ def test_both_bearings_and_what_is_said_without_the_magnetic_one():
     assert "bearings are from true north only" in one
 
 
+def test_the_check_on_the_spot_is_a_true_bearing():
+    """The sample's peak lies 720 m west and 1960 m north of its lookout; declination 10.3 degrees east."""
+    text = told(tell_plan(sample_plan(), "us"))
+    said = re.search(r"Ölberg Señal stands 1\.3 mi off at (\d+)° magnetic \((\d+)° true\)", text)
+    true_deg = math.degrees(math.atan2(-720.0, 1960.0)) % 360.0
+    assert float(said[2]) == pytest.approx(true_deg, abs=0.6)
+    assert float(said[1]) == pytest.approx(true_deg - 10.3, abs=0.6)
+
+
 def test_the_way_is_told_with_a_range():
     text = " ".join(
         next(p for p in tell_plan(sample_plan(), "us") if p.heading == "How to get there").sentences
@@ -231,6 +241,13 @@ def test_a_sun_that_only_sets():
     text = " ".join(the_light(half).sentences)
     assert "There is no sunrise that day." in text
     assert "Sunset 20:04 MDT" in text
+
+
+def test_a_way_without_a_way_back_is_told_as_such():
+    plan = sample_plan()
+    way = plan.approaches[0].model_copy(update={"back_seconds": None})
+    text = told(tell_plan(plan.model_copy(update={"approaches": [way]}), "us"))
+    assert "No way back on foot was found" in text
 
 
 def test_edits_are_told():

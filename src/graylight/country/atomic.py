@@ -75,9 +75,9 @@ def _alive(pid: str) -> bool:
 def replace_set(fresh: Path, ready: Path, home: Path) -> None:
     """Replace a set of files in `home` by those in `fresh`, all or none.
 
-    The folder `fresh` is renamed to `ready` in one step: from then on the set counts as written, and readers look
-    into `ready` first. Then its files are moved home. A run killed in between leaves `ready`; the next call first
-    finishes the move. `ready` must lie on the same disk as the other two.
+    The folder `fresh` is renamed to `ready` in one step: from then on the set counts as written, and readers
+    look into `ready` first. Then its files are moved home. A run killed in between leaves `ready`; the next
+    call first finishes the move. `ready` must lie on the same disk as the other two.
     """
     _move_home(ready, home)
     for path in sorted(fresh.iterdir()):

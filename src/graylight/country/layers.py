@@ -22,8 +22,8 @@ class LayerSpec:
     dtype
         Of its cells. Layers of float32 have NaN where nothing is known.
     unit
-        Of its values; "1" for parts and suitabilities in [0, 1], "code" for classes, "label" for numbered pieces.
-    nodata
+        Of its values; "1" for parts and suitabilities in [0, 1], "code" for classes, "label" for numbered
+        pieces. nodata
         The value that means "not known" or "none", as told to other programs; None: every value counts.
     writer
         The stage whose result it is.
@@ -66,17 +66,17 @@ _ALL = (
     _floats("canopy_closure", "1", "entry", "part of the sky that the canopy closes, as measured"),
     _floats("red", "1", "entry", "reflectance in red"),
     _floats("nir", "1", "entry", "reflectance in the near infrared"),
-    LayerSpec("picture", "uint8", "1", None, "entry", "colour picture: red, green, blue; black: not known", 3),
+    LayerSpec("picture", "uint8", "1", None, "entry", "colour picture; black: not known", 3),
     _floats("slope", "deg", "ground", "steepness of the ground"),
-    _floats("aspect", "deg", "ground", "azimuth the ground faces, clockwise from true north; not set on level ground"),
+    _floats("aspect", "deg", "ground", "azimuth the ground faces, clockwise from true north; level: not set"),
     _floats("local_relief", "m", "ground", "highest minus lowest ground around"),
     _floats("ruggedness", "1", "ground", "vector ruggedness of the ground"),
-    _codes("forms", "ground", "landform of the cell: 1 flat, 2 summit, 3 ridge, 4 shoulder, 5 spur, 6 slope, 7 hollow, "
+    _codes("forms", "ground", "landform: 1 flat, 2 summit, 3 ridge, 4 shoulder, 5 spur, 6 slope, 7 hollow, "
            "8 footslope, 9 valley, 10 pit; 0 not known", nodata=0.0),
     _codes("cliffs", "ground", "1 where the ground is a cliff"),
     _labels("basins", "ground", "number of the bowl the cell lies in; 0 none"),
     _labels("benches", "ground", "number of the bench the cell lies on; 0 none"),
-    _codes("cover", "ground", "kind of cover: 1 timber, 2 brush, 3 grass, 4 rock with growth, 5 rock, 6 water, 7 snow, "
+    _codes("cover", "ground", "1 timber, 2 brush, 3 grass, 4 rock with growth, 5 rock, 6 water, 7 snow, "
            "8 worked; 0 not known", nodata=0.0),
     _floats("greenness", "1", "ground", "how green the ground is, inside rock too"),
     _floats("canopy", "m", "ground", "height of the canopy the plan reckons with, measured or assumed"),

@@ -49,8 +49,8 @@ def write_layer(path: Path, spec: LayerSpec, values: NDArray[Any], grid: Grid) -
     """
     stack = _fitted(spec, values, grid)
     with rasterio.open(
-        path, "w", **_HOW, width=grid.cols, height=grid.rows, count=spec.bands, dtype=spec.dtype, nodata=spec.nodata,
-        crs=rasterio.CRS.from_string(grid.crs), transform=Affine(*grid.transform),
+        path, "w", **_HOW, width=grid.cols, height=grid.rows, count=spec.bands, dtype=spec.dtype,
+        nodata=spec.nodata, crs=rasterio.CRS.from_string(grid.crs), transform=Affine(*grid.transform),
         overview_resampling="AVERAGE" if spec.smooth else "NEAREST",
     ) as out:  # fmt: skip
         out.write(stack)
@@ -67,7 +67,9 @@ def _band_names(spec: LayerSpec) -> tuple[str, ...]:
 def _fitted(spec: LayerSpec, values: NDArray[Any], grid: Grid) -> NDArray[Any]:
     stack = values[None] if values.ndim == 2 else values
     if stack.shape != (spec.bands, *grid.shape):
-        raise ValueError(f"layer {spec.name}: shape {values.shape}, the grid has {grid.shape} and {spec.bands} bands")
+        raise ValueError(
+            f"layer {spec.name}: shape {values.shape}, the grid has {grid.shape} and {spec.bands} bands"
+        )
     cast = np.ascontiguousarray(stack, spec.dtype)
     if stack.dtype.kind in "iuf" and spec.dtype != "float32" and not np.array_equal(cast, stack):
         raise ValueError(f"layer {spec.name}: values of {stack.dtype} that do not fit {spec.dtype}")
@@ -98,6 +100,7 @@ def read_layer(path: Path, spec: LayerSpec, grid: Grid) -> NDArray[Any]:
     if found != (spec.bands, *grid.shape, Affine(*grid.transform)) or values.dtype != spec.dtype:
         raise BadInput(
             f"the layer file {path.name} has {found[1]} x {found[2]} cells of {values.dtype}; accepted is "
-            f"{grid.rows} x {grid.cols} of {spec.dtype} on the country's grid; remove the file, then plan again"
+            f"{grid.rows} x {grid.cols} of {spec.dtype} on the country's grid; remove the file, then plan "
+            "again"
         )
     return values if spec.bands > 1 else values[0]

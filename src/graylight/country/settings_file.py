@@ -74,7 +74,8 @@ def _accepted(field: FieldInfo) -> str:
         bool: "true or false", int: "a whole number", float: "a number", str: "text",
         dt.date: "a date YYYY-MM-DD in 1900-2050",
     }  # fmt: skip
-    return " ".join([named.get(kind, str(kind)), *limits])
+    words = next((words for known, words in named.items() if known is kind), str(kind))
+    return " ".join([words, *limits])
 
 
 def read_settings(text: str, *, where: str = "settings.toml") -> Settings:
@@ -89,7 +90,8 @@ def read_settings(text: str, *, where: str = "settings.toml") -> Settings:
         given = tomlkit.parse(text).unwrap()
     except TOMLKitError as error:
         raise BadInput(
-            f"{where} is not TOML: {error}; accepted are lines like 'lookouts = 3'; mend the line, or remove the "
+            f"{where} is not TOML: {error}; accepted are lines like 'lookouts = 3'; mend the line, or remove "
+            "the "
             "file to go back to the defaults"
         ) from None
     return _checked(given, where)
@@ -131,7 +133,8 @@ def _complaint(path: list[str], first: Any, where: str) -> str:
         return f"unknown setting {key!r} in {where}; accepted are {', '.join(known)}; {hint}"
     got = first["input"]
     shown = got.isoformat() if isinstance(got, dt.date) else repr(got)
-    return f"{where}: {key} is {shown}; accepted: {_group_or_field(field)}; change it or take it out for the default"
+    accepted = _group_or_field(field)
+    return f"{where}: {key} is {shown}; accepted: {accepted}; change it or take it out for the default"
 
 
 def _group_or_field(field: FieldInfo) -> str:
@@ -144,7 +147,11 @@ def _group(path: list[str]) -> type[BaseModel] | None:
     group: type[BaseModel] = Settings
     for part in path:
         field = group.model_fields.get(part)
-        if field is None or not isinstance(field.annotation, type) or not issubclass(field.annotation, BaseModel):
+        if (
+            field is None
+            or not isinstance(field.annotation, type)
+            or not issubclass(field.annotation, BaseModel)
+        ):
             return None
         group = field.annotation
     return group

@@ -62,14 +62,25 @@ class Source:
         code = self.crs.to_epsg()
         return f"EPSG:{code}" if code else str(self.crs.name)
 
-    @property
-    def affine(self) -> Affine:
-        """From (col, row) to its own frame."""
-        return self.file.transform
+    def xy(self, col: Any, row: Any) -> tuple[Any, Any]:
+        """Place of a cell corner (whole numbers) or any place between, in its own frame."""
+        a, b, c, d, e, f = self.file.transform[:6]
+        return a * col + b * row + c, d * col + e * row + f
+
+    def colrow(self, x: Any, y: Any) -> tuple[Any, Any]:
+        """The reverse of `xy`."""
+        a, b, c, d, e, f = (~self.file.transform)[:6]
+        return a * x + b * y + c, d * x + e * y + f
+
+    def affine_of(self, window: Window, across: float, along: float) -> Affine:
+        """From (col, row) to its own frame, for a window read in steps of across x along cells."""
+        a, b, _, d, e, _ = self.file.transform[:6]
+        x, y = self.xy(window.col_off, window.row_off)
+        return Affine(a * across, b * along, x, d * across, e * along, y)
 
     def lonlat(self, col: float, row: float) -> LonLat:
         """Longitude and latitude of a cell corner (whole numbers) or any place between."""
-        lon, lat = self.to_lonlat().transform(*(self.affine * (col, row)))
+        lon, lat = self.to_lonlat().transform(*self.xy(col, row))
         if not (math.isfinite(lon) and math.isfinite(lat)):
             raise self._lost()
         return LonLat(lon, lat)
@@ -83,7 +94,8 @@ class Source:
 
     def _lost(self) -> BadInput:
         return BadInput(
-            f"the {self.role} file {self.name} has the frame {self.crs_name!r}, which can't be placed on the earth; "
+            f"the {self.role} file {self.name} has the frame {self.crs_name!r}, which can't be placed on the "
+            "earth; "
             "accepted is any earth-bound CRS; give it its right CRS, for example with gdal_edit -a_srs"
         )
 
@@ -103,7 +115,9 @@ class Source:
         return np.array([np.column_stack(side) for side in sides])
 
     def sides_m(self, window: Window) -> tuple[float, float]:
-        """Sides of the cell in the window's middle, along a row and along a column, metres on the ellipsoid."""
+        """Sides of the cell in the window's middle, along a row and along a column, metres on the
+        ellipsoid.
+        """
         col, row = window.col_off + window.width / 2, window.row_off + window.height / 2
         across = WGS84.inv(*self.lonlat(col - 0.5, row), *self.lonlat(col + 0.5, row))[2]
         along = WGS84.inv(*self.lonlat(col, row - 0.5), *self.lonlat(col, row + 0.5))[2]
@@ -113,7 +127,9 @@ class Source:
         """Cells that a box in another frame touches, with a margin; None when it lies off the raster."""
         to_own = Transformer.from_crs(crs, self.crs, always_xy=True)
         west, south, east, north = to_own.transform_bounds(*box, densify_pts=41)
-        corners = np.array([~self.affine * xy for xy in ((west, south), (west, north), (east, south), (east, north))])
+        corners = np.array(
+            [self.colrow(x, y) for x, y in ((west, south), (west, north), (east, south), (east, north))]
+        )
         if not np.isfinite(corners).all():
             return None
         first = np.floor(corners.min(axis=0)).astype(int)
@@ -124,7 +140,8 @@ class Source:
         return None if off else Window(col0, row0, col1 - col0, row1 - row0)
 
     def means(self, band: int, window: Window, step: int, *, tick: Tick = silent) -> NDArray[np.float32]:
-        """Means over blocks of step x step cells of a window, unknown cells left out; step 1: the cells themselves.
+        """Means over blocks of step x step cells of a window, unknown cells left out; step 1: the cells
+        themselves.
 
         Returns
         -------
@@ -174,7 +191,8 @@ class Source:
         except (RasterioError, OSError):
             raise BadInput(
                 f"the {self.role} file {self.name} is cut short or damaged (reading rows "
-                f"{int(window.row_off)} to {int(window.row_off + window.height)} failed); accepted is a whole raster; "
+                f"{int(window.row_off)} to {int(window.row_off + window.height)} failed); accepted is a "
+                "whole raster; "
                 "fetch or copy it again"
             ) from None
 
@@ -202,14 +220,17 @@ def opened(path: Path, role: str) -> Iterator[Source]:
         There is no such file, it is not a raster, it holds complex numbers, or it has no CRS.
     """
     if not path.exists():
-        raise BadInput(f"no {role} file {str(path)!r}; accepted is any raster that GDAL reads; check the path")
+        raise BadInput(
+            f"no {role} file {str(path)!r}; accepted is any raster that GDAL reads; check the path"
+        )
     with warnings.catch_warnings():
         warnings.simplefilter("ignore", NotGeoreferencedWarning)
         try:
             file = rasterio.open(path)
         except RasterioError:
             raise BadInput(
-                f"the {role} file {path.name} is not a raster, or is cut short or damaged; accepted is any raster "
+                f"the {role} file {path.name} is not a raster, or is cut short or damaged; accepted is any "
+                "raster "
                 "that GDAL reads, such as a GeoTIFF; check the file"
             ) from None
     with file:
@@ -219,12 +240,14 @@ def opened(path: Path, role: str) -> Iterator[Source]:
 def _frame(file: Any, role: str, path: Path) -> CRS:
     if file.count == 0 or any(np.dtype(kind).kind not in "iuf" for kind in file.dtypes):
         raise BadInput(
-            f"the {role} file {path.name} has {file.count} bands of {', '.join(file.dtypes) or 'nothing'}; accepted are "
+            f"the {role} file {path.name} has {file.count} bands of {', '.join(file.dtypes) or 'nothing'}; "
+            "accepted are "
             "bands of whole numbers or floats; give another file"
         )
     if file.crs is None or file.transform.is_identity:
         raise BadInput(
-            f"the {role} file {path.name} has no {'CRS' if file.crs is None else 'position'}: it can't be placed on "
+            f"the {role} file {path.name} has no {'CRS' if file.crs is None else 'position'}: it can't be "
+            "placed on "
             "the earth; accepted is any raster with a CRS and a geotransform; set them, for example with "
             "gdal_edit -a_srs EPSG:4269 -a_ullr"
         )
@@ -232,6 +255,7 @@ def _frame(file: Any, role: str, path: Path) -> CRS:
         crs = CRS.from_wkt(file.crs.to_wkt())
     except CRSError:
         raise BadInput(
-            f"the {role} file {path.name} has a CRS that can't be read; accepted is any CRS known to PROJ; set it anew"
+            f"the {role} file {path.name} has a CRS that can't be read; accepted is any CRS known to PROJ; "
+            "set it anew"
         ) from None
     return crs.sub_crs_list[0] if crs.is_compound else crs

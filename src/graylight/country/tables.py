@@ -14,6 +14,7 @@ import numpy as np
 import shapely
 from pyogrio import raw
 from pyogrio.errors import DataSourceError
+from shapely.geometry.base import BaseGeometry
 
 from graylight.country.feature import Feature
 from graylight.errors import BadInput
@@ -59,8 +60,8 @@ LIVE = (
     TableSpec("outings", "point", _text("lookout", "began", "ended", "optics", "light", "searched", "note"),
               "where, when and how was watched; searched: JSON, part of each pocket in view"),
     TableSpec("sightings", "point",
-              {**_text("animal"), "count": "whole", **_text("date", "note", "outing"), "bearing_true_deg": "number",
-               "distance_m": "number"}, "animals seen"),
+              {**_text("animal"), "count": "whole", **_text("date", "note", "outing"),
+               "bearing_true_deg": "number", "distance_m": "number"}, "animals seen"),
     TableSpec("sign", "point", _text("kind", "age", "date", "note"), "tracks, rubs, droppings, beds found"),
     TableSpec("starts", "point", _text("name", "kind", "note"), "where the person begins a walk"),
 )  # fmt: skip
@@ -82,8 +83,8 @@ def make_tables(path: Path, brought: Mapping[str, Sequence[Feature]], crs: str) 
 
     Notes
     -----
-    No table has a spatial index: its triggers call functions that plain sqlite3 lacks, and then no row could be
-    added through it. Tables of a country are small; they are read whole.
+    No table has a spatial index: its triggers call functions that plain sqlite3 lacks, and then no row could
+    be added through it. Tables of a country are small; they are read whole.
     """
     for spec in TABLES.values():
         features = brought.get(spec.name, ())
@@ -96,7 +97,8 @@ def _write(path: Path, spec: TableSpec, features: Sequence[Feature], crs: str) -
     shapes = np.array([_as_kept(f.geometry, spec.shape) for f in features], dtype=object)
     columns = {name: _column(features, name, kind) for name, kind in spec.columns.items()}
     raw.write(
-        str(path), shapely.to_wkb(shapes), [values for values, _ in columns.values()], np.array(list(columns)),
+        str(path), shapely.to_wkb(shapes), [values for values, _ in columns.values()],
+        np.array(list(columns)),
         field_mask=[mask for _, mask in columns.values()], layer=spec.name, driver="GPKG",
         geometry_type=_OGR[spec.shape], crs=crs, append=path.exists(), promote_to_multi=False,
         layer_options={"SPATIAL_INDEX": "NO", "GEOMETRY_NAME": "geom", "DESCRIPTION": spec.words},
@@ -112,12 +114,12 @@ def _column(features: Sequence[Feature], name: str, kind: str) -> tuple[np.ndarr
     return np.array(filled, dtype=_DTYPES[kind]), mask
 
 
-def _as_kept(geometry: shapely.Geometry, shape: Shape) -> shapely.Geometry:
+def _as_kept(geometry: BaseGeometry, shape: Shape) -> BaseGeometry:
     """Lines and areas are kept as collections of parts, as the tables declare."""
     parts = list(shapely.get_parts(geometry))
     if shape == "line":
-        return shapely.multilinestrings(parts)
-    return shapely.multipolygons(parts) if shape == "area" else geometry
+        return shapely.MultiLineString(parts)
+    return shapely.MultiPolygon(parts) if shape == "area" else geometry
 
 
 def _fix_dates(path: Path) -> None:
@@ -139,7 +141,9 @@ def table_names(path: Path) -> list[str]:
         return []
     try:
         with contextlib.closing(sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True)) as db:
-            return [name for (name,) in db.execute("SELECT table_name FROM gpkg_contents ORDER BY table_name")]
+            return [
+                name for (name,) in db.execute("SELECT table_name FROM gpkg_contents ORDER BY table_name")
+            ]
     except sqlite3.DatabaseError:
         raise _damaged(path) from None
 
@@ -179,6 +183,6 @@ def read_table(path: Path, table: str) -> list[Feature]:
 def _plain(column: np.ndarray, kept_as: str) -> list[Any]:
     """Values of a column; empty numbers come as NaN, which turns whole numbers into floats."""
     if column.dtype.kind != "f":
-        return column.tolist()
+        return list(column.tolist())
     whole = str(kept_as).startswith("int")
     return [None if np.isnan(v) else (int(v) if whole else float(v)) for v in column]

@@ -35,12 +35,14 @@ class Brought(NamedTuple):
 
 
 def lies_on(source: Source, window: Window, grid: Grid) -> tuple[int, int] | None:
-    """Row and column of the source at the grid's north-west corner, when its cells are the grid's; else None."""
-    col, row = ~source.affine * _own(source, grid, [(0.0, 0.0)])[0]
+    """Row and column of the source at the grid's north-west corner, when its cells are the grid's; else
+    None.
+    """
+    col, row = source.colrow(*_own(source, grid, [(0.0, 0.0)])[0])
     first = np.round([col, row])
     corners = [(0, 0), (grid.cols, 0), (0, grid.rows), (grid.cols, grid.rows), (grid.cols / 2, grid.rows / 2)]
     for (c, r), xy in zip(corners, _own(source, grid, corners), strict=True):
-        at = np.array(~source.affine * xy)
+        at = np.array(source.colrow(*xy))
         if not np.abs(at - first - (c, r)).max() <= EXACT_CELLS:
             return None
     inside = (
@@ -55,7 +57,7 @@ def lies_on(source: Source, window: Window, grid: Grid) -> tuple[int, int] | Non
 def _own(source: Source, grid: Grid, corners: list[tuple[float, float]]) -> list[tuple[float, float]]:
     """Cell corners (col, row) of the grid in the source's frame."""
     to_own = Transformer.from_crs(grid.crs, source.crs, always_xy=True)
-    return [to_own.transform(*(Affine(*grid.transform) * corner)) for corner in corners]
+    return [to_own.transform(*grid.xy(row - 0.5, col - 0.5)) for col, row in corners]
 
 
 def _window(source: Source, grid: Grid) -> Window:
@@ -63,8 +65,10 @@ def _window(source: Source, grid: Grid) -> Window:
     if window is None:
         west, south, east, north = grid.lonlat_bounds()
         raise BadInput(
-            f"the {source.role} file {source.name} does not overlap the country; accepted is a raster that covers "
-            f"latitude {south:.4f} to {north:.4f}, longitude {west:.4f} to {east:.4f}; give another file or leave it out"
+            f"the {source.role} file {source.name} does not overlap the country; accepted is a raster that "
+            "covers "
+            f"latitude {south:.4f} to {north:.4f}, longitude {west:.4f} to {east:.4f}; give another file or "
+            "leave it out"
         )
     return window
 
@@ -75,7 +79,8 @@ def _ratio(source: Source, window: Window, grid: Grid) -> float:
 
 
 def _moved(source: Source, grid: Grid) -> str:
-    return f"reprojected from {source.crs_name} to {grid.crs}"
+    same = source.crs_name == grid.crs
+    return f"resampled in {grid.crs}" if same else f"reprojected from {source.crs_name} to {grid.crs}"
 
 
 def bring(source: Source, band: int, grid: Grid, *, sharp: bool = False, tick: Tick = silent) -> Brought:
@@ -97,8 +102,9 @@ def bring(source: Source, band: int, grid: Grid, *, sharp: bool = False, tick: T
 
     Notes
     -----
-    Cells that already lie on the grid are taken over unchanged. Finer cells are averaged: first over whole blocks of
-    the source, then by area. Others are interpolated; nothing is made finer than it was. Unknown cells take no part.
+    Cells that already lie on the grid are taken over unchanged. Finer cells are averaged: first over whole
+    blocks of the source, then by area. Others are interpolated; nothing is made finer than it was. Unknown
+    cells take no part.
     """
     window = _window(source, grid)
     corner = lies_on(source, window, grid)
@@ -108,7 +114,7 @@ def bring(source: Source, band: int, grid: Grid, *, sharp: bool = False, tick: T
     ratio = _ratio(source, window, grid)
     step = max(1, int(ratio / COARSER))
     cells = source.means(band, window, step, tick=tick)
-    affine = source.affine * Affine.translation(window.col_off, window.row_off) * Affine.scale(step)
+    affine = source.affine_of(window, step, step)
     if ratio >= COARSER:
         how, words = Resampling.average, f"averaged to {grid.cell_m:g} m cells"
     elif sharp:
@@ -116,7 +122,7 @@ def bring(source: Source, band: int, grid: Grid, *, sharp: bool = False, tick: T
     else:
         how, words = Resampling.bilinear, "bilinear"
     out = np.full(grid.shape, np.nan, np.float32)
-    _warp(cells, out, affine, source, grid, how, np.nan)
+    _warp(_Cells(cells, affine, source.crs.to_wkt()), out, grid, how=how, unknown=np.nan)
     return Brought(out, f"{_moved(source, grid)}, {words}")
 
 
@@ -136,26 +142,26 @@ def bring_codes(source: Source, band: int, grid: Grid) -> Brought:
     ratio = _ratio(source, window, grid)
     step = max(1, int(ratio / 4))  # at least 4 x 4 cells still vote
     cells = source.codes(band, window, step)
-    scale = Affine.scale(window.width / cells.shape[1], window.height / cells.shape[0])
-    affine = source.affine * Affine.translation(window.col_off, window.row_off) * scale
+    affine = source.affine_of(window, window.width / cells.shape[1], window.height / cells.shape[0])
     coarser = ratio >= COARSER
     out = np.zeros(grid.shape, cells.dtype)
-    _warp(cells, out, affine, source, grid, Resampling.mode if coarser else Resampling.nearest, 0)
+    how = Resampling.mode if coarser else Resampling.nearest
+    _warp(_Cells(cells, affine, source.crs.to_wkt()), out, grid, how=how, unknown=0)
     words = f"commonest class in each {grid.cell_m:g} m cell" if coarser else "nearest class"
     return Brought(out, f"{_moved(source, grid)}, {words}")
 
 
-def _warp(
-    cells: NDArray[Any],
-    out: NDArray[Any],
-    affine: Affine,
-    source: Source,
-    grid: Grid,
-    how: Resampling,
-    unknown: float,
-) -> None:
+class _Cells(NamedTuple):
+    """Cells read from a source, and where they lie."""
+
+    values: NDArray[Any]
+    affine: Affine
+    crs: str
+
+
+def _warp(cells: _Cells, out: NDArray[Any], grid: Grid, *, how: Resampling, unknown: float) -> None:
     reproject(
-        cells, out, src_transform=affine, src_crs=CRS.from_wkt(source.crs.to_wkt()), src_nodata=unknown,
+        cells.values, out, src_transform=cells.affine, src_crs=CRS.from_wkt(cells.crs), src_nodata=unknown,
         dst_transform=Affine(*grid.transform), dst_crs=CRS.from_string(grid.crs), dst_nodata=unknown,
         resampling=how, num_threads=1, tolerance=WARP_TOLERANCE,
     )  # fmt: skip

@@ -47,7 +47,7 @@ def write_sources(invented: InventedRange, folder: Path) -> dict[str, Path]:
     -------
     dict
         'elevation', 'cover', 'canopy', 'imagery', 'vectors' to the file's path. Canopy has the height in metres
-        in band 1 and the closure (0 to 1) in band 2; imagery has red and near-infrared reflectance x 10000.
+        in band 1 and the closure (0 to 1) in band 2; imagery holds red and near-infrared reflectance x 10000.
     """
     folder.mkdir(parents=True, exist_ok=True)
     grid = invented.grid

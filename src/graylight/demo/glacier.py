@@ -1,27 +1,30 @@
 """What ice left: bowls below the crest on the cold sides, and stepped troughs below them.
 
 From each chosen valley head a way is followed down the drainage. Along it the floor becomes a staircase of
-gentle treads and short risers, cut into the old valley; walls rise from the floor's edge as a parabola until
-they are as steep as a headwall. Ice itself is not modelled: form only, after descriptions of glacial cirques and
-troughs (Benn & Evans 2010, "Glaciers and Glaciation"; from memory).
+gentle treads and short risers, cut into the old valley; walls rise from it as a parabola until they are as
+steep as a headwall. Ice itself is not modelled: form only, after descriptions of glacial cirques and troughs
+(Benn & Evans 2010, "Glaciers and Glaciation"; from memory).
 """
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import distance_transform_edt, gaussian_filter
 
-from graylight.demo.erosion import Floats, drainage
+from graylight.demo.erosion import Cells, Floats, Flow, drainage
 from graylight.demo.noise import Frame, fractal
 
 __all__ = ["Bowl", "bowls", "carve"]
 
+HOLLOW_M2 = 1.6e4  # the least ground that drains through a hollow which fed the ice
 COLD_DEG = 25.0  # ice lasts longest on ground facing just east of north: shade, and snow blown over the crest
 
-_BEND = 0.30  # a wall begins as a parabola, rise = bend x away^2, all in half widths of the floor
+_BEND = 0.22  # a wall begins as a parabola, rise = bend x away^2, all in half widths of the floor
 _STEEP = 1.05  # rise over run of a headwall, 46 degrees; strata make it steeper in bands
 
 
@@ -41,16 +44,16 @@ class Bowl:
         Half width of the bowl's floor.
     """
 
-    path: NDArray[np.int64]
-    above: NDArray[np.int64]
+    path: Cells
+    above: Cells
     behind_m: NDArray[np.float64]
     radius_m: float
 
 
 def bowls(z: Floats, frame: Frame, *, seed: int, count: int, spacing_m: float = 1150.0) -> list[Bowl]:
     """Choose valley heads where ice would have gathered: high, cold-facing, under a crest."""
-    receiver, order, cells = drainage(z)
-    worth = _ice_worth(z, cells, frame)
+    flow = drainage(z)
+    worth = _ice_worth(z, flow.cells, frame)
     rng = np.random.default_rng(seed)
     chosen: list[Bowl] = []
     reach = round(spacing_m / frame.cell_m)
@@ -62,9 +65,9 @@ def bowls(z: Floats, frame: Frame, *, seed: int, count: int, spacing_m: float = 
         r, c = divmod(head, frame.cols)
         worth[max(r - reach, 0) : r + reach + 1, max(c - reach, 0) : c + reach + 1] = 0.0
         length_m = rng.uniform(900.0, 2600.0) * min(1.0, 0.4 + best)
-        path = _way_down(head, receiver, round(length_m / frame.cell_m))
+        path = _way_down(head, flow.receiver, round(length_m / frame.cell_m))
         radius = rng.uniform(150.0, 290.0)
-        fed, behind = _above(head, receiver, order, cells, frame, reach_m=1.5 * radius)
+        fed, behind = _above(head, flow, frame, 1.5 * radius)
         chosen.append(Bowl(path, fed, behind, radius))
     return chosen
 
@@ -87,7 +90,7 @@ def _ice_worth(z: Floats, cells: NDArray[np.float64], frame: Frame) -> Floats:
     return np.asarray(worth, dtype=np.float32)
 
 
-def _way_down(head: int, receiver: NDArray[np.int64], steps: int) -> NDArray[np.int64]:
+def _way_down(head: int, receiver: Cells, steps: int) -> Cells:
     path = [head]
     for _ in range(steps):
         down = int(receiver[path[-1]])
@@ -97,37 +100,28 @@ def _way_down(head: int, receiver: NDArray[np.int64], steps: int) -> NDArray[np.
     return np.array(path, dtype=np.int64)
 
 
-def _above(
-    head: int,
-    receiver: NDArray[np.int64],
-    order: NDArray[np.int64],
-    cells: NDArray[np.float64],
-    frame: Frame,
-    *,
-    reach_m: float,
-) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
+def _above(head: int, flow: Flow, frame: Frame, reach_m: float) -> tuple[Cells, NDArray[np.float64]]:
     """The hollows that drain to a head, as far up as `reach_m`, and how far up each cell lies."""
     behind = {head: 0.0}
-    least = 1.6e4 / frame.cell_m**2
-    start = int(np.flatnonzero(order == head)[0])
-    for cell in order[start + 1 :][cells[order[start + 1 :]] >= least].tolist():
-        down = int(receiver[cell])
+    later = flow.order[int(np.flatnonzero(flow.order == head)[0]) + 1 :]
+    for cell in later[flow.cells[later] >= HOLLOW_M2 / frame.cell_m**2].tolist():
+        down = int(flow.receiver[cell])
         if down in behind:
-            far = behind[down] + frame.cell_m * np.hypot(*np.subtract(*(divmod(k, frame.cols) for k in (cell, down))))
+            rows, cols = cell // frame.cols - down // frame.cols, cell % frame.cols - down % frame.cols
+            far = behind[down] + frame.cell_m * math.hypot(rows, cols)
             if far <= reach_m:
-                behind[cell] = float(far)
+                behind[cell] = far
     del behind[head]
-    return np.array(list(behind), dtype=np.int64), np.array(list(behind.values()))
+    return np.array(list(behind), dtype=np.int64), np.array(list(behind.values()), dtype=np.float64)
 
 
-def _staircase(heights: Floats, step_m: Floats, rng: np.random.Generator) -> Floats:
+def _staircase(heights: Floats, along: NDArray[np.float64], rng: np.random.Generator) -> Floats:
     """Treads and risers under a falling profile: each tread lies at the height of its lower end."""
-    along = np.concatenate([[0.0], np.cumsum(step_m)])
     floor = np.minimum.accumulate(heights).astype(np.float64)
     ends = [0.0]
     while ends[-1] < along[-1]:
         ends.append(ends[-1] + rng.uniform(380.0, 760.0))
-    for start, end in zip(ends[:-1], ends[1:], strict=True):
+    for start, end in pairwise(ends):
         on = (along >= start) & (along < end)
         if not on.any():
             continue
@@ -147,11 +141,9 @@ def carve(z: Floats, frame: Frame, chosen: list[Bowl], *, seed: int) -> tuple[Fl
     carved, floor : (rows, cols) float32
         Heights in metres; and how much a cell is glacial floor, 0 to 1.
     """
-    bed = np.full(z.size, np.inf, np.float32)
-    half = np.full(z.size, 1.0, np.float32)
-    rng = np.random.default_rng(seed)
-    for bowl in chosen:
-        _lay(bowl, z, frame, bed, half, rng)
+    if not chosen:
+        return z, np.zeros_like(z)
+    bed, half = _beds(z, frame, chosen, seed)
     apart, (rows, cols) = distance_transform_edt(~np.isfinite(bed).reshape(z.shape), return_indices=True)
     nearest = rows * frame.cols + cols
     wide = gaussian_filter(half[nearest], 5.0)
@@ -162,28 +154,33 @@ def carve(z: Floats, frame: Frame, chosen: list[Bowl], *, seed: int) -> tuple[Fl
     steep = _STEEP * np.exp(0.16 * fractal(seed, 62, frame, 480.0, octaves=3))
     turn = steep / (2.0 * _BEND)  # where the parabola has that slope
     wall = wide * np.where(away < turn, _BEND * away**2, _BEND * turn**2 + steep * (away - turn))
-    cut = low + wall
-    carved = _lesser(z, cut.astype(np.float32), 14.0)
-    floor = np.clip((z - carved) / 15.0, 0, 1) * np.exp(-(away**4))
+    carved = _lesser(z, np.asarray(low + wall, dtype=np.float32), 14.0)
+    floor = np.clip((z - carved) / 15.0, 0.0, 1.0) * np.exp(-(away**4))
     return carved, np.asarray(floor, dtype=np.float32)
 
 
-def _lay(
-    bowl: Bowl, z: Floats, frame: Frame, bed: Floats, half: Floats, rng: np.random.Generator
-) -> None:
-    """Write one bowl's floor height and half width along its way."""
+def _beds(z: Floats, frame: Frame, chosen: list[Bowl], seed: int) -> tuple[Floats, Floats]:
+    """Height of the ice's bed along all ways (infinite elsewhere), and half its width; flat."""
+    bed = np.full(z.size, np.inf, np.float32)
+    half = np.full(z.size, 1.0, np.float32)
+    rng = np.random.default_rng(seed)
+    for bowl in chosen:
+        floor, trough = _profile(bowl, z, frame, rng)
+        back = floor[0] + 0.05 * bowl.behind_m + 0.0006 * bowl.behind_m**2
+        bed[bowl.above] = np.minimum(bed[bowl.above], np.minimum(back, z.ravel()[bowl.above]))
+        half[bowl.above] = np.maximum(half[bowl.above], 0.75 * bowl.radius_m)
+        bed[bowl.path] = np.minimum(bed[bowl.path], floor)
+        half[bowl.path] = np.maximum(half[bowl.path], trough)
+    return bed, half
+
+
+def _profile(bowl: Bowl, z: Floats, frame: Frame, rng: np.random.Generator) -> tuple[Floats, Floats]:
+    """Height and half width of the floor along a bowl's way."""
     r, c = np.divmod(bowl.path, frame.cols)
-    step = np.hypot(np.diff(r), np.diff(c)) * frame.cell_m
-    floor = _staircase(z.ravel()[bowl.path], step, rng)
-    along = np.concatenate([[0.0], np.cumsum(step)])
+    along = np.concatenate([[0.0], np.cumsum(np.hypot(np.diff(r), np.diff(c)) * frame.cell_m)])
     trough = bowl.radius_m * (0.36 + 0.64 * np.exp(-((along / (1.6 * bowl.radius_m)) ** 2)))
     trough *= np.clip((along[-1] - along) / 500.0, 0.3, 1.0)
-    back = floor[0] + 0.05 * bowl.behind_m + 0.0006 * bowl.behind_m**2
-    bed[bowl.above] = np.minimum(bed[bowl.above], np.minimum(back, z.ravel()[bowl.above]))
-    half[bowl.above] = np.maximum(half[bowl.above], 0.75 * bowl.radius_m)
-    lower = floor < bed[bowl.path]
-    bed[bowl.path[lower]] = floor[lower]
-    half[bowl.path] = np.maximum(half[bowl.path], trough)
+    return _staircase(z.ravel()[bowl.path], along, rng), trough.astype(np.float32)
 
 
 def _lesser(a: Floats, b: Floats, soft: float) -> Floats:

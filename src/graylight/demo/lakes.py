@@ -9,7 +9,7 @@ from numba import njit
 from numpy.typing import NDArray
 from scipy.ndimage import label
 
-from graylight.demo.erosion import Floats, drainage
+from graylight.demo.erosion import Cells, Floats, Numbers, drainage, open_ways
 from graylight.kernels.drainage import fill
 
 __all__ = ["Waters", "waters"]
@@ -50,7 +50,7 @@ def waters(z: Floats, *, cell_m: float, allowed: Floats) -> Waters:
     fill(z.ravel(), receiver, order, level)
     lake = _tarns(level.reshape(z.shape) - z, allowed, cell_m)
     ground = np.where(lake > 0, level.reshape(z.shape), z).astype(np.float32)
-    _open(ground.ravel(), lake.ravel(), receiver, order, MOST_CUT_M)
+    open_ways(ground.ravel(), lake.ravel(), receiver, order, MOST_CUT_M)
     _settle(ground.ravel(), lake.ravel(), receiver, order, FALL_M)
     receiver, order, cells = drainage(ground)
     return Waters(ground, lake, receiver, order, cells.reshape(z.shape))
@@ -71,20 +71,7 @@ def _tarns(depth: Floats, allowed: Floats, cell_m: float) -> NDArray[np.int32]:
 
 
 @njit(cache=True, nogil=True)
-def _open(z, lake, receiver, order, most_m):
-    """From the top down, cut a hollow's way out to the hollow's own depth, lakes and the edge left alone."""
-    before = z.copy()
-    for n in range(order.size - 1, -1, -1):
-        cell = order[n]
-        down = receiver[cell]
-        if down == cell or lake[cell] > 0 or lake[down] > 0 or receiver[down] == down:
-            continue
-        if z[cell] < z[down]:
-            z[down] = max(z[cell], before[down] - most_m)
-
-
-@njit(cache=True, nogil=True)
-def _settle(z, lake, receiver, order, fall_m):
+def _settle(z: Floats, lake: Numbers, receiver: Cells, order: Cells, fall_m: float) -> None:
     """From the outlets up, raise what does not yet fall towards its receiver; a lake keeps one level."""
     for n in range(order.size):
         cell = order[n]

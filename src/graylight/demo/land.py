@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.ndimage import gaussian_filter, maximum_filter
+from scipy.ndimage import gaussian_filter, maximum_filter, minimum_filter
 
-from graylight.demo.erosion import combed, erode, slump
+from graylight.demo.erosion import breach, combed, erode, slump
 from graylight.demo.glacier import Bowl, bowls, carve
 from graylight.demo.noise import Floats, Frame, fractal, smooth_field
 from graylight.work import Tick, part
@@ -15,7 +15,7 @@ from graylight.work import Tick, part
 __all__ = ["Land", "land"]
 
 FOOT_M = 2150.0  # what the range stands on, far outside the country
-LOWEST_M, HIGHEST_M = 2360.0, 3570.0
+LOWEST_M, HIGHEST_M = 2380.0, 3545.0
 STOUTNESS = 0.75  # below 1 there is more high ground; fitted to the share of high ground in docs/demo.md
 MARGIN_M = 4200.0  # ground made around the country, so that no valley begins at its edge
 NEAR_M = 700.0
@@ -49,7 +49,7 @@ def land(seed: int, frame: Frame, *, tick: Tick) -> Land:
     near, near_frame = _ranges(seed, frame, part(tick, 0.0, 0.6))
     chosen = bowls(near, near_frame, seed=seed, count=22)
     cut, floor = carve(near, near_frame, chosen, seed=seed)
-    cut = _knobs(seed, cut, near_frame)
+    cut = _knobs(seed, gaussian_filter(cut, 0.7), near_frame)
     z = _at_height(frame.drawn_from(cut, near_frame))
     ice = np.clip(frame.drawn_from(floor, near_frame), 0.0, 1.0)
     tick(0.7)
@@ -70,13 +70,15 @@ def _ranges(seed: int, frame: Frame, tick: Tick) -> tuple[Floats, Frame]:
         finer = Frame(half_e + margin_m, half_n + margin_m, cell_m)
         z = _aged(seed, _finer(seed, z, coarse, finer), finer)
         coarse = finer
-    z = _aged(seed, _faces(seed, z, coarse), coarse, steps=1)
+    z = gaussian_filter(_faces(seed, z, coarse), 0.8)
+    breach(z, most_m=300.0)
+    slump(z, np.full(z.shape, 0.75, np.float32), coarse.cell_m)
     tick(1.0)
-    return gaussian_filter(z, 0.8), coarse
+    return gaussian_filter(z, 0.6), coarse
 
 
 def _swell(seed: int, frame: Frame) -> Floats:
-    """Where the ground rises: a long winding crest, and a lesser range across the western valley; 0 to about 1."""
+    """Where the ground rises, 0 to about 1: a long winding crest, a lesser range across the western valley."""
     north, east = frame.north, frame.east
     crest = 1500 + 1000 * np.sin(north / 1700 + 0.6) + 500 * np.sin(north / 760 + 2.0) + 0.1 * north
     ends = 1.0 / (1.0 + np.exp((np.abs(north) - 8000.0) / 500.0))
@@ -94,7 +96,7 @@ def _beginning(seed: int, frame: Frame) -> Floats:
     return z.astype(np.float32)
 
 
-def _aged(seed: int, z: Floats, frame: Frame, steps: int | None = None) -> Floats:
+def _aged(seed: int, z: Floats, frame: Frame) -> Floats:
     """Uplift and erosion on one frame; rock differs from place to place."""
     cell_m = frame.cell_m
     uplift = 28.0 * _swell(seed, frame) + np.float32(1.5)
@@ -106,7 +108,7 @@ def _aged(seed: int, z: Floats, frame: Frame, steps: int | None = None) -> Float
         erodibility=erodibility,
         steepest=steepest,
         cell_m=cell_m,
-        steps=steps or STEPS[cell_m],
+        steps=STEPS[cell_m],
         creep=0.3 if cell_m > 20.0 else 0.6,
         head_m2=HEAD_M2[cell_m],
         wander_m=0.05 * cell_m,
@@ -115,7 +117,7 @@ def _aged(seed: int, z: Floats, frame: Frame, steps: int | None = None) -> Float
 
 
 def _finer(seed: int, z: Floats, coarse: Frame, finer: Frame) -> Floats:
-    """Bring the ground onto finer cells, bent sideways: streams on a grid run too straight along its diagonals."""
+    """Bring the ground onto finer cells, bent sideways: streams on a grid run too straight along it."""
     strength, length_m = WARP[finer.cell_m]
     name = 50 + int(finer.cell_m)
     east = strength * fractal(seed, name, finer, length_m, octaves=2)
@@ -138,24 +140,24 @@ def _knobs(seed: int, z: Floats, frame: Frame) -> Floats:
     standing = z - gaussian_filter(z, 160.0 / frame.cell_m)
     crest = (standing == maximum_filter(standing, size=round(560.0 / frame.cell_m) | 1)) & (standing > 9.0)
     crest &= z > np.quantile(z, 0.3)
-    z = z.copy()
+    raised = z.copy()
     rng = np.random.default_rng(seed + 17)
-    shape = np.exp(0.3 * fractal(seed, 18, frame, 160.0, octaves=3))
-    for r, c in np.argwhere(crest):
-        radius = rng.uniform(70.0, 130.0)
-        _heap(z, shape, int(r), int(c), radius * rng.uniform(0.06, 0.24), radius / frame.cell_m)
-    return z
+    uneven = np.exp(0.3 * fractal(seed, 18, frame, 160.0, octaves=3))
+    for r, c in np.argwhere(crest).tolist():
+        radius_m = rng.uniform(70.0, 130.0)
+        height_m = radius_m * rng.uniform(0.06, 0.24)
+        window, away = _around(frame, r, c, radius_m)
+        bump = np.exp(-((away / radius_m * uneven[window]) ** 2.4))
+        raised[window] += (height_m * bump).astype(np.float32)
+    return raised
 
 
-def _heap(z: Floats, shape: Floats, r: int, c: int, height_m: float, radius: float) -> None:
-    """Add a bump, radius in cells, drawn in and out by `shape`."""
-    reach = int(3 * radius)
-    top, left = max(r - reach, 0), max(c - reach, 0)
-    piece = z[top : r + reach + 1, left : c + reach + 1]
-    rows = np.arange(piece.shape[0])[:, None] + top - r
-    cols = np.arange(piece.shape[1])[None, :] + left - c
-    away = np.hypot(rows, cols) / radius * shape[top : r + reach + 1, left : c + reach + 1]
-    piece += np.float32(height_m) * np.exp(-(away**2.4)).astype(np.float32)
+def _around(frame: Frame, r: int, c: int, radius_m: float) -> tuple[tuple[slice, slice], Floats]:
+    """The cells within three radii of a cell, and how far each is from it in metres."""
+    reach = int(3 * radius_m / frame.cell_m)
+    window = (slice(max(r - reach, 0), r + reach + 1), slice(max(c - reach, 0), c + reach + 1))
+    away = np.hypot(frame.north[window[0]] - frame.north[r], frame.east[:, window[1]] - frame.east[0, c])
+    return window, np.asarray(away, dtype=np.float32)
 
 
 def _ledges(seed: int, z: Floats, ice: Floats, frame: Frame) -> Floats:
@@ -173,13 +175,14 @@ def _ledges(seed: int, z: Floats, ice: Floats, frame: Frame) -> Floats:
 
 
 def _faces(seed: int, z: Floats, frame: Frame) -> Floats:
-    """Ribs, gullies and swellings of the faces; the streams then cut through what was put in their way."""
+    """Ribs, gullies and swellings of the faces, fading out towards the streams."""
     down, east = np.gradient(z, frame.cell_m)
     steep = np.clip(np.hypot(down, east) - 0.12, 0.0, 0.5)
+    steep *= np.clip((z - minimum_filter(z, round(180.0 / frame.cell_m) | 1)) / 45.0, 0.0, 1.0)
     grain = combed(smooth_field(seed, 13, frame, 75.0), z, smooth=70.0 / frame.cell_m, steps=16)
     lumps = fractal(seed, 14, frame, 560.0, octaves=4, gain=0.55)
     uneven = np.exp(0.45 * fractal(seed, 15, frame, 1100.0, octaves=2))
-    return np.asarray(z + steep * uneven * (24.0 * grain + 34.0 * lumps), dtype=np.float32)
+    return np.asarray(z + steep * uneven * (21.0 * grain + 28.0 * lumps), dtype=np.float32)
 
 
 def _rough(seed: int, z: Floats, ice: Floats, frame: Frame) -> Floats:

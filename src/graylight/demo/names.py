@@ -7,10 +7,13 @@ import numpy as np
 __all__ = ["Namer"]
 
 FIRST = (
-    "Sorrel", "Tinder", "Latigo", "Ember", "Drover", "Kestrel", "Cinch", "Marrow", "Thistle", "Hobble", "Lantern",
-    "Ptarmigan", "Gimlet", "Saltlick", "Windlass", "Tansy", "Bellwether", "Skillet", "Fiddle", "Whetstone", "Juniper",
-    "Magpie", "Tallow", "Yarrow", "Bridle", "Cricket", "Hackamore", "Larkspur", "Mitten", "Needle", "Oxbow", "Pannier",
-    "Quill", "Rasp", "Sickle", "Tumble", "Wether", "Anvil", "Burdock", "Candle", "Dapple", "Felter", "Gentian", "Harrow",
+    "Sorrel", "Tinder", "Latigo", "Ember", "Drover", "Kestrel", "Cinch", "Marrow", "Thistle", "Hobble",
+    "Lantern", "Ptarmigan", "Gimlet", "Saltlick", "Windlass", "Tansy", "Bellwether", "Skillet", "Fiddle",
+    "Whetstone", "Juniper", "Magpie", "Tallow", "Yarrow", "Bridle", "Cricket", "Hackamore", "Larkspur",
+    "Mitten", "Needle", "Oxbow", "Pannier", "Chisel", "Clover", "Gravel", "Hatchet", "Kettle", "Linnet",
+    "Maul", "Nettle", "Plumb", "Rowel", "Sable", "Tether", "Vetch", "Withers", "Awl", "Bramble", "Cornice",
+    "Dowel", "Flint", "Gable", "Hames", "Ladle", "Mallet", "Spindle", "Quill", "Rasp", "Sickle", "Tumble",
+    "Wether", "Anvil", "Burdock", "Candle", "Dapple", "Felter", "Gentian", "Harrow",
 )  # fmt: skip
 
 

@@ -1,4 +1,4 @@
-"""Rasters laid out from the middle of the country, and smooth random fields that do not depend on the cell size."""
+"""Rasters laid out from the middle of the country, and smooth random fields, the same at every cell size."""
 
 from __future__ import annotations
 
@@ -78,8 +78,8 @@ def _splined(knots: NDArray[np.float64], rows: NDArray[np.float64], cols: NDArra
 def smooth_field(seed: int, name: int, frame: Frame, length_m: float) -> Floats:
     """A random field of unit variance whose bumps are about `length_m` long.
 
-    Random numbers stand on a lattice that is tied to the middle of the country and are joined by cubic B-splines,
-    so every frame sees the same field. `name` tells one field from another.
+    Random numbers stand on a lattice tied to the middle of the country and are joined by cubic B-splines, so
+    every frame sees the same field. `name` tells one field from another.
     """
     span_n = int(float(np.abs(frame.north).max()) / length_m) + _MARGIN
     span_e = int(float(np.abs(frame.east).max()) / length_m) + _MARGIN
@@ -88,7 +88,9 @@ def smooth_field(seed: int, name: int, frame: Frame, length_m: float) -> Floats:
     return _splined(_lattice(seed, name, span_n, span_e) * _SPREAD, rows, cols)
 
 
-def fractal(seed: int, name: int, frame: Frame, length_m: float, *, octaves: int, gain: float = 0.5) -> Floats:
+def fractal(
+    seed: int, name: int, frame: Frame, length_m: float, *, octaves: int, gain: float = 0.5
+) -> Floats:
     """Sum of smooth fields, each half as long and `gain` as strong as the one before; unit variance."""
     total = np.zeros(frame.shape, np.float32)
     power = 0.0

@@ -75,7 +75,7 @@ def plants(seed: int, water: Waters, ice: Floats, frame: Frame) -> Plants:
     cover[_snow(site, ice)] = SNOW
     cover[water.lake > 0] = WATER
     canopy, closure = _canopy(seed, site, timber, cover, frame)
-    red, nir = _look(seed, site, rock, cover, closure, frame)
+    red, nir = _look(seed, _green(seed, site, rock, cover, frame), cover, closure, frame)
     return Plants(cover, canopy, closure, red, nir)
 
 
@@ -100,7 +100,9 @@ def _timber(seed: int, site: _Site, ice: Floats, frame: Frame) -> Floats:
     dry = np.clip((2850.0 - site.z) / 330.0, 0.0, 1.3) * (0.55 - 0.75 * site.cold)
     score = np.minimum(below, 1.05) - 0.45 + 0.45 * site.cold + 0.62 * patchy - 1.3 * dry
     score += 0.11 * np.clip(site.rib, -7.0, 7.0) * np.clip(0.4 + site.slope, 0.4, 1.1)
-    score -= 2.0 * np.clip(site.slope - 0.68, 0.0, 0.6) + 1.7 * site.wet * np.clip(1.2 - 4 * site.slope, 0.0, 1.0)
+    score -= 2.0 * np.clip(site.slope - 0.68, 0.0, 0.6) + 1.7 * site.wet * np.clip(
+        1.2 - 4 * site.slope, 0.0, 1.0
+    )
     score -= 0.75 * ice * np.clip((site.z - 2650.0) / 250.0, 0.0, 1.0)  # cold air lies on floors left by ice
     score[site.z > line + 30.0] = -1.0
     return np.asarray(score, dtype=np.float32)
@@ -147,30 +149,27 @@ def _canopy(
 
 
 def _look(
-    seed: int, site: _Site, rock: Floats, cover: NDArray[np.uint8], closure: Floats, frame: Frame
+    seed: int, green: Floats, cover: NDArray[np.uint8], closure: Floats, frame: Frame
 ) -> tuple[Floats, Floats]:
-    """Reflectance: the cover's own, greener where water lasts, rock with growth between it greener too."""
-    red, nir = np.zeros(frame.shape, np.float32), np.zeros(frame.shape, np.float32)
-    for code, (r, n) in LOOK.items():
-        red[cover == code], nir[cover == code] = r, n
-    lush = np.clip(
-        0.16
-        + 0.75 * site.wet
-        + 0.20 * site.cold
-        + np.clip((site.z - 2750.0) / 900.0, -0.2, 0.45)
-        + 0.16 * fractal(seed, 26, frame, 170.0, octaves=3),
-        0.0,
-        1.0,
-    )
-    green = np.select(
-        [np.isin(cover, (GRASS, MOSS)), cover == SHRUB, cover == BARE],
-        [lush, 0.45 * lush, lush * np.clip(0.75 - 1.5 * rock, 0.0, 0.6)],
-        0.0,
-    )
-    red += green * (0.042 - red)
-    nir += green * (0.420 - nir)
+    """Reflectance in red and near infrared: the cover's own, drawn towards green leaves by `green`."""
     thin = np.where(cover == TREE, 0.9 - closure, 0.0)  # ground seen between the trees
-    red, nir = red + 0.06 * thin, nir + 0.03 * thin
     grain = 1.0 + 0.07 * fractal(seed, 27, frame, 26.0, octaves=2)
     grain[binary_dilation(cover == WATER)] = 1.0
-    return np.clip(red * grain, 0.005, 1.0).astype(np.float32), np.clip(nir * grain, 0.005, 1.0).astype(np.float32)
+    found = []
+    for band, leaves, ground in ((0, 0.042, 0.06), (1, 0.420, 0.03)):
+        plain = np.zeros(frame.shape, np.float32)
+        for code, look in LOOK.items():
+            plain[cover == code] = look[band]
+        light = (plain + green * (leaves - plain) + ground * thin) * grain
+        found.append(np.clip(light, 0.005, 1.0).astype(np.float32))
+    return found[0], found[1]
+
+
+def _green(seed: int, site: _Site, rock: Floats, cover: NDArray[np.uint8], frame: Frame) -> Floats:
+    """How much of the ground green leaves hide: most where water lasts, some between rocks, none under trees."""
+    high = np.clip((site.z - 2750.0) / 900.0, -0.2, 0.45)
+    patchy = fractal(seed, 26, frame, 170.0, octaves=3)
+    lush = np.clip(0.16 + 0.75 * site.wet + 0.20 * site.cold + high + 0.16 * patchy, 0.0, 1.0)
+    herbs, brush, bare = np.isin(cover, (GRASS, MOSS)), cover == SHRUB, cover == BARE
+    among_rocks = lush * np.clip(0.75 - 1.5 * rock, 0.0, 0.6)
+    return np.select([herbs, brush, bare], [lush, 0.45 * lush, among_rocks], 0.0).astype(np.float32)

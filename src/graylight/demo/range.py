@@ -61,8 +61,8 @@ def invent(
     seed
         Another seed, another range.
     rows, cols, cell_m
-        Shape, and side of a cell in metres. The same ground is drawn at every cell size (but for what is smaller
-        than a cell); fewer cells show less of it, from the middle.
+        Shape, and side of a cell in metres. The same extent gives about the same ground at every cell size;
+        another extent gives other valleys, for water gathers from all of it.
 
     Notes
     -----

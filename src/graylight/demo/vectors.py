@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from rasterio.features import shapes
 from rasterio.transform import Affine
 from scipy.ndimage import distance_transform_edt, maximum_filter, uniform_filter
-from shapely.geometry import LineString, Point, Polygon, box, shape
+from shapely.geometry import LineString, Point, box, shape
 from shapely.geometry.base import BaseGeometry
 
 from graylight.demo.lakes import Waters
@@ -43,7 +43,9 @@ def vectors(grid: Grid, water: Waters, heads: list[tuple[int, int]], *, seed: in
     namer = Namer(seed)
     z = water.elevation_m
     layers: Layers = {"names": _peaks(grid, z, namer)}
-    basins = [Feature(_point(grid, cell), {"name": namer.name("Bowl", "Basin"), "kind": "basin"}) for cell in heads]
+    basins = [
+        Feature(_point(grid, cell), {"name": namer.name("Bowl", "Basin"), "kind": "basin"}) for cell in heads
+    ]
     layers["names"] += basins
     layers["lakes"] = _lakes(grid, water, namer)
     layers["streams"] = _streams(grid, water, namer)
@@ -69,14 +71,20 @@ def _peaks(grid: Grid, z: Floats, namer: Namer) -> list[Feature]:
     step = max(1, round(WAY_CELL_M / grid.cell_m))
     coarse = z[::step, ::step]
     high = maximum_filter(coarse, footprint=disc[::step, ::step]) == coarse
-    tops = [(-coarse[r, c], r * step, c * step) for r, c in np.argwhere(high) if coarse[r, c] > np.quantile(z, 0.8)]
+    tops = [
+        (-coarse[r, c], r * step, c * step)
+        for r, c in np.argwhere(high)
+        if coarse[r, c] > np.quantile(z, 0.8)
+    ]
     found = []
     for _, r, c in sorted(tops)[:9]:
         top, left = max(r - step, 0), max(c - step, 0)
         near = z[top : r + step + 1, left : c + step + 1]
         row, col = np.unravel_index(int(near.argmax()), near.shape)
         cell = (int(row) + top, int(col) + left)
-        found.append(Feature(_point(grid, cell), {"name": namer.name("Peak", "Mountain", "Knob"), "kind": "peak"}))
+        found.append(
+            Feature(_point(grid, cell), {"name": namer.name("Peak", "Mountain", "Knob"), "kind": "peak"})
+        )
     return found
 
 
@@ -116,7 +124,9 @@ def _main_giver(water: Waters, area: NDArray[np.float64]) -> Cells:
     return giver
 
 
-def _reaches(grid: Grid, water: Waters, cells: list[int], area: NDArray[np.float64], name: str | None) -> list[Feature]:
+def _reaches(
+    grid: Grid, water: Waters, cells: list[int], area: NDArray[np.float64], name: str | None
+) -> list[Feature]:
     """Cut a stream at lakes and where its kind changes; the cell below joins each reach to the next."""
     cells = [*cells, int(water.receiver[cells[-1]])]
     lake = water.lake.ravel()
@@ -141,10 +151,8 @@ def _reach(grid: Grid, cells: list[int], kind: str, name: str | None) -> list[Fe
     return [Feature(_line(grid, places), {"name": name, "kind": kind})]
 
 
-def _ways(
-    grid: Grid, water: Waters, heads: list[tuple[int, int]], names: list[str], namer: Namer
-) -> Layers:
-    """The road up the main valley, the holding beside it, and the trails."""
+def _ways(grid: Grid, water: Waters, heads: list[tuple[int, int]], names: list[str], namer: Namer) -> Layers:
+    """The road up the main valley, the holding near it, and the trails."""
     step = max(1, round(WAY_CELL_M / grid.cell_m))
     z = water.elevation_m[step // 2 :: step, step // 2 :: step]
     lake = water.lake[step // 2 :: step, step // 2 :: step] > 0
@@ -155,33 +163,48 @@ def _ways(
     holding = _holding(z, road, cell_m)
     steep = np.hypot(*np.gradient(z, cell_m)) > 0.95
     net = Net(z, cell_m, grade=0.16, shut=lake | steep | holding)
-    middle = tuple(int(v) for v in road[round(0.6 * (len(road) - 1))])
-    trails = _trails(net, tuple(int(v) for v in end), middle, [(r // step, c // step) for r, c in heads], names)
-    to_grid = _to_cells(step)
-    layers: Layers = {
-        "roads": [Feature(_line(grid, to_grid(smoothed(road, sigma=1.2))), {"name": namer.name("Road"), "kind": "road"})],
-        "trails": [
-            Feature(_line(grid, to_grid(smoothed(cells, sigma=1.0))), {"name": f"{name} trail"})
-            for name, cells in trails
-        ],
+    goals = [(r // step, c // step) for r, c in heads]
+    trails = _trails(net, _cell(road, 1.0), _cell(road, 0.6), goals, names)
+    return {
+        "roads": _drawn(grid, step, [(namer.name("Road"), road)], {"kind": "road"}),
+        "trails": _drawn(grid, step, [(f"{name} trail", cells) for name, cells in trails], {}),
         "trailheads": [
-            Feature(_point(grid, tuple(to_grid(np.array([end]))[0])), {"name": namer.name("Road end"), "kind": "road end"}),
-            Feature(
-                _point(grid, tuple(to_grid(np.array([middle]))[0])),
-                {"name": namer.name("Trailhead"), "kind": "trailhead"},
-            ),
+            _spot(grid, step, road[-1], namer.name("Road end"), "road end"),
+            _spot(grid, step, _cell(road, 0.6), namer.name("Trailhead"), "trailhead"),
         ],
-        "passes": _passes(grid, z, trails, to_grid, namer),
+        "passes": _passes(grid, step, z, trails, namer),
         "ownership": _ownership(grid, holding, step, namer),
     }
-    return layers
 
 
-def _to_cells(step: int) -> Any:
-    return lambda places: np.asarray(places, dtype=np.float64) * step + step // 2
+def _cell(way: Cells, part: float) -> tuple[int, int]:
+    """The cell so far along a way."""
+    r, c = way[round(part * (len(way) - 1))].tolist()
+    return r, c
 
 
-def _valley(water: Waters, grid: Grid, step: int, coarse: tuple[int, int]) -> tuple[tuple[int, int], tuple[int, int]]:
+def _on_grid(step: int, places: NDArray[np.floating] | Cells) -> NDArray[np.float64]:
+    """Rows and columns of the coarse grid as those of the country's."""
+    return np.asarray(places, dtype=np.float64) * step + step // 2
+
+
+def _drawn(grid: Grid, step: int, ways: list[tuple[str, Cells]], facts: dict[str, Any]) -> list[Feature]:
+    """Ways as smooth lines; a way of one cell is none."""
+    return [
+        Feature(_line(grid, _on_grid(step, smoothed(cells, sigma=1.0))), {"name": name, **facts})
+        for name, cells in ways
+        if len(cells) > 1
+    ]
+
+
+def _spot(grid: Grid, step: int, cell: Any, name: str, kind: str) -> Feature:
+    r, c = _on_grid(step, np.array(cell)).tolist()
+    return Feature(_point(grid, (r, c)), {"name": name, "kind": kind})
+
+
+def _valley(
+    water: Waters, grid: Grid, step: int, coarse: tuple[int, int]
+) -> tuple[tuple[int, int], tuple[int, int]]:
     """Where the largest stream leaves the country, and a place about 5 km up it, on the coarse grid."""
     cells = water.cells.ravel()
     area = cells * grid.cell_m**2
@@ -220,7 +243,7 @@ def _holding(z: Floats, road: Cells, cell_m: float) -> NDArray[np.bool_]:
 def _trails(
     net: Net, end: Any, middle: Any, heads: list[tuple[int, int]], names: list[str]
 ) -> list[tuple[str, Cells]]:
-    """Three trails: to the nearest bowl, on over the crest to one about the fifth nearest, and from the trailhead."""
+    """Three trails: to the nearest bowl, to one farther off, and from the trailhead to another."""
     from_end, way_end = net.field(end)
     from_middle, way_middle = net.field(middle)
     by_end = sorted((float(from_end[h]), k) for k, h in enumerate(heads) if np.isfinite(from_end[h]))
@@ -245,15 +268,14 @@ def _after_parting(cells: Cells, other: Cells) -> Cells:
     return cells[same:]
 
 
-def _passes(grid: Grid, z: Floats, trails: list[tuple[str, Cells]], to_grid: Any, namer: Namer) -> list[Feature]:
+def _passes(grid: Grid, step: int, z: Floats, trails: list[tuple[str, Cells]], namer: Namer) -> list[Feature]:
     """The highest place of a trail that goes over and down again."""
     found = []
     for _, cells in trails:
         heights = z[cells[:, 0], cells[:, 1]]
         top = int(np.argmax(heights))
         if heights[top] - max(heights[0], heights[-1]) > 25.0:
-            place = tuple(to_grid(cells[top : top + 1])[0])
-            found.append(Feature(_point(grid, place), {"name": namer.name("Saddle", "Pass"), "kind": "saddle"}))
+            found.append(_spot(grid, step, cells[top], namer.name("Saddle", "Pass"), "saddle"))
     return found
 
 
@@ -262,7 +284,7 @@ def _ownership(grid: Grid, holding: NDArray[np.bool_], step: int, namer: Namer) 
     a, _, west, _, _, north = grid.transform
     coarse = Affine(a * step, 0.0, west, 0.0, -a * step, north)
     parts = [shape(s) for s, _ in shapes(holding.astype(np.uint8), mask=holding, transform=coarse)]
-    around: Polygon = box(*grid.bounds)
+    around: BaseGeometry = box(*grid.bounds)
     found = []
     for part in parts:
         found.append(Feature(part, {"owner": namer.name("Ranch"), "access": "private"}))

@@ -7,7 +7,7 @@ from collections.abc import Callable
 import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d
-from scipy.sparse import coo_array
+from scipy.sparse import coo_array, csr_array
 from scipy.sparse.csgraph import dijkstra
 
 from graylight.demo.noise import Floats
@@ -51,7 +51,7 @@ class Net:
         return cost.reshape(self.shape).astype(np.float32), way
 
 
-def _graph(z: Floats, cell_m: float, grade: float, shut: NDArray[np.bool_]) -> coo_array:
+def _graph(z: Floats, cell_m: float, grade: float, shut: NDArray[np.bool_]) -> csr_array:
     rows, cols = z.shape
     number = np.arange(rows * cols).reshape(z.shape)
     heads, tails, costs = [], [], []
@@ -69,13 +69,13 @@ def _graph(z: Floats, cell_m: float, grade: float, shut: NDArray[np.bool_]) -> c
     return coo_array(matrix, shape=(rows * cols, rows * cols)).tocsr()
 
 
-def smoothed(points: NDArray[np.floating], *, sigma: float) -> NDArray[np.float64]:
+def smoothed(points: NDArray[np.floating] | NDArray[np.int64], *, sigma: float) -> NDArray[np.float64]:
     """A line with its corners rounded; its ends stay where they are."""
-    points = np.asarray(points, dtype=np.float64)
-    if len(points) < 4:
-        return points
-    ends = np.linspace(0, len(points) - 1, 2 * len(points) - 1)
-    dense = np.stack([np.interp(ends, np.arange(len(points)), points[:, k]) for k in (0, 1)], axis=1)
+    line = np.asarray(points, dtype=np.float64)
+    if len(line) < 4:
+        return line
+    ends = np.linspace(0, len(line) - 1, 2 * len(line) - 1)
+    dense = np.stack([np.interp(ends, np.arange(len(line)), line[:, k]) for k in (0, 1)], axis=1)
     near = np.minimum(np.arange(len(dense)), np.arange(len(dense))[::-1])[:, None]
     soft = gaussian_filter1d(dense, 2 * sigma, axis=0, mode="nearest")
     hold = np.exp(-near / (2 * sigma))

@@ -153,9 +153,9 @@ def _within(grid: Grid, box: Bounds | None) -> Bounds:
         min(float(east.max()), edge.east), min(float(north.max()), edge.north),
     )  # fmt: skip
     if shown.east - shown.west < 2 * grid.cell_m or shown.north - shown.south < 2 * grid.cell_m:
-        west, south, east_deg, north_deg = grid.lonlat_bounds()
+        inside = tuple(round(v, 4) for v in grid.lonlat_bounds())
         raise BadInput(
             f"the box {tuple(round(v, 4) for v in box)} does not lie on the country; accepted is west, "
-            f"south, east, north within {west:.4f}, {south:.4f}, {east_deg:.4f}, {north_deg:.4f}; choose another box"
+            f"south, east, north within {inside}; choose another box"
         )
     return shown

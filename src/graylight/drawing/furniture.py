@@ -124,38 +124,40 @@ def _header(sheet: Sheet, page: Page) -> None:
 def fitted(text: str, room: float, size: float) -> float:
     """Letter size at which a line fits, at most `size`."""
     wide = extent(text, "strong", size)[0]
-    return size if wide <= room else max(size * room / wide, 6.0)
+    # letters come in half pixels; rounded up, the line would run over
+    return size if wide <= room else max(math.floor(2.0 * size * room / wide) / 2.0, 6.0)
 
 
 def _neatline(sheet: Sheet, page: Page) -> None:
     """Draw the edge of the map, with the UTM ticks and numbers along it."""
     u, box, frame = page.unit, page.frame.box, page.frame
-    left, top = page.left, page.top
+    left, top = float(page.left), float(page.top)
     right, bottom = left + frame.width, top + frame.height
     edge = np.array(
         [[left, top], [right, top], [right, bottom], [left, bottom], [left, top]], dtype=np.float64
     )
     sheet.stroke([edge], INK, 2.6 * u)
     step = grid_step(frame, 120 * u)
-    easts = [
-        (east, left + (east - box.west) / frame.metres_per_pixel) for east in _ticks(box.west, box.east, step)
-    ]
-    easts = [(east, x) for east, x in easts if left + 30 * u < x < right - 60 * u]
-    for number, (east, x) in enumerate(easts):
-        for y, out in ((bottom, 9 * u), (top, -9 * u)):
-            sheet.stroke([np.array([[x, y], [x, y + out]])], INK, 2 * u)
-        words = _kilometres(east, step) + (" km E" if number == 0 else "")
-        sheet.text((x, bottom + 32 * u), words, size=23 * u, colour=MUTED, anchor="ms")
-    norths = [
-        (north, top + (box.north - north) / frame.metres_per_pixel)
-        for north in _ticks(box.south, box.north, step)
-    ]
-    norths = [(north, y) for north, y in norths if top + 40 * u < y < bottom - 50 * u]
-    for number, (north, y) in enumerate(norths):
-        for x, out in ((left, -9 * u), (right, 9 * u)):
-            sheet.stroke([np.array([[x, y], [x + out, y]])], INK, 2 * u)
-        words = _kilometres(north, step) + (" km N" if number == 0 else "")
-        sheet.turned((left - 25 * u, y), words, size=23 * u, turn_deg=90, colour=MUTED)
+    number = 0
+    for east in _ticks(box.west, box.east, step):
+        x = left + (east - box.west) / frame.metres_per_pixel
+        if left + 30 * u < x < right - 60 * u:
+            words = _kilometres(east, step) + ("" if number else " km E")
+            sheet.text((x, bottom + 32 * u), words, size=23 * u, colour=MUTED, anchor="ms")
+            sheet.stroke(
+                [np.array([[x, y], [x, y + out]]) for y, out in ((bottom, 9 * u), (top, -9 * u))], INK, 2 * u
+            )
+            number += 1
+    number = 0
+    for north in _ticks(box.south, box.north, step):
+        y = top + (box.north - north) / frame.metres_per_pixel
+        if top + 40 * u < y < bottom - 50 * u:
+            words = _kilometres(north, step) + ("" if number else " km N")
+            sheet.turned((left - 25 * u, y), words, size=23 * u, turn_deg=90, colour=MUTED)
+            sheet.stroke(
+                [np.array([[x, y], [x + out, y]]) for x, out in ((left, -9 * u), (right, 9 * u))], INK, 2 * u
+            )
+            number += 1
 
 
 def _ticks(low: float, high: float, step: float) -> list[float]:

@@ -64,9 +64,9 @@ def hillshade(
     """Soft shaded relief for maps, lit from one main side and three lesser ones.
 
     Four lights are weighed together (the main one, one to its left, one to its right, and a high one that
-    keeps the shade side readable); a share comes from smoothed relief, so the large forms hold together; contrast
-    grows with height, as though air lay in the valleys (aerial perspective after Imhof 1982, "Cartographic
-    Relief Presentation"; the weights are this project's own, set by eye).
+    keeps the shade side readable); a share comes from smoothed relief, so the large forms hold together;
+    contrast grows with height, as though air lay in the valleys (aerial perspective after Imhof 1982,
+    "Cartographic Relief Presentation"; the weights are this project's own, set by eye).
 
     Parameters
     ----------

@@ -11,7 +11,7 @@ from graylight.drawing.furniture import Page, draw_north, draw_scale_bars, fitte
 from graylight.drawing.ground import LAYERS, LayerLook
 from graylight.drawing.lettering import extent
 from graylight.drawing.marks import Mark, angle, arrow, mark
-from graylight.drawing.palettes import ANIMAL, COVER, INK, LIGHT, MUTED, PAPER, RGB, WATER
+from graylight.drawing.palettes import ANIMAL, COVER, GREEN, INK, LIGHT, MUTED, PAPER, RGB, WATER, mix
 from graylight.drawing.sheet import Points, Sheet
 
 __all__ = ["Entry", "cover_entries", "foot_height", "footer", "line_entry", "mark_entry"]
@@ -93,6 +93,17 @@ def hatch_entry() -> Entry:
 def cover_entries(kinds: list[int]) -> list[Entry]:
     """Entries for the kinds of cover shown, in a fixed order."""
     return [Entry(_KINDS[kind], _swatch(COVER[kind])) for kind in _KINDS if kind in kinds]
+
+
+def green_entry() -> Entry:
+    """The entry for greenness: from the tint of dry grass to that of the greenest ground."""
+
+    def sample(sheet: Sheet, x: float, y: float, u: float) -> None:
+        for step in range(27):
+            left = x + 2 * step * u
+            sheet.box((left, y - 12 * u, left + 2 * u + 1, y + 12 * u), mix(COVER[3], GREEN, 0.8 * step / 26))
+
+    return Entry("dry to green", sample)
 
 
 def _swatch(colour: RGB) -> Sample:

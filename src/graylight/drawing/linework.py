@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter
 
@@ -108,7 +109,7 @@ def draw_ways(scene: Scene) -> set[str]:
     """Draw streams, trails and roads, and their names; returns the kinds drawn."""
     drawn = set()
     for way in sorted(scene.data.paths, key=lambda one: _ORDER[_kind(one)]):
-        line = _pixels(way.points, scene.frame)
+        line = _eased(_pixels(way.points, scene.frame), way, scene.frame)
         if _near(line, scene.frame):
             kind = _kind(way)
             draw_line(scene.sheet, line, kind, scene.unit)
@@ -129,19 +130,33 @@ def _pixels(lonlats: NDArray[np.floating], frame: Frame) -> Points:
 
 
 def _near(line: Points, frame: Frame) -> bool:
-    low, high = line.min(axis=0), line.max(axis=0)
-    return bool(high[0] >= 0 and high[1] >= 0 and low[0] <= frame.width and low[1] <= frame.height)
+    """Whether a line touches the picture."""
+    body = shapely.box(0.0, 0.0, frame.width, frame.height)
+    return len(line) > 1 and bool(shapely.LineString(line).intersects(body))
+
+
+def _eased(line: Points, way: Line, frame: Frame) -> Points:
+    """Ease a stream that steps from cell to cell into a drawn line; its ends stay, it moves under a cell."""
+    cell_px = frame.grid.cell_m / frame.metres_per_pixel
+    if way.kind not in _STREAMS or len(line) < 7:
+        return line
+    if float(np.median(np.hypot(*np.diff(line, axis=0).T))) > 1.6 * cell_px:
+        return line
+    padded = np.vstack([np.repeat(line[:1], 2, axis=0), line, np.repeat(line[-1:], 2, axis=0)])
+    weights = (0.15, 0.2, 0.3, 0.2, 0.15)
+    eased = sum(weight * padded[at : at + len(line)] for at, weight in enumerate(weights))
+    return chaikin(np.vstack([line[:1], np.asarray(eased)[1:-1], line[-1:]]), 1)
 
 
 def _name_along(scene: Scene, way: Line) -> None:
     """Write a name once beside its line, where the line runs straight and there is room."""
     u, name = scene.unit, way.name or ""
-    colour = WATER if way.kind in _STREAMS else INK
+    colour, away = (WATER, 15 * u) if way.kind in _STREAMS else (INK, 19 * u)
     wide = extent(name, "slanted", 22 * u)[0]
     line = chaikin(_pixels(way.points, scene.frame))
     for seat in seats(0.0, line, length_px=wide, apart_px=1.2 * wide, first_part=0.5):
         turn = np.radians(seat.turn_deg)
-        x, y = float(seat.x - 15 * u * np.sin(turn)), float(seat.y - 15 * u * np.cos(turn))
+        x, y = float(seat.x - away * np.sin(turn)), float(seat.y - away * np.cos(turn))
         across, up = abs(np.cos(turn)) * wide / 2 + 8 * u, abs(np.sin(turn)) * wide / 2 + 10 * u
         box = (x - across, y - up, x + across, y + up)
         if scene.room.free(box) is not None:
@@ -173,13 +188,17 @@ def draw_areas(scene: Scene) -> set[str]:
     for unit in scene.data.units:
         for ring in _shown(unit, scene.frame):
             draw_line(sheet, ring, "unit", u)
-            drawn.add("unit")
+            drawn |= {"unit"} if _near(ring, scene.frame) else set()
     return drawn
 
 
 def _shown(area: Area, frame: Frame) -> list[Points]:
+    """The rings of an area, where any of it lies on the picture."""
     rings = ring_pixels(area.rings, frame)
-    return rings if rings and _near(rings[0], frame) else []
+    if not rings:
+        return []
+    body = shapely.box(0.0, 0.0, frame.width, frame.height)
+    return rings if shapely.Polygon(rings[0]).intersects(body) else []
 
 
 def draw_pocket(sheet: Sheet, rings: list[Points], *, shut: bool, unit: float, tint: bool = True) -> None:

@@ -92,8 +92,8 @@ def draw_map(
     scene = Scene(data, frame, sheet, Room(frame.width, frame.height), units, u)
     if plan is not None:
         reserve(scene, plan)
-    step = draw_contours(scene, height_m)
     _limit_lines(scene, over)
+    step = draw_contours(scene, height_m)
     kinds = draw_areas(scene) | draw_ways(scene)
     labels = _ground_labels(scene)
     entries = _ground_entries(scene, kinds, over)
@@ -212,9 +212,9 @@ def _ground_entries(scene: Scene, kinds: set[str], over: _Layer) -> list[legend.
     if "private" in kinds:
         entries.append(legend.hatch_entry())
     if over.name == "ground" and scene.data.kind is not None:
-        entries += legend.cover_entries(
-            [int(kind) for kind in np.unique(scene.frame.sample_class(scene.data.kind))]
-        )
+        shown = np.unique(scene.frame.sample_class(scene.data.kind))
+        entries += legend.cover_entries([int(kind) for kind in shown])
+        entries += [legend.green_entry()] if scene.data.green is not None else []
     for (limit, _), kind, text in zip(over.limits, _LIMIT_KINDS, _LIMIT_WORDS, strict=False):
         entries.append(legend.line_entry(text.format(limit), kind))
     return entries

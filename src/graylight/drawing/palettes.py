@@ -13,9 +13,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 __all__ = [
-    "ANIMAL", "CONTOUR", "COVER", "DUSK", "FACING", "FEED", "GREEN", "INK", "LIGHT", "MUTED", "PAPER", "RAMPS",
-    "REST", "RGB", "SEEN", "SLOPE", "WALK", "WATER", "contrast", "cyclic", "hex_of", "mix", "oklab", "oklch",
-    "ramp", "rgb_of",
+    "ANIMAL", "CONTOUR", "COVER", "DUSK", "FACING", "FEED", "GREEN", "INK", "LIGHT", "MUTED", "PAPER",
+    "RAMPS", "REST", "RGB", "SEEN", "SLOPE", "WALK", "WATER", "contrast", "cyclic", "hex_of", "mix", "oklab",
+    "oklch", "ramp", "rgb_of",
 ]  # fmt: skip
 
 RGB: TypeAlias = tuple[int, int, int]

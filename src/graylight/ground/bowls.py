@@ -19,7 +19,8 @@ __all__ = ["COARSEST_BOWL_M", "Bowl", "bowls"]
 COARSEST_BOWL_M = 100.0
 
 LOOK_M = 1000.0
-"""How far away the rim may stand. Common practice, no source: cirques are some hundreds of metres to 2 km wide."""
+"""How far away the rim may stand. Common practice, no source: cirques are some hundreds of metres to 2 km
+wide."""
 WALL_DEG = 9.0
 """Horizon angle that counts as rim. Common practice, no source."""
 RINGED_LEAST = 0.62
@@ -36,12 +37,12 @@ WIDTH_M = 180.0
 """Ringed ground narrower than this is a gully or a gorge. Common practice, no source."""
 TRUNK_M2 = 3.0e6
 BANK_M = 150.0
-"""Ground this near to a stream that drains more than `TRUNK_M2` is valley floor: a bowl heads its own water. Common
-practice, no source."""
+"""Ground this near to a stream that drains more than `TRUNK_M2` is valley floor: a bowl heads its own water.
+Common practice, no source."""
 HEADWALL_DEG = 25.0
 WALL_WIDTH_M = 200.0
-"""A quarter of a bowl with its surroundings of this width must be at least so steep: ice leaves steep walls, running
-water rounded hollows. Common practice, no source; cells of 80 m show 45 degrees as about 30."""
+"""A quarter of a bowl with its surroundings of this width must be at least so steep: ice leaves steep walls,
+running water rounded hollows. Common practice, no source; cells of 80 m show 45 degrees as about 30."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,10 +84,10 @@ def bowls(
 ) -> tuple[tuple[Bowl, ...], NDArray[np.int32]]:
     """Find the bowls of a raster.
 
-    A cell is ringed when ground within 1 km rises to at least 9 degrees above it in at least 10 of 16 directions
-    and the rest is one contiguous open side. Ground narrower than 180 m, and the floor of a valley that already
-    drains more than 3 km2, is left out. A bowl is a connected piece of what remains with at least 4 ha of floor
-    (less than 20 degrees steep), a rim at least 80 m higher and steep walls.
+    A cell is ringed when ground within 1 km rises to at least 9 degrees above it in at least 10 of 16
+    directions and the rest is one contiguous open side. Ground narrower than 180 m, and the floor of a
+    valley that already drains more than 3 km2, is left out. A bowl is a connected piece of what remains with
+    at least 4 ha of floor (less than 20 degrees steep), a rim at least 80 m higher and steep walls.
 
     Parameters
     ----------
@@ -104,8 +105,8 @@ def bowls(
 
     Notes
     -----
-    Not modelled: how the bowl came about. A trough open at both ends is none; the blind head of a steep valley is.
-    A bowl cut by the edge of the country is found only as far as its rim lies inside.
+    Not modelled: how the bowl came about. A trough open at both ends is none; the blind head of a steep
+    valley is. A bowl cut by the edge of the country is found only as far as its rim lies inside.
     """
     factor = max(1, int(WORK_CELL_M / cell_m))
     if cell_m > COARSEST_BOWL_M or min(elevation_m.shape) < 3 * factor:
@@ -118,10 +119,13 @@ def bowls(
     found = []
     for k, window, mask in pieces_of(pieces, n):
         low = mask & (slope[window] < FLOOR_DEG)
-        if low.sum() * size_m**2 >= FLOOR_LEAST_M2 and _walled(slope, pieces, k, window, size_m):
-            bowl = _bowl(k, window, mask, low, (part[window], opening[window], rise[window]), size_m)
-            if bowl.rim_m >= RIM_LEAST_M:
-                found.append(bowl)
+        if low.sum() * size_m**2 < FLOOR_LEAST_M2 or not _walled(slope, pieces, k, window, size_m):
+            continue
+        row, col = middle(low, window)
+        opens = _mean_azimuth(opening[window][low])
+        ring, rim_m = float(part[window][low].mean()), float(rise[window][low].mean())
+        if rim_m >= RIM_LEAST_M:
+            found.append(Bowl(row, col, k, float(mask.sum() * size_m**2), opens, ring, rim_m))
     found.sort(key=lambda bowl: (-bowl.area_m2, bowl.row, bowl.col))
     labels = _finer(renumbered(pieces, [bowl.label for bowl in found]), factor, elevation_m.shape)
     labels[np.isnan(elevation_m)] = 0
@@ -149,22 +153,10 @@ def _walled(
     return bool(np.nanpercentile(slope[wide][around], 75.0) >= HEADWALL_DEG)
 
 
-def _bowl(
-    k: int,
-    window: Window,
-    mask: NDArray[np.bool_],
-    low: NDArray[np.bool_],
-    rings: tuple[NDArray[np.float32], NDArray[np.float32], NDArray[np.float32]],
-    size_m: float,
-) -> Bowl:
-    """A piece of ringed ground as a bowl, still in the coarser cells and in grid azimuth."""
-    part, opening, rise = rings
-    angle = np.radians(opening[low & ~np.isnan(opening)])
-    opens = math.degrees(math.atan2(float(np.sin(angle).sum()), float(np.cos(angle).sum()))) % 360.0
-    row, col = middle(low, window)
-    return Bowl(
-        row, col, k, float(mask.sum() * size_m**2), opens, float(part[low].mean()), float(rise[low].mean())
-    )
+def _mean_azimuth(azimuth_deg: NDArray[np.float32]) -> float:
+    """Circular mean in [0, 360) of the azimuths that are known."""
+    angle = np.radians(azimuth_deg[~np.isnan(azimuth_deg)].astype(np.float64))
+    return math.degrees(math.atan2(float(np.sin(angle).sum()), float(np.cos(angle).sum()))) % 360.0
 
 
 def _placed(bowl: Bowl, number: int, factor: int, convergence_deg: float) -> Bowl:

@@ -1,4 +1,6 @@
-"""What grows or lies on the ground: kind, greenness, canopy, closure, treeline, and how surely they are known."""
+"""What grows or lies on the ground: kind, greenness, canopy, closure, treeline, and how surely they are
+known.
+"""
 
 from __future__ import annotations
 
@@ -54,21 +56,27 @@ SCHEMES: dict[str, dict[int, Kind]] = {
 _NODATA = (0, 250, 255)
 
 TREE_M = 3.0
-"""A canopy from this height on is timber, less is brush. Common practice: a standing elk or a person is hidden."""
+"""A canopy from this height on is timber, less is brush. Common practice: a standing elk or a person is
+hidden."""
 TREE_CLOSURE = 0.25
 """Less closed than this, the ground is open with single trees. Common practice, no source."""
 BRUSH_M = 0.5
 ASSUMED_TREE = (12.0, 0.6)
 ASSUMED_BRUSH = (1.0, 0.4)
-"""Canopy height in metres and closure given to mapped trees and brush that nobody measured. Assumed, and said."""
+"""Canopy height in metres and closure given to mapped trees and brush that nobody measured. Assumed, and
+said."""
 ASSUMED_FULL_CLOSURE = 0.8
-"""Closure given to ground with trees on all sides, where heights are known and closure is not. Assumed, and said."""
+"""Closure given to ground with trees on all sides, where heights are known and closure is not. Assumed, and
+said."""
 GROWTH_GREEN = 0.15
-"""Mapped bare ground at least this green is rock with growth between: NDVI 0.175. Common practice, no source."""
+"""Mapped bare ground at least this green is rock with growth between: NDVI 0.175. Common practice, no
+source."""
 MEADOW_GREEN = 0.45
+LEVEL_DEG = 2.0
 OPEN_ROCK_DEG = 40.0
 OPEN_GRASS_DEG = 30.0
-"""Above treeline, known by its shape alone: grass below 30 degrees, rock from 40. Common practice, no source."""
+"""Above treeline, known by its shape alone: grass below 30 degrees, rock from 40. Common practice, no
+source."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,8 +90,8 @@ class Cover:
     green : (rows, cols) float32
         Greenness 0 to 1, inside rock too; NaN unknown.
     canopy_m, closure : (rows, cols) float32, or None
-        Canopy height and the part of the sky it closes, 0 where there is none, never NaN; None where neither a
-        canopy nor a land cover layer nor imagery says anything.
+        Canopy height and the part of the sky it closes, 0 where there is none, never NaN; None where neither
+        a canopy nor a land cover layer nor imagery says anything.
     treeline_m, treeline_rule
         Treeline, and where it comes from.
     confidence
@@ -123,6 +131,20 @@ class _Layers:
     def trees(self) -> bool:
         """Whether something shows where trees stand."""
         return self.codes is not None or self.canopy_m is not None or self.closure is not None
+
+    def measured_open(self, shape: tuple[int, ...]) -> NDArray[np.bool_]:
+        """Where a measurement shows that no canopy stands."""
+        if self.canopy_m is not None:
+            return self.canopy_m < BRUSH_M
+        return np.zeros(shape, bool) if self.closure is None else self.closure < TREE_CLOSURE
+
+
+@dataclass(frozen=True, slots=True)
+class _Ground:
+    """The shape of the ground as far as it says what grows."""
+
+    slope_deg: Raster
+    above: NDArray[np.bool_]
 
 
 def bytes_needed(shape: tuple[int, int]) -> int:
@@ -167,9 +189,9 @@ def cover(
 
     Notes
     -----
-    Measured canopy goes before mapped codes, codes before colour, colour before the shape of the ground. Greenness
-    is read inside rock too, for growth between boulders feeds animals. Not modelled: kinds of plants, season beyond
-    the date of the imagery, burns and cuttings newer than the layers.
+    Measured canopy goes before mapped codes, codes before colour, colour before the shape of the ground.
+    Greenness is read inside rock too, for growth between boulders feeds animals. Not modelled: kinds of
+    plants, season beyond the date of the imagery, burns and cuttings newer than the layers.
     """
     layers = _Layers(codes, scheme, canopy_m, closure, red, nir, picture)
     _check(elevation_m.shape, layers)
@@ -177,8 +199,7 @@ def cover(
     tick(0.3)
     kind, trees = _mapped(elevation_m.shape, layers, said)
     line, rule = _treeline(elevation_m, trees, lat_deg, treeline_m)
-    above = elevation_m >= line
-    kind = _filled(kind, green, relief.slope_deg, above, layers, said)
+    kind = _filled(kind, green, _Ground(relief.slope_deg, elevation_m >= line), layers, said)
     tick(0.6)
     height, closed = _canopy(kind, layers, cell_m, said)
     kind[np.isnan(elevation_m)] = Kind.UNKNOWN
@@ -196,7 +217,8 @@ def kinds_of(codes: NDArray[np.integer], scheme: str) -> tuple[Kinds, tuple[int,
     """
     if scheme not in SCHEMES:
         raise BadInput(
-            f"land cover scheme {scheme!r} is not known; accepted are {', '.join(sorted(SCHEMES))}; say which map the codes come from"
+            f"land cover scheme {scheme!r} is not known; accepted are {', '.join(sorted(SCHEMES))}; say which "
+            "map the codes come from"
         )
     table = np.zeros(256, np.uint8)
     for code, kind in SCHEMES[scheme].items():
@@ -212,11 +234,12 @@ def _check(shape: tuple[int, ...], layers: _Layers) -> None:
         layer = getattr(layers, name)
         if layer is not None and layer.shape[-2:] != shape:
             raise BadInput(
-                f"{name} has shape {layer.shape[-2:]}; accepted is that of the elevation, {shape}; bring all layers onto one grid first"
+                f"{name} has shape {layer.shape[-2:]}; accepted is that of the elevation, {shape}; bring all "
+                "layers onto one grid first"
             )
 
 
-def _green(elevation_m: Raster, layers: _Layers, /) -> tuple[Raster, list[str]]:
+def _green(elevation_m: Raster, layers: _Layers) -> tuple[Raster, list[str]]:
     """Greenness from the best source there is, and what to say about it."""
     if layers.red is not None and layers.nir is not None:
         return green_of_bands(layers.red, layers.nir), [
@@ -229,26 +252,34 @@ def _green(elevation_m: Raster, layers: _Layers, /) -> tuple[Raster, list[str]]:
     return np.full(elevation_m.shape, np.nan, np.float32), []
 
 
-def _mapped(shape: tuple[int, ...], layers: _Layers, said: list[str]) -> tuple[Kinds, NDArray[np.bool_] | None]:
+def _mapped(
+    shape: tuple[int, ...], layers: _Layers, said: list[str]
+) -> tuple[Kinds, NDArray[np.bool_] | None]:
     """Kinds by codes and canopy (unknown elsewhere), and where trees stand if anything shows it."""
     kind: Kinds = np.zeros(shape, np.uint8)
     if layers.codes is not None:
         kind, strange = kinds_of(layers.codes, layers.scheme)
         if strange:
-            said.append(f"land cover codes {', '.join(map(str, strange))} are not in {layers.scheme}: taken as unknown")
+            names = ", ".join(map(str, strange))
+            said.append(f"land cover codes {names} are not in {layers.scheme}: taken as unknown")
     if layers.canopy_m is not None:
-        tall = layers.canopy_m >= TREE_M
-        if layers.closure is not None:
-            tall &= ~(layers.closure < TREE_CLOSURE)
-        low = (layers.canopy_m >= BRUSH_M) & (layers.canopy_m < TREE_M)
-        growing = ~np.isin(kind, (Kind.WATER, Kind.SNOW, Kind.WORKED))
-        kind[tall & growing] = Kind.TIMBER
-        kind[low & growing & np.isin(kind, (Kind.UNKNOWN, Kind.TIMBER))] = Kind.BRUSH
-        # mapped as trees, measured as open: the measurement holds, and what is there instead is found below
-        kind[(layers.canopy_m < BRUSH_M) & (kind == Kind.TIMBER)] = Kind.UNKNOWN
+        _measured(kind, layers.canopy_m, layers.closure)
     elif layers.closure is not None:
         kind[(layers.closure >= TREE_CLOSURE) & (kind == Kind.UNKNOWN)] = Kind.TIMBER
     return kind, (kind == Kind.TIMBER) if layers.trees else None
+
+
+def _measured(kind: Kinds, canopy_m: Raster, closure: Raster | None) -> None:
+    """Put what was measured over what was mapped."""
+    tall = canopy_m >= TREE_M
+    if closure is not None:
+        tall &= ~(closure < TREE_CLOSURE)
+    low = (canopy_m >= BRUSH_M) & (canopy_m < TREE_M)
+    growing = ~np.isin(kind, (Kind.WATER, Kind.SNOW, Kind.WORKED))
+    kind[tall & growing] = Kind.TIMBER
+    kind[low & np.isin(kind, (Kind.UNKNOWN, Kind.TIMBER))] = Kind.BRUSH
+    # mapped as trees, measured as open: the measurement holds, and what is there instead is found later
+    kind[(canopy_m < BRUSH_M) & (kind == Kind.TIMBER)] = Kind.UNKNOWN
 
 
 def _treeline(
@@ -265,30 +296,24 @@ def _treeline(
     return by_rule, "by latitude: the trees shown here do not tell"
 
 
-def _filled(
-    kind: Kinds,
-    green: Raster,
-    slope_deg: Raster,
-    above: NDArray[np.bool_],
-    layers: _Layers,
-    said: list[str],
-) -> Kinds:
+def _filled(kind: Kinds, green: Raster, ground: _Ground, layers: _Layers, said: list[str]) -> Kinds:
     """Kinds where nothing is mapped: by colour, else by the shape of the ground; rock parted by its greenness."""
     kind = kind.copy()
-    rock = (kind == Kind.ROCK) & (green >= GROWTH_GREEN)
-    kind[rock] = Kind.ROCK_GROWTH
-    blank = kind == Kind.UNKNOWN
-    seen = blank & ~np.isnan(green)
-    if seen.any():
-        if not layers.trees:
-            kind[seen & ~above & _dark(green, layers)] = Kind.TIMBER
-            said.append("timber: taken from dark green ground below the treeline, unsure")
-        coloured = seen & (kind == Kind.UNKNOWN)
-        kind[coloured] = _by_colour(green[coloured], slope_deg[coloured])
-    shaped = blank & np.isnan(green) & above & ~np.isnan(slope_deg)
+    kind[(kind == Kind.ROCK) & (green >= GROWTH_GREEN)] = Kind.ROCK_GROWTH
+    seen = (kind == Kind.UNKNOWN) & ~np.isnan(green)
+    if seen.any() and not layers.trees:
+        kind[seen & ~ground.above & _dark(green, layers)] = Kind.TIMBER
+        said.append("timber: taken from dark green ground below the treeline, unsure")
+    if layers.codes is None and layers.red is not None and layers.nir is not None:
+        # water swallows near infrared; snow, which does so too, hardly ever lies level
+        kind[seen & (layers.nir < layers.red) & (ground.slope_deg < LEVEL_DEG)] = Kind.WATER
+    coloured = seen & (kind == Kind.UNKNOWN)
+    kind[coloured] = _by_colour(green[coloured], ground.slope_deg[coloured])
+    shaped = (kind == Kind.UNKNOWN) & (ground.above | layers.measured_open(kind.shape))
+    shaped &= ~np.isnan(ground.slope_deg)
     if shaped.any():
-        kind[shaped] = _by_shape(slope_deg[shaped])
-        said.append("above the treeline, where no layer says more: grass under 30 degrees, rock from 40")
+        kind[shaped] = _by_shape(ground.slope_deg[shaped])
+        said.append("open ground of which no layer says more: grass under 30 degrees, rock from 40")
     return kind
 
 
@@ -307,7 +332,9 @@ def _by_shape(slope_deg: Raster) -> Kinds:
 
 
 def _dark(green: Raster, layers: _Layers) -> NDArray[np.bool_]:
-    """Green ground darker than meadow: conifers throw back less near infrared, and less light of any colour."""
+    """Green ground darker than meadow: conifers throw back less near infrared, and less light of any
+    colour.
+    """
     growing = green >= GROWTH_GREEN
     light = layers.nir if layers.bands else None
     if light is None and layers.picture is not None:
@@ -340,7 +367,9 @@ def _canopy(
     elif layers.canopy_m is not None:
         share = smoothed((height >= TREE_M).astype(np.float32), span_m=50.0, cell_m=cell_m)
         closed[trees] = np.clip(ASSUMED_FULL_CLOSURE * share[trees], TREE_CLOSURE, 1.0)
-        said.append("canopy closure not measured: taken as 0.8 of the part of the ground within 25 m under trees")
+        said.append(
+            "canopy closure not measured: taken as 0.8 of the part of the ground within 25 m under trees"
+        )
     elif trees.any() or brush.any():
         said.append("canopy closure not measured: trees taken as 0.6, brush as 0.4")
     closed[height <= 0.0] = 0.0

@@ -27,8 +27,8 @@ def drainage_area_m2(elevation_m: NDArray[np.float32], *, cell_m: float) -> NDAr
 
     Notes
     -----
-    Steepest of eight directions on the priority-flooded surface; see `kernels.drainage`. Not modelled: ground beyond
-    the edge that drains in; water that sinks.
+    Steepest of eight directions on the priority-flooded surface; see `kernels.drainage`. Not modelled:
+    ground beyond the edge that drains in; water that sinks.
 
     Examples
     --------

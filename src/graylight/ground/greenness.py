@@ -38,15 +38,16 @@ def ndvi(red: NDArray[np.floating], nir: NDArray[np.floating]) -> NDArray[np.flo
     low, high = red.astype(np.float32), nir.astype(np.float32)
     total = low + high
     with np.errstate(invalid="ignore", divide="ignore"):
-        index: NDArray[np.float32] = np.where(total > 0, (high - low) / total, np.float32(np.nan))
-    return np.clip(index, -1.0, 1.0)
+        index = np.where(total > 0, (high - low) / total, np.float32(np.nan))
+    clipped: NDArray[np.float32] = np.clip(index, -1.0, 1.0)
+    return clipped
 
 
 def green_of_bands(red: NDArray[np.floating], nir: NDArray[np.floating]) -> NDArray[np.float32]:
     """Greenness 0 to 1: the NDVI stretched between two fixed values, 0.1 (nothing green) and 0.6 (all green).
 
-    Fixed, so that two dates or two ranges can be compared. Not modelled: shade, haze, the look angle; imagery not
-    corrected for the atmosphere reads too low.
+    Fixed, so that two dates or two ranges can be compared. Not modelled: shade, haze, the look angle;
+    imagery not corrected for the atmosphere reads too low.
     """
     return np.clip((ndvi(red, nir) - np.float32(NDVI_BARE)) / np.float32(NDVI_FULL - NDVI_BARE), 0.0, 1.0)
 
@@ -54,8 +55,8 @@ def green_of_bands(red: NDArray[np.floating], nir: NDArray[np.floating]) -> NDAr
 def green_of_picture(picture: NDArray[np.uint8]) -> NDArray[np.float32]:
     """Greenness 0 to 1 of a colour picture: the excess green index 2g - r - b, stretched from 0 to 0.15.
 
-    Woebbecke et al. (1995), Color indices for weed identification, doi:10.13031/2013.27838; r, g, b are the parts of
-    red, green and blue in their sum.
+    Woebbecke et al. (1995), Color indices for weed identification, doi:10.13031/2013.27838; r, g, b are the
+    parts of red, green and blue in their sum.
 
     Parameters
     ----------

@@ -18,11 +18,13 @@ from graylight.kernels.landform import FORM_OF_COUNTS, geomorphons
 from graylight.work import Tick, in_bands, part, silent
 
 __all__ = [
-    "FORMS", "Bench", "Bowl", "Col", "Knob", "Landforms", "Top", "bytes_needed", "cliff_deg", "forms_of", "landforms",
+    "FORMS", "Bench", "Bowl", "Col", "Knob", "Landforms", "Top", "bytes_needed", "cliff_deg", "forms_of",
+    "landforms", "least_peak_m", "not_meant",
 ]  # fmt: skip
 
 FORMS = (
-    "unknown", "flat", "summit", "ridge", "shoulder", "spur", "slope", "hollow", "footslope", "valley", "depression",
+    "unknown", "flat", "summit", "ridge", "shoulder", "spur", "slope", "hollow", "footslope", "valley",
+    "depression",
 )  # fmt: skip
 """Names of the geomorphons 0 to 10."""
 
@@ -66,8 +68,8 @@ class Landforms:
     peaks
         Tops with at least `least_peak_m` of prominence, most prominent first, ties by place.
     tops
-        The peaks, followed by lesser tops down to a quarter of that (and tops at the edge whose lower bound is
-        small): `tops[:len(peaks)] == peaks`.
+        The peaks, followed by lesser tops down to a quarter of that (and tops at the edge whose lower bound
+        is small): `tops[:len(peaks)] == peaks`.
     saddles
         Between neighbouring tops, deepest first; `higher` and `lower` are places in `tops`.
     basins, benches
@@ -128,8 +130,8 @@ def landforms(
 
     Notes
     -----
-    Conventions for prominence: see `tops.flooded`. Each landform has a coarsest cell; beyond it none is given and
-    `not_meant` says so. Not modelled: rock type, ice, anything narrower than two cells.
+    Conventions for prominence: see `tops.flooded`. Each landform has a coarsest cell; beyond it none is
+    given and `not_meant` says so. Not modelled: rock type, ice, anything narrower than two cells.
     """
     ground = np.ascontiguousarray(elevation_m, dtype=np.float32)
     forms = forms_of(ground, cell_m=cell_m, tick=part(tick, 0.0, 0.4))
@@ -138,13 +140,17 @@ def landforms(
     least = least_peak_m(ground)
     tops, number = tops_of(flood, least_m=least / 4.0)
     peaks = tuple(top for top in tops if top.prominence_m >= least)
-    saddles = tuple(s for s in saddles_between(flood, tops, number, ground) if not _at_edge(ground, s.row, s.col))
+    saddles = tuple(
+        s for s in saddles_between(flood, tops, number, ground) if not _at_edge(ground, s.row, s.col)
+    )
     ridges = ridgelines(ground, forms, relief.local_relief_m, flood, number, cell_m=cell_m)
     basins, basin_labels = bowls(
         ground, relief.slope_deg, cell_m=cell_m, convergence_deg=convergence_deg, tick=part(tick, 0.7, 0.9)
     )
     ledges, bench_labels = benches(ground, relief.slope_deg, cell_m=cell_m)
-    cliffs = np.zeros(ground.shape, bool) if cell_m > COARSEST_CLIFF_M else relief.slope_deg > cliff_deg(cell_m)
+    cliffs = (
+        np.zeros(ground.shape, bool) if cell_m > COARSEST_CLIFF_M else relief.slope_deg > cliff_deg(cell_m)
+    )
     knobs = _knobs(flood, ground, ridges, least, cell_m)
     tick(1.0)
     return Landforms(
@@ -184,7 +190,8 @@ def cliff_deg(cell_m: float) -> float:
 
 
 def least_peak_m(elevation_m: NDArray[np.float32]) -> float:
-    """Prominence asked of a peak: 40 m, or a twentieth of the relief (2nd to 98th percentile) where that is less.
+    """Prominence asked of a peak: 40 m, or a twentieth of the relief (2nd to 98th percentile) where that is
+    less.
 
     Common practice, no source. Never under 5 m.
     """

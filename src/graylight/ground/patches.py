@@ -1,4 +1,6 @@
-"""Patches of a mask: connected pieces of ground, their middles and their numbers; means over squares and blocks."""
+"""Patches of a mask: connected pieces of ground, their middles and their numbers; means over squares and
+blocks.
+"""
 
 from __future__ import annotations
 

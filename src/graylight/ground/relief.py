@@ -14,15 +14,25 @@ from graylight.errors import BadInput
 from graylight.kernels.relief import curvature, slope_aspect, vector_ruggedness
 from graylight.work import Tick, in_bands, part, silent
 
-__all__ = ["LOCAL_RELIEF_RADIUS_M", "RUGGEDNESS_SPAN_M", "Relief", "bytes_needed", "padded", "relief", "slope_and_aspect"]
+__all__ = [
+    "LOCAL_RELIEF_RADIUS_M",
+    "RUGGEDNESS_SPAN_M",
+    "Relief",
+    "bytes_needed",
+    "padded",
+    "relief",
+    "slope_and_aspect",
+]
 
 Raster: TypeAlias = NDArray[np.float32]
 
 LOCAL_RELIEF_RADIUS_M = 500.0
-"""Local relief is taken over the square that has the area of a disc of this radius. Common practice, no source."""
+"""Local relief is taken over the square that has the area of a disc of this radius. Common practice, no
+source."""
 
 RUGGEDNESS_SPAN_M = 90.0
-"""Side of the ruggedness window: 3 x 3 cells of 30 m, as Sappington et al. (2007) used; never under 3 x 3 cells."""
+"""Side of the ruggedness window: 3 x 3 cells of 30 m, as Sappington et al. (2007) used; never under 3 x 3
+cells."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,10 +71,11 @@ def relief(
 ) -> Relief:
     """Work out the relief of a raster.
 
-    Slope and aspect follow Horn (1981, doi:10.1109/PROC.1981.11918). At the raster's edge the ground is continued
-    straight (as ``gdaldem -compute_edges`` does along the sides; here at the corners too), and across a hole of
-    unknown ground the slope on the known side is continued. Curvatures are those of Evans' (1980) least-squares
-    quadric. Ruggedness is the vector measure of Sappington et al. (2007, doi:10.2193/2005-723).
+    Slope and aspect follow Horn (1981, doi:10.1109/PROC.1981.11918). At the raster's edge the ground is
+    continued straight (as ``gdaldem -compute_edges`` does along the sides; here at the corners too), and
+    across a hole of unknown ground the slope on the known side is continued. Curvatures are those of Evans'
+    (1980) least-squares quadric. Ruggedness is the vector measure of Sappington et al. (2007,
+    doi:10.2193/2005-723).
 
     Parameters
     ----------
@@ -121,7 +132,9 @@ def slope_and_aspect(
 
 
 def padded(elevation_m: Raster) -> Raster:
-    """(rows + 2, cols + 2): the raster with one more cell on each side, continued straight from the last two."""
+    """(rows + 2, cols + 2): the raster with one more cell on each side, continued straight from the last
+    two.
+    """
     frame = np.empty((elevation_m.shape[0] + 2, elevation_m.shape[1] + 2), np.float32)
     frame[1:-1, 1:-1] = elevation_m
     frame[1:-1, 0] = _continued(elevation_m[:, 0], elevation_m[:, min(1, elevation_m.shape[1] - 1)])
@@ -140,7 +153,8 @@ def _continued(edge: Raster, inner: Raster) -> Raster:
 def _checked(elevation_m: Raster, cell_m: float) -> Raster:
     if elevation_m.ndim != 2 or elevation_m.size == 0:
         raise BadInput(
-            f"elevation has shape {elevation_m.shape}; accepted is a raster of rows and columns with at least one cell; hand over one band"
+            f"elevation has shape {elevation_m.shape}; accepted is a raster of rows and columns with at least "
+            "one cell; hand over one band"
         )
     if not (math.isfinite(cell_m) and cell_m > 0):
         raise BadInput(f"cell size is {cell_m}; accepted is a positive number of metres; say the cell size")

@@ -18,8 +18,10 @@ LEAST_LENGTH_M = 300.0
 """Shorter pieces are left out. Common practice, no source."""
 SMOOTH_M = 50.0
 _SUMMIT, _RIDGE = 2, 3
-_LOW = (0, 1, 8, 9, 10)
-"""Geomorphons that lie at the foot of things: unknown, flat, footslope, valley, depression."""
+ABOUT_M = 400.0
+STANDING_OUT = 0.01
+"""A way over a saddle also leads up the flank of a greater ridge; a crest stands above the mean of the
+square of this side around it by at least this part of the local relief. Common practice, no source."""
 
 
 def ridgelines(
@@ -27,22 +29,22 @@ def ridgelines(
     forms: NDArray[np.uint8],
     local_relief_m: NDArray[np.float32],
     flood: Flood,
-    saddle_of: NDArray[np.int64],
+    kept: NDArray[np.int64],
     *,
     cell_m: float,
 ) -> NDArray[np.bool_]:
     """Lines of cells along the crests.
 
-    Two things together: cells whose geomorphon is ridge or summit and that stand higher than both neighbours along at
-    least two of the four lines through them, on ground smoothed over 50 m; and the ways from each saddle between
-    tops up to the tops on its two sides, which join the crests where they are broad.
+    Two things together: cells whose geomorphon is ridge or summit and that stand higher than both neighbours
+    along at least two of the four lines through them, on ground smoothed over 50 m; and the ways over
+    saddles that join the kept tops with each other, which carry the crests on where they are broad.
 
     Parameters
     ----------
     elevation_m, forms, local_relief_m
         (rows, cols) ground, its geomorphons and local relief.
-    flood, saddle_of
-        The tops of the ground, and the numbers of those whose key saddles are followed.
+    flood, kept
+        The tops of the ground, and the numbers of those to be joined.
     cell_m
         Cell size, metres; over 100 m nothing is found.
     """
@@ -51,11 +53,41 @@ def ridgelines(
         return lines
     even = smoothed(elevation_m, span_m=SMOOTH_M, cell_m=cell_m) if cell_m <= SMOOTH_M / 2 else elevation_m
     crest = ((forms == _SUMMIT) | (forms == _RIDGE)) & (_lines_topped(even) >= 2)
-    followed = saddle_of[flood.key[saddle_of] >= 0]
+    followed = _joining(flood, kept)
     for side in (0, 1):
         climb(elevation_m, flood.owner, flood.key[followed], flood.sides[followed, side].copy(), lines)
-    lines = (lines & ~np.isin(forms, _LOW) | crest) & (local_relief_m >= LEAST_RELIEF_M)
+    lines = (lines & _standing_out(elevation_m, local_relief_m, cell_m) | crest) & (
+        local_relief_m >= LEAST_RELIEF_M
+    )
+    # along the edge the highest way known is not the highest way
+    lines[[0, -1], :] = lines[:, [0, -1]] = False
     return _long(lines, cell_m)
+
+
+def _joining(flood: Flood, kept: NDArray[np.int64]) -> NDArray[np.int64]:
+    """Numbers of the tops whose key saddles lie on the ways between kept tops.
+
+    Each key saddle joins two tops, and all of them together join the tops of a country to a tree: what hangs
+    on a kept top by one saddle only and is not kept itself is cut off, until nothing more can be.
+    """
+    edges = np.flatnonzero(flood.key >= 0)
+    wanted = np.zeros(flood.cell.size, bool)
+    wanted[kept] = True
+    while True:
+        joints = np.bincount(flood.sides[edges].ravel(), minlength=wanted.size)
+        loose = (joints == 1) & ~wanted
+        hanging = loose[flood.sides[edges]].any(axis=1)
+        if not hanging.any():
+            return edges
+        edges = edges[~hanging]
+
+
+def _standing_out(
+    elevation_m: NDArray[np.float32], local_relief_m: NDArray[np.float32], cell_m: float
+) -> NDArray[np.bool_]:
+    above = elevation_m - smoothed(elevation_m, span_m=ABOUT_M, cell_m=cell_m)
+    out: NDArray[np.bool_] = above >= np.float32(STANDING_OUT) * local_relief_m
+    return out
 
 
 def _lines_topped(ground: NDArray[np.float32]) -> NDArray[np.uint8]:

@@ -21,8 +21,8 @@ class Top:
     row, col, height_m
         Where, and how high.
     prominence_m
-        Height above the key saddle, the highest ground over which higher ground is reached. With `at_least` a lower
-        bound: height above the highest ground by which one could leave the known ground.
+        Height above the key saddle, the highest ground over which higher ground is reached. With `at_least`
+        a lower bound: height above the highest ground by which one could leave the known ground.
     at_least
         The key saddle may lie beyond the edge (of the raster or of known ground).
     key_row, key_col
@@ -69,12 +69,13 @@ class Flood:
     owner : (rows, cols) int32
         The top each cell leads up to; -1 unknown.
     cell, key, edge : (tops,) int64
-        Flat indices of the top, its key saddle on this raster and where its way out to the edge is lowest; -1 none.
+        Flat indices of the top, its key saddle on this raster and where its way out to the edge is lowest;
+        -1 none.
     sides : (tops, 2) int32
         The tops on both sides of the key saddle.
     height_m, drop_m, bound_m : (tops,) float64
-        Height; height above the key saddle on this raster (inf: none); lower bound of the prominence, whatever
-        lies beyond the edge.
+        Height; height above the key saddle on this raster (inf: none); lower bound of the prominence,
+        whatever lies beyond the edge.
     """
 
     owner: NDArray[np.int32]
@@ -106,10 +107,11 @@ def high_to_low(elevation_m: NDArray[np.float32]) -> NDArray[np.int64]:
 def flooded(elevation_m: NDArray[np.float32]) -> Flood:
     """Find every top with its key saddle by sorting cells high to low and joining them (union-find).
 
-    Conventions: cells touch by side or corner; of a level top the first cell by place is the top. The highest top
-    of a raster has no key saddle on it. Ground beyond the edge, and unknown ground, may be of any height, so a top
-    is only sure to rise above the lowest cell on the highest way there: where that cell is higher than the key
-    saddle found on the raster (or there is none), the prominence is a lower bound down to that cell.
+    Conventions: cells touch by side or corner; of a level top the first cell by place is the top. The
+    highest top of a raster has no key saddle on it. Ground beyond the edge, and unknown ground, may be of
+    any height, so a top is only sure to rise above the lowest cell on the highest way there: where that cell
+    is higher than the key saddle found on the raster (or there is none), the prominence is a lower bound
+    down to that cell.
 
     Parameters
     ----------

@@ -1,4 +1,6 @@
-"""Where the trees end, going up: as seen in the trees themselves or, without them, by a rule from latitude."""
+"""Where the trees end, going up: as seen in the trees themselves or, without them, by a rule from
+latitude.
+"""
 
 from __future__ import annotations
 
@@ -9,8 +11,8 @@ __all__ = ["treeline_by_latitude", "treeline_of_trees"]
 
 _SOUTH = (36.5, 3658.0)
 _NORTH = (40.7, 3353.0)
-"""Latitude and treeline in northern New Mexico (12,000 ft) and northern Colorado (11,000 ft): common knowledge of the
-southern Rocky Mountains, seen at second hand."""
+"""Latitude and treeline in northern New Mexico (12,000 ft) and northern Colorado (11,000 ft): common
+knowledge of the southern Rocky Mountains, seen at second hand."""
 HIGHEST_M = 4000.0
 BELT_M = 50.0
 TREED = 0.15
@@ -18,7 +20,8 @@ TREED = 0.15
 
 
 def treeline_by_latitude(lat_deg: float) -> float:
-    """Treeline in metres by a straight line through two known places, falling about 73 m per degree of latitude.
+    """Treeline in metres by a straight line through two known places, falling about 73 m per degree of
+    latitude.
 
     Parameters
     ----------
@@ -27,8 +30,9 @@ def treeline_by_latitude(lat_deg: float) -> float:
 
     Notes
     -----
-    Held between 0 and 4,000 m. It is made for the interior West of North America between 34 and 44 degrees; near a
-    coast the treeline is hundreds of metres lower, and within one range it differs by 200 m from face to face.
+    Held between 0 and 4,000 m. It is made for the interior West of North America between 34 and 44 degrees;
+    near a coast the treeline is hundreds of metres lower, and within one range it differs by 200 m from face
+    to face.
 
     Examples
     --------

@@ -20,8 +20,8 @@ __all__ = ["STREAM_AREA_M2", "Water", "WaterPlace", "bytes_needed", "water"]
 Mask: TypeAlias = NDArray[np.bool_]
 
 STREAM_AREA_M2 = 1.5e6
-"""Drainage area from which a stream is inferred. Common practice, no source: in high country streams that last into
-late summer begin between about 0.5 and 3 km2."""
+"""Drainage area from which a stream is inferred. Common practice, no source: in high country streams that
+last into late summer begin between about 0.5 and 3 km2."""
 SURE_LAKE_M2 = 2500.0
 """A smaller lake may dry up: it is marked unsure. Common practice, no source."""
 LEVEL_LAKE_M2 = 10_000.0
@@ -90,15 +90,15 @@ def water(
     stream_cells, lake_cells
         (rows, cols) bool: mapped streams and lakes.
     stream_sure
-        (rows, cols) bool: where a mapped stream is known to last. None: it is taken to last from 1.5 km2 of drainage
-        area on.
+        (rows, cols) bool: where a mapped stream is known to last. None: it is taken to last from 1.5 km2 of
+        drainage area on.
 
     Notes
     -----
-    Without mapped streams, streams are inferred where at least 1.5 km2 drains through a cell, and never sure. Without
-    any lake, exactly level pieces of at least 1 ha are taken as lakes, unless the heights are whole metres or feet,
-    where level ground means nothing. Not modelled: springs and seeps, rain, season, intakes, whether it is fit to
-    drink; streams that come in over the edge count only what drains inside.
+    Without mapped streams, streams are inferred where at least 1.5 km2 drains through a cell, and never
+    sure. Without any lake, exactly level pieces of at least 1 ha are taken as lakes, unless the heights are
+    whole metres or feet, where level ground means nothing. Not modelled: springs and seeps, rain, season,
+    intakes, whether it is fit to drink; streams that come in over the edge count only what drains inside.
     """
     shape = elevation_m.shape
     _check(shape, stream_cells, stream_sure, lake_cells, kind)
@@ -123,7 +123,8 @@ def _check(shape: tuple[int, ...], *layers: NDArray[np.bool_] | NDArray[np.uint8
     for layer in layers:
         if layer is not None and layer.shape != shape:
             raise BadInput(
-                f"a water layer has shape {layer.shape}; accepted is that of the elevation, {shape}; bring all layers onto one grid first"
+                f"a water layer has shape {layer.shape}; accepted is that of the elevation, {shape}; bring all "
+                "layers onto one grid first"
             )
 
 
@@ -154,7 +155,9 @@ def _level_lakes(elevation_m: NDArray[np.float32], cell_m: float) -> Mask:
     pieces, n = patches(level)
     area = np.bincount(pieces.ravel(), minlength=n + 1) * cell_m**2
     known = np.nan_to_num(elevation_m)
-    spread = ndimage.maximum(known, pieces, np.arange(n + 1)) - ndimage.minimum(known, pieces, np.arange(n + 1))
+    spread = ndimage.maximum(known, pieces, np.arange(n + 1)) - ndimage.minimum(
+        known, pieces, np.arange(n + 1)
+    )
     lake = (area >= LEVEL_LAKE_M2) & (np.asarray(spread) == 0.0)
     lake[0] = False
     found: Mask = lake[pieces]

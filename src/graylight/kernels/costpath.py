@@ -1,20 +1,20 @@
 """Least time over ground that is slower one way than the other: one kernel for walkers and for animals.
 
-From each cell sixteen moves lead on: to the eight neighbours and, like a chess knight, to the eight cells two
-along and one aside. A move takes
+From each cell sixteen moves lead on: to the eight neighbours and, like a chess knight, to the eight cells
+two along and one aside. A move takes
 
     horizontal length x mean over the cells it lies in of (pace of the cell's ground at its slope x factor)
 
-with the slope taken between its two ends, in the direction of walking. A straight or diagonal move lies half in
-each end cell; a knight move lies a quarter in each of its two end cells and of the two it passes between. Every
-cell that a move touches, corners included, must be open: so a diagonal needs both cells beside it, and the
-corner where two closed cells meet is never crossed.
+with the slope taken between its two ends, in the direction of walking. A straight or diagonal move lies half
+in each end cell; a knight move lies a quarter in each of its two end cells and of the two it passes between.
+Every cell that a move touches, corners included, must be open: so a diagonal needs both cells beside it, and
+the corner where two closed cells meet is never crossed.
 
-The queue is Dial's (1969, doi:10.1145/363269.363610): labels in buckets of equal width, in a ring. The width is
-the cheapest move on the ground, so that a cell is settled when it is taken; where a few cells are very much
-cheaper than the rest the width is bounded from below, and a cell taken too early is taken again. Either way the
-labels are the exact least sums (float64 inside), and of equal ways the one from the first cell in order of row
-and column is kept, whatever the order of the work.
+The queue is Dial's (1969, doi:10.1145/363269.363610): labels in buckets of equal width, in a ring. The width
+is the cheapest move on the ground, so that a cell is settled when it is taken; where a few cells are very
+much cheaper than the rest the width is bounded from below, and a cell taken too early is taken again. Either
+way the labels are the exact least sums (float64 inside), and of equal ways the one from the first cell in
+order of row and column is kept, whatever the order of the work.
 """
 
 from __future__ import annotations
@@ -115,7 +115,7 @@ def _more_blocks(blocks, links, head, tally):
 
 @njit(cache=True, nogil=True)
 def _put(cell, bucket, head, blocks, links, tally):
-    """Add a cell to a bucket; `tally` counts the cells waiting and the free blocks, of which there must be one."""
+    """Add a cell to a bucket; `tally` counts cells waiting and free blocks, of which there must be one."""
     slot = bucket % _RING
     block = head[slot]
     if block < 0 or links[block, 0] == _BLOCK:
@@ -133,7 +133,7 @@ def _put(cell, bucket, head, blocks, links, tally):
 
 @njit(cache=True, nogil=True)
 def _seed(source_rows, source_cols, source_seconds, shape, limit_s, f, label, came, cells):
-    """Label the open sources with the least of their seconds; how many cells, each once, on the padded grid."""
+    """Label the open sources with the least of their seconds; how many `cells` there are, each once."""
     count = 0
     for i in range(source_rows.size):
         r = source_rows[i]
@@ -185,7 +185,7 @@ def _move_seconds(cell, to, move, sides, lengths, sign, z, f, g, pace, slope_min
 
 @njit(cache=True, nogil=True)
 def _tables(stride, cell_m, offsets, lengths, sides):
-    """Per move: offset on the padded grid; length, 1 / length; offsets of the cells beside, and if it lies there."""
+    """Per move: offset on the padded grid; length, 1 / length; cells beside it, and whether it lies in them."""
     for m in range(16):
         dr = MOVE_ROWS[m]
         dc = MOVE_COLS[m]
@@ -286,8 +286,8 @@ def least_time(elevation, factor, ground, pace, slope_min, slope_step, cell_m, s
     ground : (rows, cols) uint8
         Row of `pace` that holds in the cell.
     pace : (n_ground, n_slopes) float32
-        Seconds per metre of horizontal distance, above 0, by slope (rise over run in the direction of walking);
-        read by linear interpolation, at least two columns, and the last value holds beyond either end.
+        Seconds per metre of horizontal distance, above 0, by slope (rise over run in the direction of
+        walking); read by linear interpolation, at least two columns; the last value holds beyond either end.
     slope_min, slope_step : float64
         Slope of the first column, and from one to the next.
     cell_m : float64
@@ -308,8 +308,8 @@ def least_time(elevation, factor, ground, pace, slope_min, slope_step, cell_m, s
 
     Notes
     -----
-    Does not model slope across the way (side-hilling), turns, or tiring. On even ground a way of 16 directions
-    is at most 2.75 % longer than the straight line.
+    Does not model slope across the way (side-hilling), ups and downs within a move, turns, or tiring. On even
+    ground a way of 16 directions is at most 2.75 % longer than the straight line.
     """
     stride = elevation.shape[1] + 2 * _EDGE
     size = (elevation.shape[0] + 2 * _EDGE) * stride

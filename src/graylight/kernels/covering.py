@@ -1,7 +1,9 @@
 """Maximal covering: gains over the whole grid, dominance, greedy, the Lagrangian dual, and branch and bound.
 
 Church & ReVelle (1974), The maximal covering location problem, doi:10.1007/BF01942293; the dual follows
-Cornuejols, Fisher & Nemhauser (1977), Location of bank accounts to optimize float, doi:10.1287/mnsc.23.8.789. What is covered is sum_t max_{j in S} value[t, j], with value >= 0.
+Cornuejols, Fisher & Nemhauser (1977), Location of bank accounts to optimize float, doi:10.1287/mnsc.23.8.789.
+
+What is covered is sum_t max_{j in S} value[t, j], with value >= 0.
 """
 
 from __future__ import annotations

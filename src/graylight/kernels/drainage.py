@@ -14,12 +14,16 @@ import math
 
 import numpy as np
 from numba import njit
+from numpy.typing import NDArray
 
 __all__ = ["accumulate", "fill", "receivers"]
 
+Heights = NDArray[np.float32]
+Cells = NDArray[np.int64]
+
 
 @njit(cache=True, nogil=True)
-def _push(level, cell, levels, cells, size):
+def _push(level: float, cell: int, levels: Heights, cells: Cells, size: int) -> int:
     """Put a cell on the heap; equal levels leave in order of place. Returns the new size."""
     at = size
     while at > 0:
@@ -35,7 +39,7 @@ def _push(level, cell, levels, cells, size):
 
 
 @njit(cache=True, nogil=True)
-def _drop_first(levels, cells, size):
+def _drop_first(levels: Heights, cells: Cells, size: int) -> int:
     """Take the least entry off the heap (read entry 0 before). Returns the new size."""
     size -= 1
     level = levels[size]
@@ -61,7 +65,7 @@ def _drop_first(levels, cells, size):
 
 
 @njit(cache=True, nogil=True)
-def _is_outlet(elevation, r, c):
+def _is_outlet(elevation: Heights, r: int, c: int) -> bool:
     """Whether water leaves the known ground here: the raster's edge, or unknown ground beside the cell."""
     rows, cols = elevation.shape
     if r == 0 or c == 0 or r == rows - 1 or c == cols - 1:
@@ -74,7 +78,7 @@ def _is_outlet(elevation, r, c):
 
 
 @njit(cache=True, nogil=True)
-def _seed(elevation, receiver, filled, levels, cells):
+def _seed(elevation: Heights, receiver: Cells, filled: Heights, levels: Heights, cells: Cells) -> int:
     """Mark every cell as not reached, and put the outlets on the heap. Returns the heap's size."""
     rows, cols = elevation.shape
     size = 0
@@ -90,7 +94,7 @@ def _seed(elevation, receiver, filled, levels, cells):
 
 
 @njit(cache=True, nogil=True)
-def _flood(elevation, receiver, order, filled):
+def _flood(elevation: Heights, receiver: Cells, order: Cells, filled: Heights) -> int:
     """Priority-flood: `receiver` becomes the cell the flood came from. Returns how many cells were reached.
 
     `order` is at once the result and the queue of hollow and level cells: what is flooded at the level of the
@@ -127,7 +131,7 @@ def _flood(elevation, receiver, order, filled):
 
 
 @njit(cache=True, nogil=True)
-def _steepest(filled, r, c, rows, cols):
+def _steepest(filled: Heights, r: int, c: int, rows: int, cols: int) -> int:
     """The neighbour to which the filled surface falls most steeply, first by place; -1: none lower."""
     here = filled[r * cols + c]
     best = -1
@@ -144,7 +148,7 @@ def _steepest(filled, r, c, rows, cols):
 
 
 @njit(cache=True, nogil=True)
-def receivers(elevation, receiver, order):
+def receivers(elevation: Heights, receiver: Cells, order: Cells) -> int:
     """Each cell's receiver on the filled surface, and an order in which receivers come before their givers.
 
     Parameters
@@ -182,7 +186,7 @@ def receivers(elevation, receiver, order):
 
 
 @njit(cache=True, nogil=True)
-def accumulate(receiver, order, out):
+def accumulate(receiver: Cells, order: Cells, out: NDArray[np.float64]) -> None:
     """Number of cells that drain through each cell, itself included.
 
     Parameters
@@ -203,7 +207,7 @@ def accumulate(receiver, order, out):
 
 
 @njit(cache=True, nogil=True)
-def fill(elevation, receiver, order, out):
+def fill(elevation: Heights, receiver: Cells, order: Cells, out: Heights) -> None:
     """The surface with every hollow filled to its rim: a lake's level, where there is one.
 
     Parameters

@@ -15,20 +15,92 @@ alone: a range writes the cells that lie between its lines and no others.
 from __future__ import annotations
 
 import math
+from typing import TypeAlias
 
 import numpy as np
 from numba import njit
+from numpy.typing import NDArray
 
 __all__ = ["cast_shadow", "first_light", "shade_percent"]
+
+Raster: TypeAlias = NDArray[np.float32]
+Lines: TypeAlias = NDArray[np.float64]
 
 _ROUNDING_M = 1.0e-4
 """Shadows shallower than this are rounding of the interpolation on level ground, not shadows."""
 
 
 @njit(cache=True, nogil=True)
+def _write_cells(
+    ground: Raster,
+    at: int,
+    step: int,
+    cells: int,
+    part: float,
+    k: int,
+    shadow: Lines,
+    far: Lines,
+    above: Raster,
+    away: Raster,
+) -> None:
+    """Fill a run of cells from the lines on either side of each; cells lie `part` beyond their lower line."""
+    for _ in range(cells):
+        low, high = shadow[k], shadow[k + 1]
+        if part == 0.0 or high == -np.inf:
+            dark, from_m = low, far[k]
+        elif low == -np.inf:
+            dark, from_m = high, far[k + 1]
+        else:
+            dark, from_m = low + part * (high - low), far[k] if part < 0.5 else far[k + 1]
+        above[at] = ground[at] - dark
+        away[at] = from_m
+        at += step
+        k += 1
+
+
+@njit(cache=True, nogil=True)
+def _meet_ground(
+    ground: Raster,
+    row: int,
+    step: int,
+    cross: int,
+    part: float,
+    first: int,
+    last: int,
+    k: int,
+    shadow: Lines,
+    far: Lines,
+) -> None:
+    """Lift the shadows of a run of lines to the ground under them, where it stands higher."""
+    for j in range(first, last):
+        a = ground[row + max(j - 1, 0) * step]
+        b = ground[row + min(j, cross - 1) * step]
+        a = b if math.isnan(a) else a
+        b = a if math.isnan(b) else b
+        under = np.float64(b) + part * (np.float64(a) - np.float64(b))
+        if under > shadow[k]:
+            shadow[k] = under
+            far[k] = 0.0
+        k += 1
+
+
+@njit(cache=True, nogil=True)
 def cast_shadow(
-    ground, base, main, main_step, cross, cross_step, lean, step_m, fall_m, offset, line0, line1, above, away
-):
+    ground: Raster,
+    base: int,
+    main: int,
+    main_step: int,
+    cross: int,
+    cross_step: int,
+    lean: float,
+    step_m: float,
+    fall_m: float,
+    offset: int,
+    line0: int,
+    line1: int,
+    above: Raster,
+    away: Raster,
+) -> None:
     """Height of each cell above the shadow that the ground casts on it, and what casts it.
 
     Parameters
@@ -56,38 +128,32 @@ def cast_shadow(
     for i in range(main):
         where = offset - i * lean
         shift = math.floor(where)
-        part = where - shift  # cells lie this far from their lower line to their upper one
+        part = where - shift
         row = base + i * main_step
-        for j in range(max(line0 - shift, 0), min(line1 - shift, cross)):
-            k = j + shift - line0
-            low, high = shadow[k], shadow[k + 1]
-            if part == 0.0 or high == -np.inf:
-                dark, from_m = low, far[k]
-            elif low == -np.inf:
-                dark, from_m = high, far[k + 1]
-            else:
-                dark, from_m = low + part * (high - low), far[k] if part < 0.5 else far[k + 1]
-            at = row + j * cross_step
-            above[at] = ground[at] - dark
-            away[at] = from_m
-        beyond = 1 if part > 0.0 else 0  # the line just past the last cell, while it is less than a cell off
-        for j in range(max(line0 - shift, 0), min(line1 + 1 - shift, cross + beyond)):
-            a = ground[row + max(j - 1, 0) * cross_step]
-            b = ground[row + min(j, cross - 1) * cross_step]
-            a = b if math.isnan(a) else a
-            b = a if math.isnan(b) else b
-            under = np.float64(b) + part * (np.float64(a) - np.float64(b))
-            k = j + shift - line0
-            if under > shadow[k]:
-                shadow[k] = under
-                far[k] = 0.0
-        for k in range(shadow.size):
-            shadow[k] -= fall_m
-            far[k] += step_m
+        j = max(line0 - shift, 0)
+        k = j + shift - line0
+        cells = max(min(line1 - shift, cross) - j, 0)
+        _write_cells(ground, row + j * cross_step, cross_step, cells, part, k, shadow, far, above, away)
+        beyond = 1 if part > 0.0 else 0  # the line just past the last cell, while less than a cell off
+        last = min(line1 + 1 - shift, cross + beyond)
+        _meet_ground(ground, row, cross_step, cross, part, j, last, k, shadow, far)
+        shadow -= fall_m
+        far += step_m
 
 
 @njit(cache=True, nogil=True)
-def first_light(above, before, away, tan_before, tan_now, t_before, t_now, row0, row1, out):
+def first_light(
+    above: Raster,
+    before: Raster,
+    away: Raster,
+    tan_before: float,
+    tan_now: float,
+    t_before: float,
+    t_now: float,
+    row0: int,
+    row1: int,
+    out: Raster,
+) -> None:
     """Note when cells come into the light between two sweeps.
 
     A cell that lay `before` under a shadow cast from `away` is free of it once the tangent of the sun's
@@ -117,8 +183,20 @@ def first_light(above, before, away, tan_before, tan_now, t_before, t_now, row0,
 
 @njit(cache=True, nogil=True)
 def shade_percent(
-    above, east, north, up, through, sun_east, sun_north, sun_up, weight, row0, row1, total, out
-):
+    above: Raster,
+    east: Raster,
+    north: Raster,
+    up: Raster,
+    through: Raster,
+    sun_east: float,
+    sun_north: float,
+    sun_up: float,
+    weight: float,
+    row0: int,
+    row1: int,
+    total: Raster,
+    out: NDArray[np.uint8],
+) -> None:
     """Part of the direct beam, on ground turned squarely to the sun, that the ground does not get.
 
     Parameters

@@ -1,10 +1,11 @@
 """What lies around a cell: the ten geomorphons, and how much of the horizon is ringed by higher ground.
 
-Jasiewicz, J. & Stepinski, T. F. (2013), Geomorphons - a pattern recognition approach to classification and mapping
-of landforms, doi:10.1016/j.geomorph.2012.11.005.
+Jasiewicz, J. & Stepinski, T. F. (2013), Geomorphons - a pattern recognition approach to classification and
+mapping of landforms, doi:10.1016/j.geomorph.2012.11.005.
 
-Both look along straight lines of cells. A whole row is taken at once, step by step, so that the processor can work
-on many cells at a time; unknown cells (NaN) compare as neither steeper nor less steep and so are passed over.
+Both look along straight lines of cells. A whole row is taken at once, step by step, so that the processor
+can work on many cells at a time; unknown cells (NaN) compare as neither steeper nor less steep and so are
+passed over.
 """
 
 from __future__ import annotations
@@ -30,7 +31,8 @@ FORM_OF_COUNTS = np.array(
     ],
     np.uint8,
 )
-"""Form by [directions in which the ground falls away, directions in which it rises] (the paper's figure 4)."""
+"""Form by [directions in which the ground falls away, directions in which it rises] (the paper's figure
+4)."""
 
 _NOTHING = np.float32(1.0e30)
 # added to what is kept, so that it is always stored: else the compiler makes masked stores, ten times slower
@@ -40,7 +42,9 @@ _ZERO = np.float32(0.0)
 
 @njit(cache=True, nogil=True)
 def _steepest(here, there, inverse, up, down):
-    """Keep the steepest slope up and down from each cell of a stretch of row to the one that lies as far on."""
+    """Keep the steepest slope up and down from each cell of a stretch of row to the one that lies as far
+    on.
+    """
     for c in range(here.size):
         slope = (there[c] - here[c]) * inverse
         up[c] = (slope if slope > up[c] else up[c]) + _ZERO
@@ -49,7 +53,9 @@ def _steepest(here, there, inverse, up, down):
 
 @njit(cache=True, nogil=True)
 def _look(elevation, r, dr, dc, steps, step_m, up, down):
-    """Steepest slope up and down from each cell of a row along a direction; (-1e30, 1e30): nothing known there."""
+    """Steepest slope up and down from each cell of a row along a direction; (-1e30, 1e30): nothing known
+    there.
+    """
     rows, cols = elevation.shape
     up[:] = -_NOTHING
     down[:] = _NOTHING
@@ -65,7 +71,8 @@ def _look(elevation, r, dr, dc, steps, step_m, up, down):
 
 @njit(cache=True, nogil=True)
 def _sign(up, down, flat):
-    """+1 where the horizon stands higher than the ground falls by more than the flat angle, -1 the other way, else 0.
+    """+1 where the horizon stands higher than the ground falls by more than the flat angle, -1 the other
+    way, else 0.
 
     The sum of the two angles is compared through its tangent, (up + down) / (1 - up down).
     """
@@ -82,7 +89,9 @@ def _sign(up, down, flat):
 
 @njit(cache=True, nogil=True)
 def _sign_or_opposite(ups, downs, k, c, flat):
-    """The sign of a direction; of the opposite one turned round where nothing is known; 0 where neither is."""
+    """The sign of a direction; of the opposite one turned round where nothing is known; 0 where neither
+    is.
+    """
     if ups[k, c] > -_NOTHING:
         return _sign(ups[k, c], downs[k, c], flat)
     o = (k + 4) % 8
@@ -142,7 +151,9 @@ def _highest(here, there, inverse, top, steepest):
 
 @njit(cache=True, nogil=True)
 def _look_up(elevation, r, steps_row, steps_col, steps_m, top, steepest):
-    """Greatest rise and steepest slope up from each cell of a row along a way of cells; 0 where nothing rises."""
+    """Greatest rise and steepest slope up from each cell of a row along a way of cells; 0 where nothing
+    rises.
+    """
     rows, cols = elevation.shape
     top[:] = 0.0
     steepest[:] = 0.0
@@ -170,8 +181,8 @@ def ringed(elevation, steps_row, steps_col, steps_m, wall_tan, row0, row1, part,
         Tangent of the horizon angle that counts as a wall.
     part, arcs, opening, rise : (rows, cols) float32, uint8, float32, float32, out
         Part of the directions that are walled; number of separate open arcs; middle of the open side, degrees
-        clockwise from grid north (NaN: closed all round, or no middle); mean height above the cell of the highest
-        ground in the walled directions.
+        clockwise from grid north (NaN: closed all round, or no middle); mean height above the cell of the
+        highest ground in the walled directions.
     """
     ways, cols = steps_m.shape[0], elevation.shape[1]
     top, steepest = np.empty((ways, cols), np.float32), np.empty((ways, cols), np.float32)

@@ -21,7 +21,9 @@ def _find(parent, top):
 
 @njit(cache=True, nogil=True)
 def _around(elevation, owner, r, c, near):
-    """Owners of the higher neighbours, highest first; returns how many, and whether the known ground ends here."""
+    """Owners of the higher neighbours, highest first; returns how many, and whether the known ground ends
+    here.
+    """
     rows, cols = elevation.shape
     n, edge = 0, False
     for i in range(-1, 2):
@@ -58,8 +60,8 @@ def flood(elevation, order, owner, tops, keys, sides, edges):
     sides : (m, 2) int32, out
         The tops on the two sides of that saddle, nearest by going up: on the higher piece's side, on its own.
     edges : (m,) int64, out
-        Flat index of the lowest cell on the highest way from the top to unknown ground or the raster's edge, as
-        far as that way does not go below its key saddle; -1: none.
+        Flat index of the lowest cell on the highest way from the top to unknown ground or the raster's edge,
+        as far as that way does not go below its key saddle; -1: none.
 
     Returns
     -------

@@ -1,8 +1,9 @@
 """Slope, aspect, curvature and unit normals from a 3 x 3 window; ruggedness from sums of normals.
 
-Horn, B. K. P. (1981), Hill shading and the reflectance map, doi:10.1109/PROC.1981.11918, for slope and aspect;
-Evans, I. S. (1980), An integrated system of terrain analysis and slope mapping, for the least-squares quadric
-behind the curvatures; Sappington et al. (2007), doi:10.2193/2005-723, for the vector ruggedness measure.
+Horn, B. K. P. (1981), Hill shading and the reflectance map, doi:10.1109/PROC.1981.11918, for slope and
+aspect; Evans, I. S. (1980), An integrated system of terrain analysis and slope mapping, for the
+least-squares quadric behind the curvatures; Sappington et al. (2007), doi:10.2193/2005-723, for the vector
+ruggedness measure.
 """
 
 from __future__ import annotations
@@ -19,7 +20,9 @@ _DEG = 180.0 / math.pi
 
 @njit(cache=True, nogil=True)
 def _known(window):
-    """Fill unknown neighbours of a 3 x 3 window, given row by row: straight on through the centre, or level."""
+    """Fill unknown neighbours of a 3 x 3 window, given row by row: straight on through the centre, or
+    level.
+    """
     z = window[4]
     for k in range(9):
         if math.isnan(window[k]):
@@ -29,7 +32,9 @@ def _known(window):
 
 @njit(cache=True, nogil=True)
 def _read(padded, r, c, window):
-    """The 3 x 3 window around (r, c) of the unpadded raster; unknown neighbours filled only when there are any."""
+    """The 3 x 3 window around (r, c) of the unpadded raster; unknown neighbours filled only when there are
+    any.
+    """
     total = np.float32(0.0)
     for i in range(3):
         for j in range(3):
@@ -53,7 +58,8 @@ def slope_aspect(padded, cell_m, convergence_deg, row0, row1, slope, aspect, eas
     row0, row1 : int
         Rows to fill.
     slope, aspect, east, north : (rows, cols) float32, out
-        Degrees; degrees clockwise from north, NaN on level ground; rise per metre to grid east and grid north.
+        Degrees; degrees clockwise from north, NaN on level ground; rise per metre to grid east and grid
+        north.
     """
     cols = slope.shape[1]
     window = np.empty(9, np.float32)
@@ -82,8 +88,8 @@ def slope_aspect(padded, cell_m, convergence_deg, row0, row1, slope, aspect, eas
 def curvature(padded, cell_m, row0, row1, plan, profile):
     """Plan (contour) and profile curvature, 1/m, convex positive, of Evans' quadric, for rows row0 to row1.
 
-    Plan curvature is held within 1 / cell_m: a contour can't be seen to turn tighter than a cell. Level ground
-    has no contour and no fall line: both are NaN there.
+    Plan curvature is held within 1 / cell_m: a contour can't be seen to turn tighter than a cell. Level
+    ground has no contour and no fall line: both are NaN there.
     """
     cols = plan.shape[1]
     w = np.empty(9, np.float32)
@@ -126,7 +132,9 @@ def _add_row(east, north, r, sign, sums):
 
 @njit(cache=True, nogil=True)
 def vector_ruggedness(east, north, half, row0, row1, out):
-    """1 - |sum of unit normals| / n over (2 half + 1) squared windows of known cells, for rows row0 to row1."""
+    """1 - |sum of unit normals| / n over (2 half + 1) squared windows of known cells, for rows row0 to
+    row1.
+    """
     rows, cols = east.shape
     sums = np.zeros((4, cols))
     for r in range(max(row0 - half, 0), min(row0 + half, rows)):

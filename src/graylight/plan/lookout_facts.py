@@ -143,7 +143,7 @@ def approach_facts(
         steepest_deg=way.steepest_deg,
         on_trail=way.on_path,
         leave_by=leave_by(usable_from, slow, settings.watch.settle_minutes),
-        back_seconds=way.back_seconds,
+        back_seconds=way.back_seconds if np.isfinite(way.back_seconds) else None,
         line=_line(way.rows, way.cols, survey),
         hazards=list(way.hazards),
     )

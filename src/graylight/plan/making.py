@@ -152,10 +152,15 @@ def _is_shut(properties: dict[str, object]) -> bool:
 def walk(country: Country, read: Read, *, tick: Tick = silent) -> Walked:
     """Walking ground, starts, times from the nearest start and back, and quiet."""
     settings, grid = country.settings, country.grid
-    ground = walk_ground(
-        read.relief.slope_deg, read.cover.kind, deep_water=read.water.deep, path_cells=read.paths,
-        private_cells=read.shut, settings=settings.walk,
-    )  # fmt: skip
+    streams = burn((f.geometry for f in country.features("streams")), grid)
+
+    def footing(dark: bool) -> WalkGround:
+        return walk_ground(
+            read.relief.slope_deg, read.cover.kind, deep_water=read.water.deep, path_cells=read.paths,
+            private_cells=read.shut, settings=settings.walk, dark=dark, stream_cells=streams,
+        )  # fmt: skip
+
+    ground = footing(dark=True)
     found = tuple(starts(country, np.isfinite(ground.factor)))
     reached = None
     if found:
@@ -165,7 +170,7 @@ def walk(country: Country, read: Read, *, tick: Tick = silent) -> Walked:
             limit_s=1.2 * settings.watch.walk_limit_hours * 3600.0, tick=part(tick, 0.0, 0.6),
         )  # fmt: skip
     rows, cols = _people_come_from(country, found)
-    hushed = quiet(read.elevation_m, ground, rows, cols, cell_m=grid.cell_m, tick=part(tick, 0.6, 1.0))
+    hushed = quiet(read.elevation_m, footing(dark=False), rows, cols, cell_m=grid.cell_m, tick=part(tick, 0.6, 1.0))
     return Walked(ground, found, reached, hushed)
 
 

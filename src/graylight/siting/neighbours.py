@@ -1,4 +1,4 @@
-"""The neighbours of a lookout: nearer to the start, higher, over the crest; with what each gains and loses."""
+"""The neighbours of a lookout: nearer to the start, higher, over the crest; what each gains and loses."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ HIGHER_M = 25.0
 """A higher neighbour stands at least this much higher. Proposed default."""
 
 CREST_M = 5.0
-"""Ground between that stands this much above both is a crest: beyond it lies the other side. Proposed default."""
+"""Ground between that stands this much above both is a crest with another side. Proposed default."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +62,7 @@ class Neighbour:
 def neighbours(
     siting: Siting, pick_index: int, elevation_m: Raster, walk_seconds: Raster | None, *, cell_m: float
 ) -> tuple[Neighbour, ...]:
-    """The best of each kind within 600 m of a pick, by what is seen; a kind with no cell that sees anything is left out.
+    """The best of each kind within 600 m of a pick, by what is seen; kinds that see nothing are left out.
 
     Parameters
     ----------
@@ -86,7 +86,8 @@ def neighbours(
     """
     if not 0 <= pick_index < len(siting.picks):
         raise BadInput(
-            f"there is no pick {pick_index}; accepted is 0 to {len(siting.picks) - 1}; choose one of Siting.picks"
+            f"there is no pick {pick_index}; accepted is 0 to {len(siting.picks) - 1}; choose one of "
+            "Siting.picks"
         )
     at = siting.picks[pick_index].row, siting.picks[pick_index].col
     rows, cols, away = _around(siting.worth.shape, at, REACH_M / cell_m)

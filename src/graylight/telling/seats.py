@@ -138,6 +138,8 @@ def _walk(way: Approach, units: Units) -> list[str]:
     ]
     if way.hazards:
         told.append(sentence(f"on the way: {in_units('; '.join(way.hazards), units)}"))
+    if way.back_seconds is None:
+        return [*told, "No way back on foot was found: don't rely on this one."]
     return [*told, f"The way back takes {duration(way.back_seconds)} in the dark."]
 
 

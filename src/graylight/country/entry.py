@@ -1,0 +1,214 @@
+"""A country made: whatever was handed over brought onto one grid, checked, and written as a folder."""
+
+from __future__ import annotations
+
+import os
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from graylight.country.atomic import building, sync, write_bytes
+from graylight.country.elevation import heights
+from graylight.country.folder import FACTS, PACKAGE, SETTINGS, Country, facts_text
+from graylight.country.frame import check_memory, frame
+from graylight.country.settings_file import write_settings
+from graylight.country.source import Source, opened
+from graylight.country.tables import make_tables
+from graylight.country.vectors import Vectors, read_vectors
+from graylight.country.vegetation import Plants, Scheme, canopy, imagery, land_cover
+from graylight.errors import BadInput
+from graylight.grid import Bounds, Grid
+from graylight.plan.model import LayerFact
+from graylight.settings import Settings
+from graylight.work import Tick, part, silent
+
+__all__ = ["Sources", "make_country"]
+
+
+@dataclass(frozen=True, slots=True)
+class Sources:
+    """What a country is made from.
+
+    Parameters
+    ----------
+    elevation
+        Raster of heights.
+    cover, canopy, imagery
+        Rasters of land cover codes; canopy height (and closure); red and near infrared, or colours.
+    vectors
+        Vector files.
+    bounds
+        What is wanted of the elevation, WGS 84 degrees; None: all of it.
+    cell_m
+        Cell size; None: the elevation's own, but not finer than 10 m.
+    name
+        None: the folder's name.
+    invented
+        Whether the ground does not exist.
+    feet
+        Whether heights are in feet; None: as the file says.
+    """
+
+    elevation: Path
+    cover: Path | None = None
+    canopy: Path | None = None
+    imagery: Path | None = None
+    vectors: tuple[Path, ...] = ()
+    bounds: Bounds | None = None
+    cell_m: float | None = None
+    name: str | None = None
+    invented: bool = False
+    feet: bool | None = None
+
+
+@dataclass
+class _Gathered:
+    """What has been brought in so far."""
+
+    grid: Grid
+    layers: dict[str, NDArray[Any]]
+    facts: list[LayerFact]
+    record: list[str]
+    scheme: Scheme = "worldcover"
+
+
+def make_country(folder: Path, sources: Sources, settings: Settings, *, tick: Tick = silent) -> Country:
+    """Make a country's folder from rasters and vector files.
+
+    Parameters
+    ----------
+    folder
+        A folder that is not there yet, or is empty.
+    sources
+        What to make it from.
+    settings
+        What its settings file will hold.
+
+    Returns
+    -------
+    Country
+
+    Raises
+    ------
+    BadInput
+        Something handed over can't be used. Nothing is left behind then, nor when the run is stopped or
+        killed: everything is made in a folder beside it, which is renamed at the end.
+    """
+    folder = Path(os.path.abspath(folder))
+    _check_place(folder)
+    gathered = _elevation(sources, settings, part(tick, 0.0, 0.3))
+    _plants(sources, gathered, part(tick, 0.3, 0.7))
+    vectors = read_vectors(sources.vectors, gathered.grid, tick=part(tick, 0.7, 0.8))
+    country = Country(
+        folder=folder,
+        name=sources.name or folder.name,
+        invented=sources.invented,
+        grid=gathered.grid,
+        settings=settings,
+        facts=(*gathered.facts, *vectors.facts),
+        record=(*gathered.record, *vectors.left_out),
+        cover_scheme=gathered.scheme,
+    )
+    _write(country, gathered.layers, vectors, part(tick, 0.8, 1.0))
+    return country
+
+
+def _check_place(folder: Path) -> None:
+    """See that the folder can be made, before any work."""
+    if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
+        what = "is not empty" if folder.is_dir() else "is a file"
+        raise BadInput(
+            f"{str(folder)!r} {what}; accepted is a folder that is not there yet or is empty; choose another "
+            "name"
+        )
+    if not folder.parent.is_dir():
+        raise BadInput(
+            f"there is no folder {str(folder.parent)!r} to make {folder.name!r} in; accepted is a place that "
+            "exists; "
+            "make it first or choose another"
+        )
+    if not os.access(folder.parent, os.W_OK | os.X_OK):
+        raise _unwritable(folder, "no right to write there")
+
+
+def _unwritable(folder: Path, why: str) -> BadInput:
+    return BadInput(
+        f"the folder {str(folder)!r} can't be made ({why}); accepted is a place that may be written to, with "
+        "room for it; "
+        "change its rights or choose another"
+    )
+
+
+def _elevation(sources: Sources, settings: Settings, tick: Tick) -> _Gathered:
+    """Grid and heights."""
+    with opened(sources.elevation, "elevation") as source:
+        grid, words = frame(source, bounds=sources.bounds, cell_m=sources.cell_m)
+        check_memory(grid, settings.memory_gb)
+        found = heights(source, grid, feet=sources.feet, tick=tick)
+        fact = _fact("elevation", source, (*words, *found.done), grid)
+    cautions = [f"caution: {words}" for words in found.cautions]
+    return _Gathered(grid, {"elevation": found.values}, [fact], cautions)
+
+
+def _plants(sources: Sources, gathered: _Gathered, tick: Tick) -> None:
+    """Land cover, canopy and imagery, as far as they were given."""
+    grid = gathered.grid
+    if sources.cover is not None:
+        with opened(sources.cover, "land cover") as source:
+            found, gathered.scheme = land_cover(source, grid)
+            _add(gathered, found, source)
+    tick(0.3)
+    if sources.canopy is not None:
+        with opened(sources.canopy, "canopy") as source:
+            _add(gathered, canopy(source, grid, tick=part(tick, 0.3, 0.6)), source)
+    if sources.imagery is not None:
+        with opened(sources.imagery, "imagery") as source:
+            _add(gathered, imagery(source, grid, tick=part(tick, 0.6, 1.0)), source)
+
+
+def _add(gathered: _Gathered, found: Plants, source: Source) -> None:
+    gathered.layers |= found.layers
+    for name in found.layers:
+        gathered.facts.append(_fact(name, source, found.done, gathered.grid))
+
+
+def _fact(name: str, source: Source, done: tuple[str, ...], grid: Grid) -> LayerFact:
+    box = source.window_of(grid.bounds, grid.crs)
+    cell = None if box is None else max(source.sides_m(box))
+    return LayerFact(name=name, source=source.name, date=_date(source), resolution_m=cell, done=list(done))
+
+
+def _date(source: Source) -> str | None:
+    """The date of the data, where the file tells it as a date."""
+    tags = {**source.file.tags(ns="IMAGERY"), **source.file.tags()}
+    plain = {key.lower(): str(value) for key, value in tags.items()}
+    for key in ("acquisitiondatetime", "acquisition_date", "acquisitiondate", "date"):
+        text = plain.get(key, "")[:10].replace(":", "-").replace("/", "-")
+        if len(text) >= 4 and text[:4].isdigit():
+            return text
+    return None
+
+
+def _write(country: Country, layers: dict[str, NDArray[Any]], vectors: Vectors, tick: Tick) -> None:
+    """Write everything into a folder beside the place, then rename it."""
+    folder = country.folder
+    try:
+        with building(folder, "making") as fresh:
+            inside = replace(country, folder=fresh)
+            inside.write_layers(
+                {name: np.asarray(v) for name, v in layers.items()}, tick=part(tick, 0.0, 0.8)
+            )
+            make_tables(fresh / PACKAGE, vectors.tables, country.grid.crs)
+            sync(fresh / PACKAGE)
+            write_bytes(fresh / SETTINGS, write_settings(country.settings).encode())
+            write_bytes(fresh / FACTS, facts_text(country).encode())
+            tick(1.0)
+            if folder.is_dir():
+                folder.rmdir()
+            fresh.rename(folder)
+            sync(folder.parent)
+    except OSError as error:
+        raise _unwritable(folder, error.strerror or str(error)) from None

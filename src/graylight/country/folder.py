@@ -1,0 +1,287 @@
+"""A country opened: its grid, layers, features, settings and facts, read as they are asked for."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path, PurePosixPath
+from typing import Any, Self
+
+from numpy.typing import NDArray
+
+from graylight.country.atomic import building, replace_set, write_bytes
+from graylight.country.feature import Feature
+from graylight.country.layers import LAYERS, LayerSpec
+from graylight.country.raster import read_layer, write_layer
+from graylight.country.settings_file import changed, read_settings, write_settings
+from graylight.country.tables import read_table
+from graylight.country.vegetation import Scheme
+from graylight.errors import BadInput
+from graylight.grid import Grid
+from graylight.plan.model import LayerFact
+from graylight.settings import Settings
+from graylight.work import Tick, part, silent, spread
+
+__all__ = ["FACTS", "FORMAT", "PACKAGE", "SETTINGS", "Country", "Feature", "facts_text", "layer_folder"]
+
+FORMAT = "graylight country 1"
+FACTS, PACKAGE, SETTINGS = "country.json", "country.gpkg", "settings.toml"
+LAYER_FOLDER, READY_FOLDER = "layers", ".layers.ready"
+
+
+def layer_folder(folder: Path) -> Path:
+    """Where a country's layers lie."""
+    return folder / LAYER_FOLDER
+
+
+@dataclass(frozen=True)
+class Country:
+    """An open handle on a country's folder; cheap: nothing but its facts and settings is read before it is
+    asked for.
+
+    Parameters
+    ----------
+    folder
+        Where it lies.
+    name
+        What the person calls it.
+    invented
+        Whether it does not exist.
+    grid
+        Its frame.
+    settings
+        Its settings, as in its file or changed for this run (`with_settings`).
+    facts
+        Where each layer that was brought in came from, and what was done to it.
+    record
+        Sentences about the making of the country: what was left out, and what looks doubtful ("caution:
+        ..."). cover_scheme
+        Legend of the land cover codes.
+    """
+
+    folder: Path
+    name: str
+    invented: bool
+    grid: Grid
+    settings: Settings
+    facts: tuple[LayerFact, ...]
+    record: tuple[str, ...]
+    cover_scheme: Scheme
+
+    @classmethod
+    def open(cls, folder: Path) -> Self:
+        """Open a country's folder.
+
+        Raises
+        ------
+        BadInput
+            It is not a country's folder, or its facts or settings can't be read.
+        """
+        path = folder / FACTS
+        if not path.is_file():
+            what = "has no country.json" if folder.is_dir() else "is not there"
+            raise BadInput(
+                f"{str(folder)!r} is not a country: the folder {what}; accepted is a folder made by "
+                "'graylight new' or "
+                "'graylight demo'; check the path"
+            )
+        given = _facts(path)
+        text = _text(folder / SETTINGS)
+        return cls(folder=folder, settings=read_settings(text or ""), **given)
+
+    def has(self, layer: str) -> bool:
+        """Whether a layer is there."""
+        return self._path(_spec(layer)).is_file()
+
+    def read(self, layer: str) -> NDArray[Any]:
+        """Read a layer.
+
+        Returns
+        -------
+        (rows, cols), or (bands, rows, cols) for a layer of several bands
+            float32 with NaN where not known; classes and labels in their own dtype.
+
+        Raises
+        ------
+        BadInput
+            The layer is not there, or its file is damaged.
+        """
+        spec = _spec(layer)
+        if not self.has(layer):
+            later = "" if spec.writer == "entry" else "; run 'graylight plan' first"
+            raise BadInput(
+                f"the country {self.name!r} has no layer {layer!r}; accepted are "
+                f"{', '.join(self.layers())}{later}"
+            )
+        return read_layer(self._path(spec), spec, self.grid)
+
+    def layers(self) -> list[str]:
+        """Names of the layers that are there."""
+        return [name for name in LAYERS if self.has(name)]
+
+    def write_layers(self, layers: Mapping[str, NDArray[Any]], *, tick: Tick = silent) -> None:
+        """Write layers, all or none: a run killed in the middle leaves those that were there.
+
+        Parameters
+        ----------
+        layers
+            Values by the layer's name; float layers with NaN where not known.
+
+        Raises
+        ------
+        BadInput
+            The folder can't be written to.
+        """
+        home = layer_folder(self.folder)
+        with _writing(self.folder), building(home, "making") as fresh:
+            jobs = [
+                _job(fresh / f"{name}.tif", _spec(name), values, self.grid) for name, values in layers.items()
+            ]
+            spread(jobs, tick=part(tick, 0.0, 0.95))
+            replace_set(fresh, self.folder / READY_FOLDER, home)
+        tick(1.0)
+
+    def _path(self, spec: LayerSpec) -> Path:
+        """Where a layer lies; a set whose move a killed run left unfinished is read from where it waits."""
+        waiting = self.folder / READY_FOLDER / f"{spec.name}.tif"
+        return waiting if waiting.is_file() else layer_folder(self.folder) / f"{spec.name}.tif"
+
+    def features(self, table: str) -> list[Feature]:
+        """All features of a table in the country's CRS; none when the table is not there."""
+        return read_table(self.folder / PACKAGE, table)
+
+    def with_settings(self, **changes: Any) -> Self:
+        """The country with other settings for this run; nothing is saved.
+
+        Raises
+        ------
+        BadInput
+            An unknown setting or a value outside its range.
+        """
+        return replace(self, settings=changed(self.settings, **changes))
+
+    def save_settings(self, settings: Settings) -> Self:
+        """Save settings, and return the country with them."""
+        self.write_text(SETTINGS, write_settings(settings))
+        return replace(self, settings=settings)
+
+    def own_profiles(self) -> dict[str, str]:
+        """Texts of the animal profiles in the country's animals/ folder, by name."""
+        found = sorted((self.folder / "animals").glob("*.toml"))
+        return {path.stem: _text(path) or "" for path in found}
+
+    def read_text(self, name: str) -> str | None:
+        """A text file below the folder; None when it is not there."""
+        return _text(self._below(name))
+
+    def write_text(self, name: str, text: str) -> Path:
+        """Replace a text file below the folder, whole or not at all; line ends as given, UTF-8."""
+        return self.write_bytes(name, text.encode())
+
+    def write_bytes(self, name: str, data: bytes) -> Path:
+        """Replace a file below the folder, whole or not at all.
+
+        Raises
+        ------
+        BadInput
+            The folder can't be written to.
+        ValueError
+            The name leads out of the folder: a mistake in the program.
+        """
+        path = self._below(name)
+        with _writing(self.folder):
+            write_bytes(path, data)
+        return path
+
+    def _below(self, name: str) -> Path:
+        parts = PurePosixPath(name).parts
+        if not parts or ".." in parts or PurePosixPath(name).is_absolute():
+            raise ValueError(f"{name!r} does not lie below the country's folder")
+        return self.folder.joinpath(*parts)
+
+
+class _writing:  # noqa: N801 - reads as a phrase where it is used
+    """Turn the system's refusals to write into an answer for the person."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+
+    def __enter__(self) -> None:
+        return
+
+    def __exit__(self, kind: object, error: BaseException | None, trace: object) -> None:
+        if isinstance(error, OSError):
+            raise BadInput(
+                f"can't write into {str(self.folder)!r} ({error.strerror or error}); accepted is a folder "
+                "that may be "
+                "written to, on a disk with room; change its rights or choose another"
+            ) from None
+
+
+def _job(path: Path, spec: LayerSpec, values: NDArray[Any], grid: Grid) -> Any:
+    return lambda: write_layer(path, spec, values, grid)
+
+
+def _spec(layer: str) -> LayerSpec:
+    if layer not in LAYERS:
+        raise ValueError(f"no layer is called {layer!r}; add it to graylight.country.layers")
+    return LAYERS[layer]
+
+
+def _text(path: Path) -> str | None:
+    try:
+        return path.read_text(encoding="utf-8")
+    except FileNotFoundError:
+        return None
+    except (OSError, UnicodeDecodeError):
+        raise BadInput(
+            f"{path.name} can't be read as UTF-8 text; accepted is a text file; mend or remove it"
+        ) from None
+
+
+def facts_text(country: Country) -> str:
+    """What country.json holds: the frame, where each layer came from and what was done; no path, no clock."""
+    grid = country.grid
+    given = {
+        "format": FORMAT,
+        "name": country.name,
+        "invented": country.invented,
+        "grid": {"crs": grid.crs, "rows": grid.rows, "cols": grid.cols, "transform": list(grid.transform)},
+        "cover_scheme": country.cover_scheme,
+        "layers": [fact.model_dump(mode="json") for fact in country.facts],
+        "record": list(country.record),
+    }
+    return json.dumps(given, indent=1, ensure_ascii=False) + "\n"
+
+
+def _facts(path: Path) -> dict[str, Any]:
+    """Facts of a country from its country.json."""
+    text = _text(path) or ""
+    try:
+        given = json.loads(text)
+        if given["format"] != FORMAT:
+            raise BadInput(
+                f"country.json has the format {given['format']!r}; accepted is {FORMAT!r}; make the country "
+                "anew, or use "
+                "the version of graylight that made it"
+            )
+        return {
+            "name": str(given["name"]),
+            "invented": bool(given["invented"]),
+            "grid": _grid(given["grid"]),
+            "facts": tuple(LayerFact.model_validate(fact) for fact in given["layers"]),
+            "record": tuple(map(str, given["record"])),
+            "cover_scheme": given["cover_scheme"],
+        }
+    except (ValueError, KeyError, TypeError):
+        raise BadInput(
+            "country.json can't be read; accepted is the file that graylight wrote; put a copy back or make "
+            "the "
+            "country anew"
+        ) from None
+
+
+def _grid(given: dict[str, Any]) -> Grid:
+    a, b, c, d, e, f = map(float, given["transform"])
+    return Grid(int(given["rows"]), int(given["cols"]), (a, b, c, d, e, f), str(given["crs"]))

@@ -1,0 +1,241 @@
+"""Vector files on entry: read with any OGR driver, moved, clipped, and put into the country's tables."""
+
+from __future__ import annotations
+
+import warnings
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any, TypeAlias
+
+import numpy as np
+import pyogrio
+import shapely
+from numpy.typing import NDArray
+from pyogrio import raw
+from pyogrio.errors import DataLayerError, DataSourceError, FeatureError
+from pyproj import CRS, Transformer
+from pyproj.exceptions import CRSError, ProjError
+from shapely.geometry.base import BaseGeometry
+
+from graylight.country.feature import Feature
+from graylight.country.kinds import columns, kind_of
+from graylight.country.tables import TABLES, Shape
+from graylight.errors import BadInput
+from graylight.grid import Grid
+from graylight.plan.model import LayerFact
+from graylight.work import Tick, silent
+
+__all__ = ["Vectors", "read_vectors"]
+
+_Row: TypeAlias = tuple[BaseGeometry, dict[str, Any]]
+
+SHAPES: dict[int, Shape] = {0: "point", 1: "line", 2: "line", 3: "area", 4: "point", 5: "line", 6: "area"}
+"""Shape by GEOS type number; collections (7) are taken apart first."""
+DOUBLES = frozenset({"route_points", "track_points"})
+"""Layers of GPX files that repeat what its lines hold."""
+
+
+@dataclass
+class Vectors:
+    """What was brought in: features by table, a fact for each layer used, and what could not be used."""
+
+    tables: dict[str, list[Feature]] = field(default_factory=lambda: defaultdict(list))
+    facts: list[LayerFact] = field(default_factory=list)
+    left_out: list[str] = field(default_factory=list)
+
+
+def read_vectors(paths: Sequence[Path], grid: Grid, *, tick: Tick = silent) -> Vectors:
+    """Read vector files, in the order given.
+
+    Parameters
+    ----------
+    paths
+        Files of any format that OGR reads, with one or more layers.
+    grid
+        The country's grid: features are moved into its CRS and clipped to its box.
+
+    Raises
+    ------
+    BadInput
+        A file is not there or is not a vector file, or none of all features lies in the country.
+
+    Notes
+    -----
+    A layer that can't be used (no CRS, a name that tells nothing) is left out, and said. Heights of points
+    are dropped.
+    """
+    found = Vectors()
+    for i, path in enumerate(paths):
+        for layer in _layers(path):
+            _take(path, layer, grid, found)
+        tick((i + 1) / len(paths))
+    return found
+
+
+def _layers(path: Path) -> list[str]:
+    if not path.exists():
+        raise BadInput(f"no vector file {str(path)!r}; accepted is any file that OGR reads; check the path")
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            return [str(name) for name, kind in pyogrio.list_layers(str(path)) if kind is not None]
+    except (DataSourceError, DataLayerError):
+        raise _unread(path) from None
+
+
+def _unread(path: Path) -> BadInput:
+    return BadInput(
+        f"the vector file {path.name} can't be read, or is cut short or damaged; accepted is any file that "
+        "OGR reads "
+        "(GeoPackage, shapefile, GeoJSON, GPX, KML); check the file"
+    )
+
+
+@dataclass(frozen=True)
+class _Layer:
+    """A layer of a file."""
+
+    path: Path
+    name: str
+    crs: CRS
+
+    @property
+    def crs_name(self) -> str:
+        code = self.crs.to_epsg()
+        return f"EPSG:{code}" if code else str(self.crs.name)
+
+
+def _take(path: Path, name: str, grid: Grid, found: Vectors) -> None:
+    """Put a layer's features into the tables they belong to."""
+    if name in DOUBLES and path.suffix.lower() == ".gpx":
+        return
+    called = f"layer {name!r} of {path.name}"
+    crs = _frame(path, name)
+    if crs is None:
+        found.left_out.append(f"{called} was not used: it has no CRS that can be placed on the earth")
+        return
+    layer = _Layer(path, name, crs)
+    by_shape: dict[Shape, list[_Row]] = defaultdict(list)
+    for pieces, row in _read(layer, grid):
+        for shape, piece in pieces.items():
+            by_shape[shape].append((piece, row))
+    if not by_shape:
+        found.left_out.append(f"{called} was not used: nothing of it lies in the country")
+    for shape, rows in sorted(by_shape.items()):
+        _file(layer, shape, rows, grid, found)
+
+
+def _file(layer: _Layer, shape: Shape, rows: list[_Row], grid: Grid, found: Vectors) -> None:
+    """Put features of one shape into their table and note it."""
+    table = kind_of(layer.name, layer.path.stem, shape)
+    words = {"point": "points", "line": "lines", "area": "areas"}[shape]
+    if table is None:
+        found.left_out.append(
+            f"{len(rows)} {words} of layer {layer.name!r} of {layer.path.name} were not used: neither name "
+            "tells what "
+            "they are (roads, trails, trailheads, streams, lakes, ownership, unit, names, sightings)"
+        )
+        return
+    middles = shape == "area" and TABLES[table].shape == "point"
+    kept = [
+        Feature(piece.centroid if middles else piece, columns(table, row))
+        for geometry, row in rows
+        for piece in _pieces(geometry, shape)
+    ]
+    found.tables[table] += kept
+    done = [f"{len(kept)} {words} from layer {layer.name!r}"]
+    if layer.crs_name != grid.crs:
+        done.append(f"moved from {layer.crs_name} to {grid.crs}")
+    done.append("clipped to the country")
+    found.facts.append(LayerFact(name=table, source=layer.path.name, date=None, resolution_m=None, done=done))
+
+
+def _pieces(geometry: BaseGeometry, shape: Shape) -> list[BaseGeometry]:
+    """Several points in one feature become one each; lines and areas stay whole."""
+    return list(shapely.get_parts(geometry)) if shape == "point" else [geometry]
+
+
+def _frame(path: Path, layer: str) -> CRS | None:
+    """The layer's horizontal frame; None when it has none that can be used."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        told = pyogrio.read_info(str(path), layer=layer)["crs"]
+    if told is None:
+        return None
+    try:
+        crs = CRS.from_user_input(told)
+        crs = crs.sub_crs_list[0] if crs.is_compound else crs
+        Transformer.from_crs("EPSG:4326", crs, always_xy=True)
+    except (CRSError, ProjError):
+        return None
+    return crs
+
+
+def _read(layer: _Layer, grid: Grid) -> list[tuple[dict[Shape, BaseGeometry], dict[str, Any]]]:
+    """Features in the grid's CRS, clipped to it, by shape; what lies outside is left out."""
+    shapes, rows = _near(layer, grid)
+    to_grid = Transformer.from_crs(layer.crs, grid.crs, always_xy=True)
+    moved = shapely.transform(shapes, lambda xy: np.column_stack(to_grid.transform(xy[:, 0], xy[:, 1])))
+    sound = np.isfinite(shapely.bounds(moved)).all(axis=1)
+    clipped = shapely.intersection(shapely.make_valid(moved[sound]), shapely.box(*grid.bounds))
+    kept = [row for row, fine in zip(rows, sound, strict=True) if fine]
+    found = [_by_shape(new, old) for new, old in zip(clipped, shapes[sound], strict=True)]
+    return [(pieces, row) for pieces, row in zip(found, kept, strict=True) if pieces]
+
+
+def _near(layer: _Layer, grid: Grid) -> tuple[NDArray[np.object_], list[dict[str, Any]]]:
+    """Features whose boxes touch the country's, as the file has them, without heights."""
+    to_own = Transformer.from_crs(grid.crs, layer.crs, always_xy=True)
+    box = to_own.transform_bounds(*grid.bounds, densify_pts=21)
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            meta, _, shapes, fields = raw.read(
+                str(layer.path), layer=layer.name, force_2d=True, bbox=box, datetime_as_string=True
+            )
+        if shapes is None:
+            return np.empty(0, object), []
+        there = np.array([wkb is not None for wkb in shapes], bool)
+        geometries = shapely.from_wkb(shapes[there])
+    except (DataSourceError, DataLayerError, FeatureError, shapely.errors.GEOSException):
+        raise _unread(layer.path) from None
+    names = [str(name) for name in meta["fields"]]
+    fields = [_values(column[there]) for column in fields]
+    by_row = zip(*fields, strict=True) if names else [()] * len(geometries)
+    return geometries, [dict(zip(names, values, strict=True)) for values in by_row]
+
+
+def _values(column: NDArray[Any]) -> list[Any]:
+    """A column as plain values; None where it is empty."""
+    if column.dtype.kind == "f":
+        return [None if np.isnan(v) else float(v) for v in column]
+    return list(column.tolist())
+
+
+def _by_shape(clipped: BaseGeometry, whole: BaseGeometry) -> dict[Shape, BaseGeometry]:
+    """A geometry's points, lines and areas, each together.
+
+    Mending and clipping can leave a line where an area only touches the box, and a point where a line does:
+    what has another shape than the whole had is left out, unless that was a mixed collection.
+    """
+    parts: dict[Shape, list[BaseGeometry]] = defaultdict(list)
+    waiting = [clipped]
+    while waiting:
+        piece = waiting.pop(0)
+        number = int(shapely.get_type_id(piece))
+        if number >= 4:
+            waiting = [*shapely.get_parts(piece), *waiting]
+        elif not piece.is_empty:
+            parts[SHAPES[number]].append(piece)
+    own = SHAPES.get(int(shapely.get_type_id(whole)))
+    return {shape: _joined(shape, pieces) for shape, pieces in parts.items() if own in {None, shape}}
+
+
+def _joined(shape: Shape, pieces: list[BaseGeometry]) -> BaseGeometry:
+    if len(pieces) == 1:
+        return pieces[0]
+    if shape == "line":
+        return shapely.MultiLineString(pieces)
+    return shapely.MultiPolygon(pieces) if shape == "area" else shapely.MultiPoint(pieces)

@@ -131,14 +131,11 @@ def test_the_bound_holds_over_every_cell(seed, k):
 def test_sets_are_near_the_best_of_every_cell(seed):
     """However short the shortlist was, the best pair is found to within what is let go."""
     windows, targets, seat, distance = some_ground(seed, rows=6, cols=5)
-    found = siting(windows, targets, seat, distance, cell_m=10, k=2, shortlist=2)
-    liked = slowly(windows, targets, seat, distance, answer=LIKELY).reshape(30, -1) * seat.liking.reshape(
-        30, 1
-    )
-    for one in found.sets:
-        best = max(liked[list(s)].max(axis=0).sum() for s in combinations(range(30), one.k))
-        cells = [found.picks[i].row * 5 + found.picks[i].col for i in one.picks]
-        assert liked[cells].max(axis=0).sum() >= 0.98 * best
+    seat = Seat(seat.eligible, np.ones_like(seat.liking))
+    gain = slowly(windows, targets, seat, distance, answer=LIKELY).reshape(30, -1)
+    for one in siting(windows, targets, seat, distance, cell_m=10, k=2, shortlist=2).sets:
+        best = max(gain[list(s)].max(axis=0).sum() for s in combinations(range(30), one.k))
+        assert one.covered >= 0.988 * best  # 1 % at which no more cells are taken in, 0.2 % for shared places
 
 
 @pytest.mark.parametrize("seed", range(6))

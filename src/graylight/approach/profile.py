@@ -14,9 +14,9 @@ Line: TypeAlias = NDArray[np.float64]
 SMOOTH_M = 50.0
 """Heights are averaged over this much of the way before climb and fall are added up."""
 LEAST_M = 3.0
-"""A rise or fall between two turns of the profile counts from here (proposed: above the noise left)."""
+"""A rise or fall between two turns of the profile counts from here (proposed)."""
 STEEP_M = 40.0
-"""The steepest stretch is sought over this much of the way: about what a person sees ahead on steep ground."""
+"""The steepest stretch is sought over this much of the way: about what one sees ahead on steep ground."""
 
 
 def along(rows: NDArray[np.int64], cols: NDArray[np.int64], *, cell_m: float) -> Line:

@@ -45,8 +45,8 @@ def building(place: Path, purpose: str) -> Iterator[Path]:
     What killed runs have left under such names is removed first.
     """
     stem = f".{place.name}.{purpose}-"
-    for old in place.parent.glob(f"{stem}*"):
-        if not _alive(old.name.removeprefix(stem)):
+    for old in sorted(place.parent.iterdir()):
+        if old.name.startswith(stem) and not _alive(old.name.removeprefix(stem)):
             shutil.rmtree(old, ignore_errors=True)
     fresh = place.with_name(f"{stem}{os.getpid()}")
     shutil.rmtree(fresh, ignore_errors=True)

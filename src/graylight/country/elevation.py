@@ -126,8 +126,7 @@ def _refuse_nonsense(values: NDArray[np.float32], source: Source, *, said_feet: 
     if known.size == 0:
         raise BadInput(
             f"the elevation file {source.name} has no known cell in the country (all nodata); accepted is "
-            "elevation "
-            "with known cells; check the nodata value or give other bounds"
+            "elevation with known cells; check the nodata value or give other bounds"
         )
     low, high = float(known.min()), float(known.max())
     if low < LOWEST_M or high > HIGHEST_M:
@@ -139,8 +138,8 @@ def _refuse_nonsense(values: NDArray[np.float32], source: Source, *, said_feet: 
     if high - low < LEAST_RANGE_M:
         raise BadInput(
             f"the elevation file {source.name} is constant ({low:.2f} to {high:.2f} m); accepted is ground "
-            "with at least "
-            f"{LEAST_RANGE_M:g} m between its lowest and highest cell; check the band and the file"
+            f"with at least {LEAST_RANGE_M:g} m between its lowest and highest cell; check the band and the "
+            "file"
         )
 
 

@@ -121,24 +121,25 @@ def _check_place(folder: Path) -> None:
     if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
         what = "is not empty" if folder.is_dir() else "is a file"
         raise BadInput(
-            f"{str(folder)!r} {what}; accepted is a folder that is not there yet or is empty; choose another "
-            "name"
+            f"{str(folder)!r} {what}; accepted is a folder that is not there yet or is empty; choose "
+            "another name"
         )
     if not folder.parent.is_dir():
         raise BadInput(
-            f"there is no folder {str(folder.parent)!r} to make {folder.name!r} in; accepted is a place that "
-            "exists; "
-            "make it first or choose another"
+            f"there is no folder {str(folder.parent)!r} to make {folder.name!r} in; accepted is a place "
+            "that exists; make it first or choose another"
         )
-    if not os.access(folder.parent, os.W_OK | os.X_OK):
-        raise _unwritable(folder, "no right to write there")
+    try:
+        with building(folder, "making"):
+            pass
+    except OSError as error:
+        raise _unwritable(folder, error.strerror or str(error)) from None
 
 
 def _unwritable(folder: Path, why: str) -> BadInput:
     return BadInput(
-        f"the folder {str(folder)!r} can't be made ({why}); accepted is a place that may be written to, with "
-        "room for it; "
-        "change its rights or choose another"
+        f"the folder {str(folder)!r} can't be made ({why}); accepted is a place that may be written to, "
+        "with room for it; change its rights or choose another"
     )
 
 

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path, PurePosixPath
 from typing import Any, Self
@@ -83,8 +84,7 @@ class Country:
             what = "has no country.json" if folder.is_dir() else "is not there"
             raise BadInput(
                 f"{str(folder)!r} is not a country: the folder {what}; accepted is a folder made by "
-                "'graylight new' or "
-                "'graylight demo'; check the path"
+                "'graylight new' or 'graylight demo'; check the path"
             )
         given = _facts(path)
         text = _text(folder / SETTINGS)
@@ -201,22 +201,16 @@ class Country:
         return self.folder.joinpath(*parts)
 
 
-class _writing:  # noqa: N801 - reads as a phrase where it is used
+@contextmanager
+def _writing(folder: Path) -> Iterator[None]:
     """Turn the system's refusals to write into an answer for the person."""
-
-    def __init__(self, folder: Path) -> None:
-        self.folder = folder
-
-    def __enter__(self) -> None:
-        return
-
-    def __exit__(self, kind: object, error: BaseException | None, trace: object) -> None:
-        if isinstance(error, OSError):
-            raise BadInput(
-                f"can't write into {str(self.folder)!r} ({error.strerror or error}); accepted is a folder "
-                "that may be "
-                "written to, on a disk with room; change its rights or choose another"
-            ) from None
+    try:
+        yield
+    except OSError as error:
+        raise BadInput(
+            f"can't write into {str(folder)!r} ({error.strerror or error}); accepted is a folder that may "
+            "be written to, on a disk with room; change its rights or choose another"
+        ) from None
 
 
 def _job(path: Path, spec: LayerSpec, values: NDArray[Any], grid: Grid) -> Any:
@@ -263,8 +257,7 @@ def _facts(path: Path) -> dict[str, Any]:
         if given["format"] != FORMAT:
             raise BadInput(
                 f"country.json has the format {given['format']!r}; accepted is {FORMAT!r}; make the country "
-                "anew, or use "
-                "the version of graylight that made it"
+                "anew, or use the version of graylight that made it"
             )
         return {
             "name": str(given["name"]),
@@ -276,9 +269,8 @@ def _facts(path: Path) -> dict[str, Any]:
         }
     except (ValueError, KeyError, TypeError):
         raise BadInput(
-            "country.json can't be read; accepted is the file that graylight wrote; put a copy back or make "
-            "the "
-            "country anew"
+            "country.json can't be read; accepted is the file that graylight wrote; put a copy back or "
+            "make the country anew"
         ) from None
 
 

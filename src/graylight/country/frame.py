@@ -13,6 +13,7 @@ from pyproj import Transformer
 from rasterio.windows import Window
 
 from graylight.country.source import Source
+from graylight.country.warp import EXACT_CELLS
 from graylight.errors import BadInput
 from graylight.grid import Bounds, Grid, utm_crs
 
@@ -29,7 +30,7 @@ WIDEST_DEG = 9.0
 CROP_KEEPS = 0.75
 """The wedges at the edges are cut off when at least this part of the ground is kept."""
 BYTES_A_CELL = 600
-"""Memory that a whole plan takes for each cell, all stages counted at their widest. Measured, rounded up."""
+"""Memory that a whole plan takes for each cell, all stages at their widest. An estimate on the safe side."""
 
 
 class Framed(NamedTuple):
@@ -60,7 +61,8 @@ def frame(source: Source, *, bounds: Bounds | None, cell_m: float | None) -> Fra
     _check_bounds(bounds)
     window = _asked(source, bounds)
     crs = utm_crs(source.lonlat(window.col_off + window.width / 2, window.row_off + window.height / 2))
-    cell, words = _cell(source, _own_cell(source, window, crs), cell_m)
+    own, called = _own_cell(source, window, crs)
+    cell, words = _cell(source, own, called, cell_m)
     outline = _outline(source, window)
     kept = _taken_over(source, window, crs, cell)
     if kept is not None:
@@ -82,8 +84,7 @@ def _check_bounds(bounds: Bounds | None) -> None:
         why = "cross the antimeridian, which is not supported" if across else "are not a box"
         raise BadInput(
             f"the bounds {west:g} {south:g} {east:g} {north:g} {why}; accepted are west south east north in "
-            "degrees "
-            "with west < east and south < north; check their order"
+            "degrees with west < east and south < north; check their order"
         )
 
 
@@ -96,10 +97,8 @@ def _asked(source: Source, bounds: Bounds | None) -> Window:
         has = _lonlat_box(_outline(source, source.whole()))
         raise BadInput(
             f"the bounds {bounds.west:g} {bounds.south:g} {bounds.east:g} {bounds.north:g} lie outside the "
-            "elevation "
-            f"file {source.name}; accepted is inside {has.west:.4f} {has.south:.4f} {has.east:.4f} "
-            f"{has.north:.4f} "
-            "(west south east north); check signs and order"
+            f"elevation file {source.name}; accepted is inside {has.west:.4f} {has.south:.4f} "
+            f"{has.east:.4f} {has.north:.4f} (west south east north); check signs and order"
         )
     return window
 
@@ -121,8 +120,8 @@ def _outline(source: Source, window: Window) -> NDArray[np.float64]:
     if wrapped or np.ptp(lon) > 180.0:
         raise BadInput(
             f"the {source.role} file {source.name} crosses the antimeridian (180 degrees), which is not "
-            "supported; "
-            "accepted is country on one side of it; cut the raster there, or give --bounds on one side"
+            "supported; accepted is country on one side of it; cut the raster there, or give --bounds on "
+            "one side"
         )
     return np.stack([lon, lat], axis=-1)
 
@@ -133,26 +132,23 @@ def _lonlat_box(outline: NDArray[np.float64]) -> Bounds:
     return Bounds(float(west), float(south), float(east), float(north))
 
 
-def _own_cell(source: Source, window: Window, crs: str) -> float:
-    """The source's cell in metres: exact where it is metric in the same zone, else measured on the
-    ellipsoid.
+def _own_cell(source: Source, window: Window, crs: str) -> tuple[float, float]:
+    """The source's cell in metres, and what it is called.
+
+    Exact where it is metric in the same zone, else measured on the ellipsoid and rounded.
     """
-    a, b, _, d, e, _ = source.file.transform[:6]
-    if source.crs_name == crs and b == d == 0 and abs(a + e) < 1e-9 * a:
-        own = a
-    else:
-        own = max(source.sides_m(window))
+    same = _same_frame(source, window, crs)
+    own = float(source.file.transform.a if same else max(source.sides_m(window)))
     if not FINEST_M * (1 - NICE_WITHIN) <= own <= COARSEST_M * (1 + NICE_WITHIN):
         raise BadInput(
             f"the elevation file {source.name} has cells of {own:.3g} m; accepted are cells of 1 to 250 m; "
             f"{'resample it to 1 m or more' if own < 1 else 'landforms do not show in it: find a finer one'}"
         )
-    return float(own)
+    return own, own if same else _nice(own)
 
 
-def _cell(source: Source, own: float, asked: float | None) -> tuple[float, tuple[str, ...]]:
+def _cell(source: Source, own: float, called: float, asked: float | None) -> tuple[float, tuple[str, ...]]:
     """The country's cell size, and how it came about."""
-    called = _nice(own)
     if asked is None:
         if called >= USUAL_FINEST_M:
             return called, ()
@@ -166,9 +162,8 @@ def _cell(source: Source, own: float, asked: float | None) -> tuple[float, tuple
     if asked < called * (1 - NICE_WITHIN):
         raise BadInput(
             f"a cell of {asked:g} m was asked for, but the elevation file {source.name} has cells of "
-            f"{own:.3g} m; "
-            f"accepted is {called:g} m or more: nothing is made finer than it was; ask for {called:g} or "
-            "leave it out"
+            f"{own:.3g} m; accepted is {called:g} m or more: nothing is made finer than it was; ask for "
+            f"{called:g} or leave it out"
         )
     return float(asked), ()
 
@@ -177,21 +172,28 @@ def _nice(metres: float) -> float:
     near = min(NICE_M, key=lambda n: abs(n - metres))
     if abs(near - metres) <= NICE_WITHIN * metres:
         return float(near)
-    return float(min(math.ceil(metres), COARSEST_M))
+    return float(min(math.ceil(metres) if metres < USUAL_FINEST_M else round(metres), COARSEST_M))
 
 
 def _taken_over(source: Source, window: Window, crs: str, cell: float) -> Grid | None:
     """The source's own grid over the window, where it is one that a country can have; else None."""
-    a, b, _, d, e, _ = source.file.transform[:6]
-    if b != 0 or d != 0 or abs(a + e) > 1e-9 * abs(a) or abs(a - cell) > 1e-9 * cell:
-        return None
-    to_utm = Transformer.from_crs(source.crs, crs, always_xy=True)
-    xy = np.column_stack(source.xy(*source.edge(window, points=5).reshape(-1, 2).T))
-    moved = np.column_stack(to_utm.transform(xy[:, 0], xy[:, 1]))
-    if not np.abs(moved - xy).max() <= 0.01 * cell:
+    if not _same_frame(source, window, crs) or abs(source.file.transform.a - cell) > 1e-9 * cell:
         return None
     west, north = source.xy(window.col_off, window.row_off)
     return Grid.of(float(west), float(north), cell, int(window.height), int(window.width), crs)
+
+
+def _same_frame(source: Source, window: Window, crs: str) -> bool:
+    """Whether the source is north-up with square cells, and its coordinates are those of the zone.
+
+    NAD 83 and WGS 84 zones count as the same where PROJ moves nothing between them.
+    """
+    a, b, _, d, e, _ = source.file.transform[:6]
+    if a <= 0 or b != 0 or d != 0 or abs(a + e) > 1e-9 * a or source.crs.is_geographic:
+        return False
+    x, y = source.xy(*source.edge(window, points=5).reshape(-1, 2).T)
+    east, north = Transformer.from_crs(source.crs, crs, always_xy=True).transform(x, y)
+    return bool(np.hypot(east - x, north - y).max() <= EXACT_CELLS * a)
 
 
 def _boxes(
@@ -203,8 +205,7 @@ def _boxes(
     if np.ptp(lon) > WIDEST_DEG or not np.isfinite([x, y]).all():
         raise BadInput(
             f"the elevation file {source.name} spans {np.ptp(lon):.0f} degrees of longitude; accepted is "
-            "country of at "
-            f"most {WIDEST_DEG:g} degrees, which one UTM zone can show; give --bounds"
+            f"country of at most {WIDEST_DEG:g} degrees, which one UTM zone can show; give --bounds"
         )
     return (
         Bounds(float(x.min()), float(y.min()), float(x.max()), float(y.max())),
@@ -270,8 +271,8 @@ def _big_enough(grid: Grid, source: Source) -> Grid:
     if min(grid.shape) < LEAST_CELLS:
         raise BadInput(
             f"the country would have {grid.rows} x {grid.cols} cells of {grid.cell_m:g} m from "
-            f"{source.name}; accepted "
-            f"are {LEAST_CELLS} x {LEAST_CELLS} or more; give a larger piece of elevation or wider bounds"
+            f"{source.name}; accepted are {LEAST_CELLS} x {LEAST_CELLS} or more; give a larger piece of "
+            "elevation or wider bounds"
         )
     return grid
 
@@ -293,8 +294,6 @@ def check_memory(grid: Grid, memory_gb: float) -> None:
     other = f", or --cell {coarser}" if coarser <= COARSEST_M else ""
     raise BadInput(
         f"the country would have {grid.rows} x {grid.cols} cells of {grid.cell_m:g} m and need "
-        f"{needed / 2**30:.1f} GB; "
-        f"accepted is {memory_gb:g} GB, which holds {side_km:.0f} x {side_km:.0f} km at this cell size; give "
-        f"--bounds of that size{other}, "
-        "or raise memory_gb in the settings"
+        f"{needed / 2**30:.1f} GB; accepted is {memory_gb:g} GB, which holds {side_km:.0f} x {side_km:.0f} "
+        f"km at this cell size; give --bounds of that size{other}, or raise memory_gb in the settings"
     )

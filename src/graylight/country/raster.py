@@ -94,8 +94,8 @@ def read_layer(path: Path, spec: LayerSpec, grid: Grid) -> NDArray[Any]:
             values: NDArray[Any] = source.read()
     except RasterioError:
         raise BadInput(
-            f"the layer file {path.name} can't be read; accepted is a GeoTIFF written by graylight; "
-            "remove the file, then plan again (or make the country anew, if it is a layer brought in)"
+            f"the layer file {path.name} can't be read; accepted is a GeoTIFF written by graylight; remove "
+            "the file, then plan again (or make the country anew, if it is a layer brought in)"
         ) from None
     if found != (spec.bands, *grid.shape, Affine(*grid.transform)) or values.dtype != spec.dtype:
         raise BadInput(

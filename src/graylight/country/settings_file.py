@@ -90,9 +90,8 @@ def read_settings(text: str, *, where: str = "settings.toml") -> Settings:
         given = tomlkit.parse(text).unwrap()
     except TOMLKitError as error:
         raise BadInput(
-            f"{where} is not TOML: {error}; accepted are lines like 'lookouts = 3'; mend the line, or remove "
-            "the "
-            "file to go back to the defaults"
+            f"{where} is not TOML: {error}; accepted are lines like 'lookouts = 3'; mend the line, or "
+            "remove the file to go back to the defaults"
         ) from None
     return _checked(given, where)
 

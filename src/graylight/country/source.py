@@ -94,9 +94,9 @@ class Source:
 
     def _lost(self) -> BadInput:
         return BadInput(
-            f"the {self.role} file {self.name} has the frame {self.crs_name!r}, which can't be placed on the "
-            "earth; "
-            "accepted is any earth-bound CRS; give it its right CRS, for example with gdal_edit -a_srs"
+            f"the {self.role} file {self.name} has the frame {self.crs_name!r}, which can't be placed on "
+            "the earth; accepted is any earth-bound CRS; give it its right CRS, for example with gdal_edit "
+            "-a_srs"
         )
 
     def whole(self) -> Window:
@@ -192,8 +192,7 @@ class Source:
             raise BadInput(
                 f"the {self.role} file {self.name} is cut short or damaged (reading rows "
                 f"{int(window.row_off)} to {int(window.row_off + window.height)} failed); accepted is a "
-                "whole raster; "
-                "fetch or copy it again"
+                "whole raster; fetch or copy it again"
             ) from None
 
 
@@ -230,8 +229,7 @@ def opened(path: Path, role: str) -> Iterator[Source]:
         except RasterioError:
             raise BadInput(
                 f"the {role} file {path.name} is not a raster, or is cut short or damaged; accepted is any "
-                "raster "
-                "that GDAL reads, such as a GeoTIFF; check the file"
+                "raster that GDAL reads, such as a GeoTIFF; check the file"
             ) from None
     with file:
         yield Source(role, file, _frame(file, role, path))
@@ -241,15 +239,13 @@ def _frame(file: Any, role: str, path: Path) -> CRS:
     if file.count == 0 or any(np.dtype(kind).kind not in "iuf" for kind in file.dtypes):
         raise BadInput(
             f"the {role} file {path.name} has {file.count} bands of {', '.join(file.dtypes) or 'nothing'}; "
-            "accepted are "
-            "bands of whole numbers or floats; give another file"
+            "accepted are bands of whole numbers or floats; give another file"
         )
     if file.crs is None or file.transform.is_identity:
         raise BadInput(
             f"the {role} file {path.name} has no {'CRS' if file.crs is None else 'position'}: it can't be "
-            "placed on "
-            "the earth; accepted is any raster with a CRS and a geotransform; set them, for example with "
-            "gdal_edit -a_srs EPSG:4269 -a_ullr"
+            "placed on the earth; accepted is any raster with a CRS and a geotransform; set them, for "
+            "example with gdal_edit -a_srs EPSG:4269 -a_ullr"
         )
     try:
         crs = CRS.from_wkt(file.crs.to_wkt())

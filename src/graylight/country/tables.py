@@ -150,8 +150,8 @@ def table_names(path: Path) -> list[str]:
 
 def _damaged(path: Path) -> BadInput:
     return BadInput(
-        f"{path.name} is not a GeoPackage, or is damaged; accepted is the one that graylight made; "
-        "put a copy back or make the country anew"
+        f"{path.name} is not a GeoPackage, or is damaged; accepted is the one that graylight made; put a "
+        "copy back or make the country anew"
     )
 
 

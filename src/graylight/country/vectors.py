@@ -88,8 +88,7 @@ def _layers(path: Path) -> list[str]:
 def _unread(path: Path) -> BadInput:
     return BadInput(
         f"the vector file {path.name} can't be read, or is cut short or damaged; accepted is any file that "
-        "OGR reads "
-        "(GeoPackage, shapefile, GeoJSON, GPX, KML); check the file"
+        "OGR reads (GeoPackage, shapefile, GeoJSON, GPX, KML); check the file"
     )
 
 
@@ -130,12 +129,11 @@ def _take(path: Path, name: str, grid: Grid, found: Vectors) -> None:
 def _file(layer: _Layer, shape: Shape, rows: list[_Row], grid: Grid, found: Vectors) -> None:
     """Put features of one shape into their table and note it."""
     table = kind_of(layer.name, layer.path.stem, shape)
-    words = {"point": "points", "line": "lines", "area": "areas"}[shape]
     if table is None:
         found.left_out.append(
-            f"{len(rows)} {words} of layer {layer.name!r} of {layer.path.name} were not used: neither name "
-            "tells what "
-            "they are (roads, trails, trailheads, streams, lakes, ownership, unit, names, sightings)"
+            f"{_counted(len(rows), shape)} of layer {layer.name!r} of {layer.path.name} were not used: "
+            "neither name tells what they are (roads, trails, trailheads, streams, lakes, ownership, unit, "
+            "names, sightings)"
         )
         return
     middles = shape == "area" and TABLES[table].shape == "point"
@@ -145,11 +143,15 @@ def _file(layer: _Layer, shape: Shape, rows: list[_Row], grid: Grid, found: Vect
         for piece in _pieces(geometry, shape)
     ]
     found.tables[table] += kept
-    done = [f"{len(kept)} {words} from layer {layer.name!r}"]
+    done = [f"{_counted(len(kept), shape)} from layer {layer.name!r}"]
     if layer.crs_name != grid.crs:
         done.append(f"moved from {layer.crs_name} to {grid.crs}")
     done.append("clipped to the country")
     found.facts.append(LayerFact(name=table, source=layer.path.name, date=None, resolution_m=None, done=done))
+
+
+def _counted(count: int, shape: Shape) -> str:
+    return f"{count:,} {shape}{'' if count == 1 else 's'}"
 
 
 def _pieces(geometry: BaseGeometry, shape: Shape) -> list[BaseGeometry]:
@@ -180,7 +182,7 @@ def _read(layer: _Layer, grid: Grid) -> list[tuple[dict[Shape, BaseGeometry], di
     moved = shapely.transform(shapes, lambda xy: np.column_stack(to_grid.transform(xy[:, 0], xy[:, 1])))
     sound = np.isfinite(shapely.bounds(moved)).all(axis=1)
     clipped = shapely.intersection(shapely.make_valid(moved[sound]), shapely.box(*grid.bounds))
-    kept = [row for row, fine in zip(rows, sound, strict=True) if fine]
+    kept = [row for row, fine in zip(rows, np.asarray(sound), strict=True) if fine]
     found = [_by_shape(new, old) for new, old in zip(clipped, shapes[sound], strict=True)]
     return [(pieces, row) for pieces, row in zip(found, kept, strict=True) if pieces]
 
@@ -233,9 +235,9 @@ def _by_shape(clipped: BaseGeometry, whole: BaseGeometry) -> dict[Shape, BaseGeo
     return {shape: _joined(shape, pieces) for shape, pieces in parts.items() if own in {None, shape}}
 
 
-def _joined(shape: Shape, pieces: list[BaseGeometry]) -> BaseGeometry:
+def _joined(shape: Shape, pieces: list[Any]) -> BaseGeometry:
     if len(pieces) == 1:
-        return pieces[0]
+        return pieces[0]  # type: ignore[no-any-return]
     if shape == "line":
         return shapely.MultiLineString(pieces)
     return shapely.MultiPolygon(pieces) if shape == "area" else shapely.MultiPoint(pieces)

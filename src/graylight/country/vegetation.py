@@ -64,8 +64,7 @@ def _covered(known: NDArray[np.bool_], source: Source) -> list[str]:
     if share < LEAST_COVERED:
         raise BadInput(
             f"the {source.role} file {source.name} has no known cells in the country; accepted is a raster "
-            "that covers "
-            "it; check that both are of the same ground, or leave it out"
+            "that covers it; check that both are of the same ground, or leave it out"
         )
     return [f"known on {100 * share:.0f} % of the country"] if share < 0.995 else []
 
@@ -104,9 +103,8 @@ def _scheme(codes: NDArray[Any], source: Source) -> Scheme:
     if parts[best] < CODES_KNOWN:
         found = ", ".join(f"{c:g}" for c in np.unique(codes)[:12])
         raise BadInput(
-            f"the land cover file {source.name} has codes {found}; accepted are the codes of WorldCover (10, "
-            "20 ... 100) "
-            "or NLCD (11, 12, 21 ... 95); translate them, or leave the file out"
+            f"the land cover file {source.name} has codes {found}; accepted are the codes of WorldCover "
+            "(10, 20 ... 100) or NLCD (11, 12, 21 ... 95); translate them, or leave the file out"
         )
     return best
 
@@ -134,8 +132,8 @@ def canopy(source: Source, grid: Grid, *, tick: Tick = silent) -> Plants:
     if float(np.nanmax(height)) > TALLEST_M:
         raise BadInput(
             f"the canopy file {source.name} has heights up to {np.nanmax(height):.0f}; accepted is 0 to "
-            f"{TALLEST_M:.0f} m; "
-            "it may hold decimetres, feet or a height above the sea: turn it into metres above the ground"
+            f"{TALLEST_M:.0f} m; it may hold decimetres, feet or a height above the sea: turn it into "
+            "metres above the ground"
         )
     layers = {"canopy_height": np.maximum(height, 0.0)}
     if source.file.count > 1:
@@ -148,9 +146,8 @@ def _closure(source: Source, grid: Grid, done: list[str], tick: Tick) -> NDArray
     top = float(np.nanmax(closure)) if np.isfinite(closure).any() else 0.0
     if top > 100.0:
         raise BadInput(
-            f"the canopy file {source.name} has a closure up to {top:g} in its second band; accepted is 0 to "
-            "1, or 0 to "
-            "100 percent; mend the band or take it out"
+            f"the canopy file {source.name} has a closure up to {top:g} in its second band; accepted is 0 "
+            "to 1, or 0 to 100 percent; mend the band or take it out"
         )
     percent = top > 1.5
     done.append(f"closure from the second band{', percent to parts' if percent else ''}")
@@ -206,10 +203,8 @@ def _bands(source: Source) -> tuple[dict[str, int], str]:
     if order is None:
         raise BadInput(
             f"the imagery file {source.name} has {len(colours)} bands without descriptions red, green, blue "
-            "or nir; "
-            "accepted are 2 bands (red, nir), 3 (red, green, blue), 4 (red, green, blue, nir), or any number "
-            "with "
-            "those descriptions; describe the bands"
+            "or nir; accepted are 2 bands (red, nir), 3 (red, green, blue), 4 (red, green, blue, nir), or "
+            "any number with those descriptions; describe the bands"
         )
     return dict(zip(order, colours, strict=True)), f"{len(order)} bands taken as {', '.join(order)}"
 

@@ -66,9 +66,8 @@ def _window(source: Source, grid: Grid) -> Window:
         west, south, east, north = grid.lonlat_bounds()
         raise BadInput(
             f"the {source.role} file {source.name} does not overlap the country; accepted is a raster that "
-            "covers "
-            f"latitude {south:.4f} to {north:.4f}, longitude {west:.4f} to {east:.4f}; give another file or "
-            "leave it out"
+            f"covers latitude {south:.4f} to {north:.4f}, longitude {west:.4f} to {east:.4f}; give another "
+            "file or leave it out"
         )
     return window
 

@@ -1,8 +1,8 @@
 """Uplift against running water: the valleys and ridges of the invented range.
 
-Stream-power incision dz/dt = U - K A^m S (m 0.45, slope exponent 1), solved implicitly from the outlets upward
-along the drainage (Braun & Willett 2013, doi:10.1016/j.geomorph.2012.10.008), with slopes that stand no steeper
-than a threshold and a little creep. Time and rates have no calendar: only their ratio shapes the land.
+Stream-power incision dz/dt = U - K A^m S (m 0.45, slope exponent 1), solved implicitly from the outlets
+upward along the drainage (Braun & Willett 2013, doi:10.1016/j.geomorph.2012.10.008), with slopes that stand
+no steeper than a threshold and a little creep. Time and rates have no calendar: only their ratio counts.
 """
 
 from __future__ import annotations
@@ -47,8 +47,8 @@ def _stands(heights: Floats, at: int, cols: int, rise: float) -> float:
     along = min(heights[at - cols], heights[at + cols])
     apart = abs(aside - along)
     if apart >= rise:
-        return min(aside, along) + rise
-    return 0.5 * (aside + along + math.sqrt(2.0 * rise * rise - apart * apart))
+        return float(min(aside, along) + rise)
+    return float(0.5 * (aside + along + math.sqrt(2.0 * rise * rise - apart * apart)))
 
 
 @njit(cache=True, nogil=True)

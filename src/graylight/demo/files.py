@@ -6,14 +6,15 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+import pyogrio
 import pyogrio.raw
 import rasterio
 import shapely
 from numpy.typing import NDArray
 from rasterio.transform import Affine
 
+from graylight.country.feature import Feature
 from graylight.demo.range import InventedRange
-from graylight.demo.vectors import Feature
 from graylight.grid import Grid
 
 __all__ = ["write_sources"]
@@ -32,6 +33,8 @@ _COLUMNS: dict[str, dict[str, type]] = {
 _TYPES = {"roads": "LineString", "trails": "LineString", "streams": "LineString", "lakes": "Polygon"}
 _TYPES |= {"ownership": "Polygon", "unit": "Polygon"}
 
+_WHEN = "2026-01-01T00:00:00.000Z"  # GeoPackage keeps the time of writing; the same range gives the same bytes
+
 
 def write_sources(invented: InventedRange, folder: Path) -> dict[str, Path]:
     """Write elevation.tif, cover.tif, canopy.tif, imagery.tif and vectors.gpkg.
@@ -46,8 +49,8 @@ def write_sources(invented: InventedRange, folder: Path) -> dict[str, Path]:
     Returns
     -------
     dict
-        'elevation', 'cover', 'canopy', 'imagery', 'vectors' to the file's path. Canopy has the height in metres
-        in band 1 and the closure (0 to 1) in band 2; imagery holds red and near-infrared reflectance x 10000.
+        'elevation', 'cover', 'canopy', 'imagery', 'vectors' to the file's path. Canopy has the height in
+        metres in band 1, the closure (0 to 1) in band 2; imagery holds reflectance x 10000 (red, nir).
     """
     folder.mkdir(parents=True, exist_ok=True)
     grid = invented.grid
@@ -97,6 +100,14 @@ def _write_raster(path: Path, bands: list[NDArray[Any]], words: list[str], grid:
 
 def _write_vectors(path: Path, layers: dict[str, list[Feature]], grid: Grid) -> None:
     path.unlink(missing_ok=True)
+    pyogrio.set_gdal_config_options({"OGR_CURRENT_DATE": _WHEN})
+    try:
+        _write_layers(path, layers, grid)
+    finally:
+        pyogrio.set_gdal_config_options({"OGR_CURRENT_DATE": None})
+
+
+def _write_layers(path: Path, layers: dict[str, list[Feature]], grid: Grid) -> None:
     for at, (name, columns) in enumerate(_COLUMNS.items()):
         features = layers.get(name, [])
         pyogrio.raw.write(

@@ -78,7 +78,7 @@ def _ranges(seed: int, frame: Frame, tick: Tick) -> tuple[Floats, Frame]:
 
 
 def _swell(seed: int, frame: Frame) -> Floats:
-    """Where the ground rises, 0 to about 1: a long winding crest, a lesser range across the western valley."""
+    """Where the ground rises, 0 to about 1: a winding crest, a lesser range across the western valley."""
     north, east = frame.north, frame.east
     crest = 1500 + 1000 * np.sin(north / 1700 + 0.6) + 500 * np.sin(north / 760 + 2.0) + 0.1 * north
     ends = 1.0 / (1.0 + np.exp((np.abs(north) - 8000.0) / 500.0))

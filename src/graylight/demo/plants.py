@@ -8,8 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import binary_dilation, gaussian_filter
 
+from graylight.demo.erosion import combed
 from graylight.demo.lakes import Waters
-from graylight.demo.noise import Floats, Frame, fractal
+from graylight.demo.noise import Floats, Frame, fractal, smooth_field
 
 __all__ = ["BARE", "GRASS", "MOSS", "SHRUB", "SNOW", "TREE", "WATER", "Plants", "plants"]
 
@@ -21,11 +22,11 @@ TREELINE_M = 3170.0
 LOOK = {
     TREE: (0.030, 0.230),
     SHRUB: (0.095, 0.235),
-    GRASS: (0.110, 0.260),
+    GRASS: (0.145, 0.265),
     BARE: (0.210, 0.255),
     SNOW: (0.780, 0.720),
     WATER: (0.025, 0.012),
-    MOSS: (0.130, 0.240),
+    MOSS: (0.150, 0.240),
 }
 
 
@@ -97,8 +98,11 @@ def _timber(seed: int, site: _Site, ice: Floats, frame: Frame) -> Floats:
     line = TREELINE_M + 55.0 * fractal(seed, 20, frame, 900.0, octaves=2) - 20.0 * site.cold
     below = (line - site.z) / 260.0
     patchy = fractal(seed, 21, frame, 300.0, octaves=4, gain=0.65)
+    steps = max(1, round(160.0 / frame.cell_m))
+    strips = combed(smooth_field(seed, 28, frame, 42.0), site.z, smooth=45.0 / frame.cell_m, steps=steps)
     dry = np.clip((2850.0 - site.z) / 330.0, 0.0, 1.3) * (0.55 - 0.75 * site.cold)
-    score = np.minimum(below, 1.05) - 0.45 + 0.45 * site.cold + 0.62 * patchy - 1.3 * dry
+    score = np.minimum(below, 0.95) - 0.45 + 0.42 * site.cold + 0.52 * patchy - 1.3 * dry
+    score += 0.42 * strips * np.clip(3.0 * site.slope - 0.6, 0.0, 1.0)
     score += 0.11 * np.clip(site.rib, -7.0, 7.0) * np.clip(0.4 + site.slope, 0.4, 1.1)
     score -= 2.0 * np.clip(site.slope - 0.68, 0.0, 0.6) + 1.7 * site.wet * np.clip(
         1.2 - 4 * site.slope, 0.0, 1.0
@@ -113,9 +117,9 @@ def _rock(seed: int, site: _Site, ice: Floats, frame: Frame) -> Floats:
     mixed = fractal(seed, 22, frame, 130.0, octaves=4, gain=0.65)
     broad = fractal(seed, 23, frame, 700.0, octaves=2)
     high = np.clip((site.z - TREELINE_M + 60.0) / 260.0, -0.6, 1.0)
-    score = 3.2 * (site.slope - 0.74) + 0.95 * high - 0.50 + 0.34 * mixed + 0.34 * broad
+    score = 3.2 * (site.slope - 0.74) + 0.95 * high - 0.50 + 0.36 * mixed + 0.42 * broad
     score += 0.06 * np.clip(site.rib, -6.0, 6.0)
-    score += 0.55 * ice * broad - 0.8 * site.wet * (site.slope < 0.5)
+    score += 0.15 * ice + 0.65 * ice * broad - 0.8 * site.wet * (site.slope < 0.5)
     return np.asarray(score, dtype=np.float32)
 
 
@@ -166,10 +170,12 @@ def _look(
 
 
 def _green(seed: int, site: _Site, rock: Floats, cover: NDArray[np.uint8], frame: Frame) -> Floats:
-    """How much of the ground green leaves hide: most where water lasts, some between rocks, none under trees."""
-    high = np.clip((site.z - 2750.0) / 900.0, -0.2, 0.45)
+    """How much of the ground green leaves hide: most where water lasts, some between rocks."""
+    high = np.clip((site.z - 2750.0) / 1100.0, -0.25, 0.35)
+    rain = 0.16 * fractal(seed, 29, frame, 1700.0, octaves=2)  # one basin stays green, the next dries
     patchy = fractal(seed, 26, frame, 170.0, octaves=3)
-    lush = np.clip(0.16 + 0.75 * site.wet + 0.20 * site.cold + high + 0.16 * patchy, 0.0, 1.0)
+    lush = np.clip(0.02 + 0.80 * site.wet + 0.20 * site.cold + high + rain + 0.16 * patchy, 0.0, 1.0)
     herbs, brush, bare = np.isin(cover, (GRASS, MOSS)), cover == SHRUB, cover == BARE
     among_rocks = lush * np.clip(0.75 - 1.5 * rock, 0.0, 0.6)
-    return np.select([herbs, brush, bare], [lush, 0.45 * lush, among_rocks], 0.0).astype(np.float32)
+    green = np.select([herbs, brush, bare], [lush, 0.45 * lush, among_rocks], 0.0)
+    return np.asarray(green, dtype=np.float32)

@@ -7,15 +7,16 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from graylight.country.feature import Feature
 from graylight.demo.lakes import waters
 from graylight.demo.land import land
 from graylight.demo.noise import Floats, Frame
 from graylight.demo.plants import plants
-from graylight.demo.vectors import Feature, vectors
+from graylight.demo.vectors import vectors
 from graylight.grid import Grid
 from graylight.work import Tick, part, silent
 
-__all__ = ["SEED", "Feature", "InventedRange", "invent"]
+__all__ = ["SEED", "InventedRange", "invent"]
 
 SEED = 7
 MIDDLE_EAST_M, MIDDLE_NORTH_M, CRS = 688_000.0, 4_482_000.0, "EPSG:32611"  # about 40.5 N 114.8 W

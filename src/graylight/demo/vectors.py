@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
@@ -13,25 +12,18 @@ from scipy.ndimage import distance_transform_edt, maximum_filter, uniform_filter
 from shapely.geometry import LineString, Point, box, shape
 from shapely.geometry.base import BaseGeometry
 
+from graylight.country.feature import Feature
 from graylight.demo.lakes import Waters
 from graylight.demo.names import Namer
 from graylight.demo.noise import Floats
 from graylight.demo.ways import Net, smoothed
 from graylight.grid import Grid
 
-__all__ = ["Feature", "vectors"]
+__all__ = ["vectors"]
 
 STREAM_M2 = 0.35e6
 PERENNIAL_M2 = 1.0e6
 WAY_CELL_M = 40.0
-
-
-@dataclass(frozen=True, slots=True)
-class Feature:
-    """A shape in the grid's CRS, with what is known of it."""
-
-    geometry: BaseGeometry
-    properties: dict[str, Any] = field(default_factory=dict)
 
 
 Layers = dict[str, list[Feature]]
@@ -191,7 +183,7 @@ def _on_grid(step: int, places: NDArray[np.floating] | Cells) -> NDArray[np.floa
 def _drawn(grid: Grid, step: int, ways: list[tuple[str, Cells]], facts: dict[str, Any]) -> list[Feature]:
     """Ways as smooth lines; a way of one cell is none."""
     return [
-        Feature(_line(grid, _on_grid(step, smoothed(cells, sigma=1.0))), {"name": name, **facts})
+        Feature(_line(grid, _on_grid(step, smoothed(cells, sigma=0.7))), {"name": name, **facts})
         for name, cells in ways
         if len(cells) > 1
     ]

@@ -38,7 +38,7 @@ class Net:
         self._graph = _graph(elevation_m, cell_m, grade, shut)
 
     def field(self, start: tuple[int, int]) -> tuple[Floats, Callable[[tuple[int, int]], NDArray[np.int64]]]:
-        """Cost of the way to every cell, and a function that gives the way to one as (n, 2) rows and columns."""
+        """Cost of the way to every cell; and a function: the way to one, as (n, 2) rows and columns."""
         source = start[0] * self.shape[1] + start[1]
         cost, before = dijkstra(self._graph, directed=False, indices=source, return_predecessors=True)
 
@@ -60,7 +60,7 @@ def _graph(z: Floats, cell_m: float, grade: float, shut: NDArray[np.bool_]) -> c
         b = (slice(dr, rows), slice(max(0, dc), cols - max(0, -dc)))
         run = cell_m * np.hypot(dr, dc)
         steep = np.abs(z[b] - z[a]) / run / grade
-        cost = run * (1.0 + 0.4 * steep**2 + 3.0 * np.maximum(steep - 1.0, 0.0) ** 2)
+        cost = run * (1.0 + 0.4 * steep**2 + 12.0 * np.maximum(steep - 1.0, 0.0) ** 2)
         free = ~(shut[a] | shut[b])
         heads.append(number[a][free])
         tails.append(number[b][free])

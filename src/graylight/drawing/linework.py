@@ -15,7 +15,7 @@ from graylight.drawing.ground import Area, Line
 from graylight.drawing.hillshade import Floats, fill_gaps
 from graylight.drawing.legend import draw_line
 from graylight.drawing.lettering import extent
-from graylight.drawing.palettes import ANIMAL, CONTOUR, INK, PAPER, WATER
+from graylight.drawing.palettes import ANIMAL, CONTOUR, COVER, INK, PAPER, WATER
 from graylight.drawing.scene import Scene
 from graylight.drawing.sheet import Points, Sheet, chaikin
 
@@ -173,12 +173,15 @@ def ring_pixels(rings: Sequence[NDArray[np.floating]], frame: Frame, *, smooth: 
     return [chaikin(ring, smooth, closed=True) for ring in placed] if smooth else placed
 
 
-def draw_areas(scene: Scene) -> set[str]:
-    """Draw shores, private holdings (hatched) and unit boundaries; returns the kinds drawn."""
+def draw_areas(scene: Scene, *, fill_lakes: bool = True) -> set[str]:
+    """Draw lakes and shores, private holdings (hatched) and unit boundaries; returns the kinds drawn."""
     drawn = set()
     sheet, u = scene.sheet, scene.unit
     for lake in scene.data.lakes:
-        sheet.stroke(_shown(lake, scene.frame), WATER, 1.8 * u)
+        rings = _shown(lake, scene.frame, smooth=2)
+        if rings and fill_lakes:
+            sheet.fill(rings, COVER[6])
+        sheet.stroke(rings, WATER, 1.8 * u)
     for holding in scene.data.private:
         rings = _shown(holding, scene.frame)
         if rings:
@@ -192,9 +195,9 @@ def draw_areas(scene: Scene) -> set[str]:
     return drawn
 
 
-def _shown(area: Area, frame: Frame) -> list[Points]:
+def _shown(area: Area, frame: Frame, *, smooth: int = 0) -> list[Points]:
     """The rings of an area, where any of it lies on the picture."""
-    rings = ring_pixels(area.rings, frame)
+    rings = ring_pixels(area.rings, frame, smooth=smooth)
     if not rings:
         return []
     body = shapely.box(0.0, 0.0, frame.width, frame.height)

@@ -12,7 +12,6 @@ from graylight.drawing import legend
 from graylight.drawing.furniture import MILE_M, page_of
 from graylight.drawing.ground import MapData, paint, shade_of
 from graylight.drawing.labels import Label, seat_labels
-from graylight.drawing.lettering import Room
 from graylight.drawing.linework import (
     contour_words,
     draw_areas,
@@ -29,10 +28,12 @@ from graylight.drawing.sheet import Sheet
 from graylight.errors import BadInput
 from graylight.grid import WGS84, Bounds, LonLat
 from graylight.plan.model import Look, Pocket, Sees
-from graylight.sight.answers import BLOCKED, CLEAR, OUTSIDE, TOUCH_AND_GO
 from graylight.units import height, share_range
 
 __all__ = ["draw_look"]
+
+BLOCKED, TOUCH_AND_GO, CLEAR, OUTSIDE = 0, 1, 2, 3
+"""The answers of graylight.sight.answers, which drawing does not import; a test holds them together."""
 
 _DIM = mix(DUSK, INK, 0.4)
 _FARTHEST_M = 5000.0
@@ -63,10 +64,8 @@ def draw_look(
         0 blocked, 1 touch-and-go, 2 clear, 3 not looked at, as in graylight.sight.answers.
     pockets
         Outlined and named, with the share in sight where `look` has it.
-    declination_deg
-        Magnetic declination; none: no magnetic north is drawn.
-    invented
-        Flag the picture as of an invented range.
+    declination_deg, invented
+        From the plan: magnetic declination or none, and whether to flag the range as invented.
     width_px
         Width of the whole picture, 400 to 6000 pixels.
     radius_m
@@ -88,20 +87,20 @@ def draw_look(
     frame, u = body_frame(data, width_px, _around(place, reach))
     height_m, shade = shade_of(data, frame)
     colour = np.asarray(paint(data, frame, shade), dtype=np.float32)
-    sheet = Sheet(Image.fromarray(_lit(colour, frame.sample_class(answers), u)))
-    scene = Scene(data, frame, sheet, Room(frame.width, frame.height), units, u)
+    lit = Image.fromarray(_lit(colour, frame.sample_class(answers), u))
+    scene = Scene.over(lit, data, frame, units=units, unit=u)
     x, y = scene.at(look.place)
     scene.room.take((x - 18 * u, y - 18 * u, x + 18 * u, y + 18 * u))
     step = draw_contours(scene, height_m)
-    kinds = draw_areas(scene) | draw_ways(scene)
+    kinds = draw_areas(scene, fill_lakes=False) | draw_ways(scene)
     labels = _rings(scene, look) + _pockets(scene, pockets, look)
-    mark(sheet, "place", x, y, size=30 * u)
-    seat_labels(sheet, scene.room, [_here(scene, look), *labels], u=u)
+    mark(scene.sheet, "place", x, y, size=30 * u)
+    seat_labels(scene.sheet, scene.room, [_here(scene, look), *labels], u=u)
     page = page_of(
         frame, unit=u, title="What shows from here", line=f"{look.country}  ·  {_degrees(place)}",
         invented=invented, contours=contour_words(step, units), declination_deg=declination_deg,
     )  # fmt: skip
-    return compose(sheet, page, _entries(kinds, pockets=bool(pockets)))
+    return compose(scene.sheet, page, _entries(kinds, pockets=bool(pockets)))
 
 
 def _reach(data: MapData, place: LonLat, answers: NDArray[np.uint8]) -> float:

@@ -14,7 +14,7 @@ from graylight.drawing.furniture import Page, page_of
 from graylight.drawing.ground import Area, Line, MapData, Name, paint, shade_of
 from graylight.drawing.hillshade import Floats
 from graylight.drawing.labels import Label, seat_labels
-from graylight.drawing.lettering import Face, Room
+from graylight.drawing.lettering import Face
 from graylight.drawing.linework import contour_words, draw_areas, draw_contours, draw_ways, ring_pixels
 from graylight.drawing.palettes import INK, PAPER, WATER, mix
 from graylight.drawing.plan_marks import draw_plan, plan_entries, reserve
@@ -64,7 +64,7 @@ def draw_map(
     data
         The ground.
     plan
-        What to draw on it; none: the ground alone.
+        None: the ground alone.
     width_px
         Width of the whole picture, 400 to 6000 pixels; letters and lines grow with it.
     title
@@ -83,13 +83,14 @@ def draw_map(
 
     Returns
     -------
-    An RGB picture; the same input gives the same pixels. Page up is grid north.
+    RGB; the same input gives the same pixels. Page up is grid north.
     """
     frame, u = body_frame(data, width_px, box)
     over = _Layer(layer, raster, slope_limits_deg)
     height_m, shade = shade_of(data, frame)
-    sheet = Sheet(paint(data, frame, shade, layer=layer, raster=raster))
-    scene = Scene(data, frame, sheet, Room(frame.width, frame.height), units, u)
+    scene = Scene.over(
+        paint(data, frame, shade, layer=layer, raster=raster), data, frame, units=units, unit=u
+    )
     if plan is not None:
         reserve(scene, plan)
     _limit_lines(scene, over)
@@ -100,13 +101,13 @@ def draw_map(
     if plan is not None:
         labels += draw_plan(scene, plan)
         entries = plan_entries(scene, plan) + entries
-    seat_labels(sheet, scene.room, labels, u=u)
+    seat_labels(scene.sheet, scene.room, labels, u=u)
     page = page_of(
         frame, unit=u, title=title or (plan.country.name if plan else "The ground"), line=_subtitle(plan),
         invented=plan is not None and plan.country.invented, contours=contour_words(step, units),
         declination_deg=plan.light.declination_deg if plan else None,
     )  # fmt: skip
-    return compose(sheet, page, entries, layer=layer, limits=over.limits)
+    return compose(scene.sheet, page, entries, layer=layer, limits=over.limits)
 
 
 def body_frame(data: MapData, width_px: int, box: Bounds | None) -> tuple[Frame, float]:

@@ -57,9 +57,10 @@ def plan_entries(scene: Scene, plan: Plan) -> list[legend.Entry]:
     """The plan's part of the legend: what the picture shows of it."""
     pockets = plan.pockets
     entries = []
-    if any(pocket.shut is None for pocket in pockets):
+    inside = [pocket for pocket in pockets if scene.shows(pocket.centre)]
+    if any(pocket.shut is None for pocket in inside):
         entries.append(legend.pocket_entry("pocket"))
-    if any(pocket.shut for pocket in pockets):
+    if any(pocket.shut is not None for pocket in inside):
         entries.append(legend.pocket_entry("pocket, shut", shut=True))
     kinds: tuple[Mark, ...] = ("feed", "bed", "crossing")
     present = {spot.kind for pocket in pockets for spot in _spots(pocket) if scene.shows(spot.place)}

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal, TypeAlias
 
+from PIL import Image
+
 from graylight.drawing.frame import Frame
 from graylight.drawing.ground import MapData
 from graylight.drawing.lettering import Room
@@ -43,6 +45,11 @@ class Scene:
     room: Room
     units: Units
     unit: float
+
+    @classmethod
+    def over(cls, picture: Image.Image, data: MapData, frame: Frame, *, units: Units, unit: float) -> Scene:
+        """Begin a scene over the painted ground."""
+        return cls(data, frame, Sheet(picture), Room(frame.width, frame.height), units, unit)
 
     def at(self, place: Place) -> tuple[float, float]:
         """Pixel x, y of a place of the plan."""

@@ -133,10 +133,13 @@ class _Layers:
         return self.codes is not None or self.canopy_m is not None or self.closure is not None
 
     def measured_open(self, shape: tuple[int, ...]) -> NDArray[np.bool_]:
-        """Where a measurement shows that no canopy stands."""
+        """Where a measurement shows that no canopy closes."""
+        clear = np.zeros(shape, bool)
         if self.canopy_m is not None:
-            return self.canopy_m < BRUSH_M
-        return np.zeros(shape, bool) if self.closure is None else self.closure < TREE_CLOSURE
+            clear |= self.canopy_m < BRUSH_M
+        if self.closure is not None:
+            clear |= self.closure < TREE_CLOSURE
+        return clear
 
 
 @dataclass(frozen=True, slots=True)
@@ -217,7 +220,7 @@ def kinds_of(codes: NDArray[np.integer], scheme: str) -> tuple[Kinds, tuple[int,
     """
     if scheme not in SCHEMES:
         raise BadInput(
-            f"land cover scheme {scheme!r} is not known; accepted are {', '.join(sorted(SCHEMES))}; say which "
+            f"land cover scheme {scheme!r} is unknown; accepted are {', '.join(sorted(SCHEMES))}; say which "
             "map the codes come from"
         )
     table = np.zeros(256, np.uint8)
@@ -278,8 +281,9 @@ def _measured(kind: Kinds, canopy_m: Raster, closure: Raster | None) -> None:
     growing = ~np.isin(kind, (Kind.WATER, Kind.SNOW, Kind.WORKED))
     kind[tall & growing] = Kind.TIMBER
     kind[low & np.isin(kind, (Kind.UNKNOWN, Kind.TIMBER))] = Kind.BRUSH
-    # mapped as trees, measured as open: the measurement holds, and what is there instead is found later
-    kind[(canopy_m < BRUSH_M) & (kind == Kind.TIMBER)] = Kind.UNKNOWN
+    # mapped as trees, measured as open or with single trees: the measurement holds, the rest is found later
+    thin = canopy_m < BRUSH_M if closure is None else (canopy_m < BRUSH_M) | (closure < TREE_CLOSURE)
+    kind[thin & (kind == Kind.TIMBER)] = Kind.UNKNOWN
 
 
 def _treeline(
@@ -297,7 +301,7 @@ def _treeline(
 
 
 def _filled(kind: Kinds, green: Raster, ground: _Ground, layers: _Layers, said: list[str]) -> Kinds:
-    """Kinds where nothing is mapped: by colour, else by the shape of the ground; rock parted by its greenness."""
+    """Kinds where nothing is mapped: by colour, else by the shape of the ground; green rock has growth."""
     kind = kind.copy()
     kind[(kind == Kind.ROCK) & (green >= GROWTH_GREEN)] = Kind.ROCK_GROWTH
     seen = (kind == Kind.UNKNOWN) & ~np.isnan(green)

@@ -32,8 +32,9 @@ def drainage_area_m2(elevation_m: NDArray[np.float32], *, cell_m: float) -> NDAr
 
     Examples
     --------
-    >>> drainage_area_m2(np.array([[5, 3, 1], [6, 4, 2], [7, 5, 3]], np.float32), cell_m=10.0)[1, 1]
-    200.0
+    >>> gully = np.array([[9, 9, 9, 9, 9], [9, 4, 3, 2, 1], [9, 9, 9, 9, 9]], np.float32)
+    >>> drainage_area_m2(gully, cell_m=10.0)[1].tolist()  # ground at the edge drains out there
+    [100.0, 100.0, 200.0, 300.0, 400.0]
     """
     size = elevation_m.size
     receiver, order, cells = np.empty(size, np.int64), np.empty(size, np.int64), np.empty(size)

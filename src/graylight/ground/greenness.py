@@ -49,7 +49,9 @@ def green_of_bands(red: NDArray[np.floating], nir: NDArray[np.floating]) -> NDAr
     Fixed, so that two dates or two ranges can be compared. Not modelled: shade, haze, the look angle;
     imagery not corrected for the atmosphere reads too low.
     """
-    return np.clip((ndvi(red, nir) - np.float32(NDVI_BARE)) / np.float32(NDVI_FULL - NDVI_BARE), 0.0, 1.0)
+    stretched = (ndvi(red, nir) - np.float32(NDVI_BARE)) / np.float32(NDVI_FULL - NDVI_BARE)
+    green: NDArray[np.float32] = np.clip(stretched, 0.0, 1.0)
+    return green
 
 
 def green_of_picture(picture: NDArray[np.uint8]) -> NDArray[np.float32]:

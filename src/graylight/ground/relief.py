@@ -153,8 +153,8 @@ def _continued(edge: Raster, inner: Raster) -> Raster:
 def _checked(elevation_m: Raster, cell_m: float) -> Raster:
     if elevation_m.ndim != 2 or elevation_m.size == 0:
         raise BadInput(
-            f"elevation has shape {elevation_m.shape}; accepted is a raster of rows and columns with at least "
-            "one cell; hand over one band"
+            f"elevation has shape {elevation_m.shape}; accepted is rows and columns with at least one cell; "
+            "hand over one band"
         )
     if not (math.isfinite(cell_m) and cell_m > 0):
         raise BadInput(f"cell size is {cell_m}; accepted is a positive number of metres; say the cell size")

@@ -123,8 +123,8 @@ def _check(shape: tuple[int, ...], *layers: NDArray[np.bool_] | NDArray[np.uint8
     for layer in layers:
         if layer is not None and layer.shape != shape:
             raise BadInput(
-                f"a water layer has shape {layer.shape}; accepted is that of the elevation, {shape}; bring all "
-                "layers onto one grid first"
+                f"a water layer has shape {layer.shape}; accepted is that of the elevation, "
+                f"{shape}; bring all layers onto one grid first"
             )
 
 
@@ -158,7 +158,8 @@ def _level_lakes(elevation_m: NDArray[np.float32], cell_m: float) -> Mask:
     spread = ndimage.maximum(known, pieces, np.arange(n + 1)) - ndimage.minimum(
         known, pieces, np.arange(n + 1)
     )
-    lake = (area >= LEVEL_LAKE_M2) & (np.asarray(spread) == 0.0)
+    most = 0.5 * (~np.isnan(elevation_m)).sum() * cell_m**2  # more is no lake but a raster without relief
+    lake = (area >= LEVEL_LAKE_M2) & (area <= most) & (np.asarray(spread) == 0.0)
     lake[0] = False
     found: Mask = lake[pieces]
     return found

@@ -185,7 +185,7 @@ def _move_seconds(cell, to, move, sides, lengths, sign, z, f, g, pace, slope_min
 
 @njit(cache=True, nogil=True)
 def _tables(stride, cell_m, offsets, lengths, sides):
-    """Per move: offset on the padded grid; length, 1 / length; cells beside it, and whether it lies in them."""
+    """Per move: offset on the padded grid; length, 1 / length; cells beside it, and if it lies in them."""
     for m in range(16):
         dr = MOVE_ROWS[m]
         dc = MOVE_COLS[m]

@@ -168,6 +168,12 @@ def _dual_value(price: Double, rho: Double, top: Indices) -> float:
 
 
 @njit(cache=True, nogil=True)
+def _copy(one: Double, other: Double) -> None:
+    for i in range(one.shape[0]):  # an assignment of slices takes seconds to compile
+        other[i] = one[i]
+
+
+@njit(cache=True, nogil=True)
 def dual(value: Double, k: int, lower: float, steps: int, price: Double) -> float:
     """Lower the Lagrangian bound by subgradient steps (Polyak's, aimed at a known lower bound).
 
@@ -189,7 +195,8 @@ def dual(value: Double, k: int, lower: float, steps: int, price: Double) -> floa
     float
         The bound.
     """
-    rho, slope, now = np.empty(value.shape[1]), np.empty(price.shape[0]), price.copy()
+    rho, slope, now = np.empty(value.shape[1]), np.empty(price.shape[0]), np.empty(price.shape[0])
+    _copy(price, now)
     top = np.empty(k, np.int64)
     best, scale, idle = math.inf, 1.0, 0
     for _ in range(steps):
@@ -198,12 +205,12 @@ def dual(value: Double, k: int, lower: float, steps: int, price: Double) -> floa
         bound = _dual_value(now, rho, top)
         if bound < best - 1e-12:
             best, idle = bound, 0
-            price[:] = now
+            _copy(now, price)
         else:
             idle += 1
         if idle > 12:  # shorter steps, from the best prices
             scale, idle = scale * 0.6, 0
-            now[:] = price
+            _copy(price, now)
             continue
         square = _slopes(value, now, top, slope)
         if square == 0.0 or bound <= lower:

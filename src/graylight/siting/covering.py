@@ -62,7 +62,7 @@ def best_cover(
 
     Greedy with exchange gives a first set. Subgradient steps on the Lagrangian dual give a bound and shut out
     every candidate that can't be in a better set; the dominated are dropped, and branch and bound decides
-    among the rest. The same input gives the same set: ties go to the candidate that stands first.
+    among the rest. The same input gives the same set; of equals the candidate that stands first is kept.
 
     Parameters
     ----------

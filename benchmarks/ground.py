@@ -7,6 +7,8 @@ from pathlib import Path
 
 import numpy as np
 import rasterio
+from tests.reference.gdal_dem import GdalDem
+from tests.reference.whitebox import whitebox
 
 from benchmarks.row import Row, cpu_seconds, wall_seconds
 from graylight.demo.range import invent
@@ -15,8 +17,6 @@ from graylight.ground.landforms import forms_of, landforms
 from graylight.ground.relief import relief, slope_and_aspect
 from graylight.ground.tops import flooded
 from graylight.ground.water import water
-from tests.reference.gdal_dem import GdalDem
-from tests.reference.whitebox import whitebox
 
 CELL_M = 10.0
 

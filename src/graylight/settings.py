@@ -74,7 +74,7 @@ class WatchSettings(_Frozen):
         description="How far one may shift to see past trees. Common practice: 15-25 m.",
     )
     walk_limit_hours: float = Field(
-        5.0, ge=0.25, le=24.0, description="Longest walk in to a lookout. Proposed default."
+        3.5, ge=0.25, le=24.0, description="Longest walk in to a lookout. Proposed default."
     )
     settle_minutes: int = Field(
         40, ge=0, le=180, description="In place this long before usable light. Common practice: 30-60 min."

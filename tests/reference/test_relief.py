@@ -28,7 +28,16 @@ def away_from_corners_and_holes(elevation: np.ndarray) -> np.ndarray:
     return ok
 
 
-@pytest.mark.parametrize("sample", [jacksboro, rocky_mountain])
+def rough_hills() -> tuple[np.ndarray, float]:
+    """Heights that are no whole numbers, high up, on fine cells: where single precision shows."""
+    rng = np.random.default_rng(11)
+    ground = hills(
+        140, 170, 10.0, (200.0, -300.0, 500.0, 400.0), (-250.0, 350.0, 380.0, 300.0), base_m=3000.0
+    )
+    return (ground + rng.normal(size=ground.shape)).astype(np.float32), 10.0
+
+
+@pytest.mark.parametrize("sample", [jacksboro, rocky_mountain, rough_hills])
 @pytest.mark.parametrize("holed", [False, True])
 def test_slope_and_aspect_are_gdals(sample, holed):
     # GDAL 3, gdaldem slope and aspect -compute_edges (Horn 1981)

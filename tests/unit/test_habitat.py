@@ -42,7 +42,11 @@ def test_band_hangs_from_the_local_top():
     ring = cone[found.suitability > 0.98]
     assert 200.0 < found.tops_m - ring.mean() < 420.0
     assert found.low_m < found.centre_m < found.high_m
-    flat = band(np.full((60, 60), 1500, np.float32) + np.linspace(0, 1, 60, dtype=np.float32), cell_m=20.0, numbers=DEER.band)
+    flat = band(
+        np.full((60, 60), 1500, np.float32) + np.linspace(0, 1, 60, dtype=np.float32),
+        cell_m=20.0,
+        numbers=DEER.band,
+    )
     assert flat.suitability.max() < 0.01  # no relief, no high country
 
 
@@ -73,7 +77,16 @@ def test_two_bowls_make_a_pocket_each(bowls):
         assert 0 < pocket.score <= 1
         assert pocket.feed
         assert pocket.beds
-        assert {f.name for f in pocket.facts} >= {"feed", "bed", "link", "band", "quiet", "water", "bowl", "cold_side"}
+        assert {f.name for f in pocket.facts} >= {
+            "feed",
+            "bed",
+            "link",
+            "band",
+            "quiet",
+            "water",
+            "bowl",
+            "cold_side",
+        }
 
 
 def test_beds_stand_in_cover_and_off_the_feed(bowls):
@@ -141,7 +154,9 @@ def test_use_at_dawn_lies_in_pockets_alone(bowls):
 def test_turned_country_gives_turned_suitability():
     z, kind = two_bowls()
     one = habitat(land_of(z, kind), DEER)
-    turned = habitat(land_of(np.ascontiguousarray(np.rot90(z, 2)), np.ascontiguousarray(np.rot90(kind, 2))), DEER)
+    turned = habitat(
+        land_of(np.ascontiguousarray(np.rot90(z, 2)), np.ascontiguousarray(np.rot90(kind, 2))), DEER
+    )
     # water is inferred from drainage, whose ties are broken by place: a few cells may differ
     assert np.abs(np.rot90(one.parts.feed, 2) - turned.parts.feed).max() < 0.02
 

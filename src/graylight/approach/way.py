@@ -59,7 +59,7 @@ class Way:
     along_m: NDArray[np.float64]
 
 
-def way_to(  # noqa: PLR0917 (the order of the frozen contract)
+def way_to(
     row: int,
     col: int,
     reach: Reach,

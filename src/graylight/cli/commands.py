@@ -84,7 +84,7 @@ def new(
     )  # fmt: skip
     with bar("making the country") as tick:
         country = make_country(folder, sources, Settings(), tick=tick)
-    print(say(tell_country(_facts(country), country.notes)))
+    print(say(tell_country(_facts(country), country.record)))
 
 
 def info(folder: Path, *, json: Json = False) -> None:
@@ -103,7 +103,7 @@ def info(folder: Path, *, json: Json = False) -> None:
     if json:
         print(facts.model_dump_json(indent=1))
     else:
-        print(say(tell_country(facts, country.notes)))
+        print(say(tell_country(facts, country.record)))
 
 
 def plan(

@@ -51,7 +51,9 @@ def _earlier(folder: Path) -> Country | None:
         return None
     country = Country.open(folder)
     if not country.invented:
-        raise BadInput(f"{folder} holds a real country; the demonstration takes a new folder; name another one")
+        raise BadInput(
+            f"{folder} holds a real country; the demonstration takes a new folder; name another one"
+        )
     return country
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -60,19 +61,27 @@ def map_data(country: Country) -> MapData:
         green=_kept(country, "greenness"),
         water=None,
         paths=list(_paths(country)),
-        lakes=[area for f in country.features("lakes") for area in _areas(country, f.geometry, f.properties.get("name"))],
+        lakes=[
+            area
+            for f in country.features("lakes")
+            for area in _areas(country, f.geometry, f.properties.get("name"))
+        ],
         private=[
             area
             for f in country.features("ownership")
             if str(f.properties.get("access")) in {"private", "closed"}
             for area in _areas(country, f.geometry, f.properties.get("owner"))
         ],
-        units=[area for f in country.features("unit") for area in _areas(country, f.geometry, f.properties.get("name"))],
+        units=[
+            area
+            for f in country.features("unit")
+            for area in _areas(country, f.geometry, f.properties.get("name"))
+        ],
         names=list(_names(country)),
     )
 
 
-def _kept(country: Country, layer: str) -> NDArray[np.generic] | None:
+def _kept(country: Country, layer: str) -> NDArray[Any] | None:
     return country.read(layer) if country.has(layer) else None
 
 

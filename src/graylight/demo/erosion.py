@@ -52,7 +52,7 @@ def _stands(heights: Floats, at: int, cols: int, rise: float) -> float:
 
 
 @njit(cache=True, nogil=True)
-def _cut(  # noqa: PLR0917 - compiled: arrays and floats by place
+def _cut(
     z: Floats,
     uplift: Floats,
     erodibility: Floats,

@@ -33,7 +33,9 @@ _COLUMNS: dict[str, dict[str, type]] = {
 _TYPES = {"roads": "LineString", "trails": "LineString", "streams": "LineString", "lakes": "Polygon"}
 _TYPES |= {"ownership": "Polygon", "unit": "Polygon"}
 
-_WHEN = "2026-01-01T00:00:00.000Z"  # GeoPackage keeps the time of writing; the same range gives the same bytes
+_WHEN = (
+    "2026-01-01T00:00:00.000Z"  # GeoPackage keeps the time of writing; the same range gives the same bytes
+)
 
 
 def write_sources(invented: InventedRange, folder: Path) -> dict[str, Path]:

@@ -23,7 +23,7 @@ __all__ = ["vectors"]
 
 STREAM_M2 = 0.35e6
 PERENNIAL_M2 = 1.0e6
-WAY_CELL_M = 40.0
+WAY_CELL_M = 30.0
 
 
 Layers = dict[str, list[Feature]]

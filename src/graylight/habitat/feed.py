@@ -53,4 +53,4 @@ def feed(land: Land, band: Raster, quiet: Raster, profile: Profile) -> Raster:
 def quietness(quiet_s: Raster, numbers: QuietNumbers) -> Raster:
     """Suitability by walking time from where people come from: `least` at the road, 1 from `full_minutes` on."""
     part = np.clip(quiet_s / np.float32(60.0 * numbers.full_minutes), 0, 1)
-    return (numbers.least + (1 - numbers.least) * np.sqrt(part)).astype(np.float32)
+    return np.asarray(numbers.least + (1 - numbers.least) * np.sqrt(part), np.float32)

@@ -64,8 +64,8 @@ def _from(worth: Raster, least: float, most_part: float) -> float:
 def dawn_use(result: Habitat, profile: Profile, cell_m: float) -> Raster:
     """How much each cell is used at first light, from feed, bed and crossing suitability; 0 outside pockets."""
     parts, watch = result.parts, profile.watch
-    use = watch.dawn_feed * np.where(parts.feed >= parts.feed_from, parts.feed, 0)
-    use = use + watch.dawn_bed * np.where(parts.bed >= parts.bed_from, parts.bed, 0)
+    use = np.float32(watch.dawn_feed) * parts.feed * (parts.feed >= parts.feed_from)
+    use = use + np.float32(watch.dawn_bed) * parts.bed * (parts.bed >= parts.bed_from)
     for pocket in result.pockets:
         for crossing in pocket.crossings:
             _add_crossing(use, crossing.row, crossing.col, watch.dawn_crossing * crossing.suitability, cell_m)

@@ -8,7 +8,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from functools import partial
-from typing import NamedTuple
+from itertools import pairwise
+from typing import Any, NamedTuple
 
 import contourpy
 import numpy as np
@@ -119,15 +120,20 @@ def _claims(seeds: list[Cell], move: Going, land: Land, profile: Profile, *, tic
     """Which seed's animals are first at each cell, within reach; i + 1 for seed i, 0 beyond everyone's reach."""
     reach = profile.pocket.reach_m
     limit = 1.8 * reach * move.flat_s_per_m
+    frames = [Frame.around(seed, round(1.1 * reach / land.cell_m), land.elevation_m.shape) for seed in seeds]
+    times: list[Raster] = [np.empty(0, np.float32)] * len(seeds)
+
+    def one(index: int) -> None:
+        times[index] = move.seconds([seeds[index]], frames[index], limit_s=limit)
+
+    if seeds:
+        spread([partial(one, index) for index in range(len(seeds))], tick=span(tick, 0.0, 0.4))
     soonest = np.full(land.elevation_m.shape, np.inf, np.float32)
     owner = np.zeros(land.elevation_m.shape, np.int32)
-    for index, seed in enumerate(seeds):
-        frame = Frame.around(seed, round(1.1 * reach / land.cell_m), land.elevation_m.shape)
-        seconds = move.seconds([seed], frame, limit_s=limit)
+    for index, (frame, seconds) in enumerate(zip(frames, times, strict=True)):
         sooner = seconds < soonest[frame.cut]
         owner[frame.cut][sooner] = index + 1
         soonest[frame.cut][sooner] = seconds[sooner]
-        tick(0.4 * (index + 1) / len(seeds))
     return owner
 
 
@@ -159,10 +165,12 @@ def _pocket(
         return None
     body = _body(feeding, bedding, beds, frame, land)
     ring, outlined = _outline(body, frame)
+    if not (feeding & outlined).any():
+        return None  # the largest piece is bed ground alone: the feed has fallen to crumbs
     feed_cells, bed_cells = [(s.row, s.col) for s in feeds], [(s.row, s.col) for s in beds]
     cross = crossings(feed_cells, bed_cells, frame, move, land)
     centre = _centre(outlined, feeding, frame)
-    out = ways_out(centre, bed_cells, 2.2 * numbers.reach_m, move, land)
+    out = ways_out(centre, bed_cells, 1.8 * numbers.reach_m, move, land)
     told = facts(part, land, profile, frame, feeding & outlined, bedding & outlined, feeds, beds)
     shut = "private or closed ground" if land.shut[frame.cut][outlined].mean() > 0.5 else None
     area = float(outlined.sum()) * land.cell_m**2
@@ -180,7 +188,7 @@ def _gathered(mask: NDArray[np.bool_], seed: Cell, cell_m: float) -> NDArray[np.
     sizes[0] = 0
     keep = sizes >= 0.15 * sizes.max()
     keep[groups[seed]] = groups[seed] > 0
-    return mask & keep[groups]
+    return np.asarray(mask & keep[groups], bool)
 
 
 def _body(
@@ -209,10 +217,10 @@ def _outline(
         soft = body.astype(np.float32)
     largest = groups == 1 + int(np.argmax(np.bincount(groups.ravel())[1:]))
     field = np.pad(np.where(largest, np.maximum(soft, 0.5001), np.minimum(soft, 0.4999)), 1)
-    polygons, offsets = contourpy.contour_generator(z=field, fill_type="OuterOffset").filled(0.5, 2.0)
-    biggest = max(range(len(polygons)), key=lambda i: len(polygons[i]))
-    points, cuts = polygons[biggest], offsets[biggest]
-    rings = [points[a:b] for a, b in zip(cuts[:-1], cuts[1:], strict=True)]
+    tracer = contourpy.contour_generator(z=field, fill_type="OuterOffset")
+    pieces: list[tuple[Any, Any]] = list(zip(*tracer.filled(0.5, 2.0), strict=True))
+    points, cuts = max(pieces, key=lambda piece: len(piece[0]))
+    rings = [points[a:b] for a, b in pairwise(cuts)]
     shift = np.array([frame.top - 1, frame.left - 1], np.float64)
     return tuple(ring[:, ::-1] + shift for ring in rings), largest
 

@@ -19,7 +19,7 @@ def rising(values: Raster, start: float, full: float) -> Raster:
     [0.0, 0.5, 1.0]
     """
     t = np.clip((values - np.float32(start)) / np.float32(max(full - start, 1e-6)), 0, 1)
-    return (t * t * (3 - 2 * t)).astype(np.float32, copy=False)
+    return np.asarray(t * t * (3 - 2 * t), np.float32)
 
 
 def falling(values: Raster, full: float, end: float) -> Raster:
@@ -35,13 +35,9 @@ def together(parts: list[tuple[Raster | float, float]]) -> Raster:
     parts
         (suitability in [0, 1], weight); weights of 0 drop out.
     """
-    logs: Raster | float = np.float32(0)
-    weights = 0.0
-    for value, weight in parts:
-        if weight > 0:
-            logs = logs + np.float32(weight) * np.log(np.maximum(value, np.float32(1e-6)))
-            weights += weight
-    return np.exp(logs / np.float32(max(weights, 1e-9))).astype(np.float32)
+    counted = [(np.asarray(value, np.float32), weight) for value, weight in parts if weight > 0]
+    logs = sum(np.float32(weight) * np.log(np.maximum(value, np.float32(1e-6))) for value, weight in counted)
+    return np.asarray(np.exp(logs / np.float32(sum(weight for _, weight in counted) or 1.0)), np.float32)
 
 
 def smooth(values: Raster, sigma_m: float, cell_m: float) -> Raster:

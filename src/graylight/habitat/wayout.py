@@ -43,7 +43,7 @@ class _Candidate(NamedTuple):
 def ways_out(centre: Cell, beds: list[Cell], reach_m: float, going: Going, land: Land) -> tuple[WayOut, ...]:
     """The quickest ways out of each sort, no two in the same direction, quickest first."""
     frame = Frame.around(centre, round(reach_m / land.cell_m), land.elevation_m.shape)
-    seconds = going.seconds(beds, frame, limit_s=2.0 * reach_m * going.flat_s_per_m)
+    seconds = going.seconds(beds, frame, limit_s=1.6 * reach_m * going.flat_s_per_m)
     found: list[_Candidate] = []
     sorts = [
         _over_saddles(seconds, frame, land),

@@ -1,4 +1,6 @@
-"""Animal ways: by an animal's own cost, not a walker's. Contouring before climbing, cliffs shut, open ground dear by day.
+"""Animal ways: by an animal's own cost, not a walker's.
+
+Contouring before climbing, cliffs shut, open ground dear by day.
 
 Common practice, no source; the numbers are in the animal's profile.
 """
@@ -118,14 +120,14 @@ def going(land: Land, numbers: WayNumbers, *, daylight: float) -> Going:
     lookup[int(Kind.ROCK)] = open_factor * numbers.rock_factor
     factor = lookup[land.cover.kind]
     if land.cover.closure is not None:
-        factor = 1.0 + (factor - 1.0) * (1.0 - land.cover.closure)
+        factor = 1 + (factor - 1) * (1 - land.cover.closure)
     steep = np.nan_to_num(land.relief.slope_deg, nan=90.0) > numbers.cliff_deg
-    factor = np.where(steep | land.water.deep | np.isnan(land.elevation_m), np.inf, factor)
-    return Going(land.elevation_m, factor.astype(np.float32), _pace(numbers), land.cell_m)
+    factor[steep | land.water.deep | np.isnan(land.elevation_m)] = np.inf
+    return Going(land.elevation_m, factor, _pace(numbers), land.cell_m)
 
 
 def _pace(numbers: WayNumbers) -> NDArray[np.float32]:
     slope = SLOPE_MIN + SLOPE_STEP * np.arange(SLOPES)
     seconds = 1 / numbers.flat_speed_m_s + numbers.climb_s_per_m * np.maximum(slope, 0)
     seconds += numbers.fall_s_per_m * np.maximum(-slope, 0)
-    return seconds[np.newaxis].astype(np.float32)
+    return np.asarray(seconds[np.newaxis], np.float32)

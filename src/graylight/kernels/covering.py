@@ -284,11 +284,9 @@ def best_of(
                 for i in range(d):
                     chosen[i] = at[i] - 1
                 chosen[d] = top[0]
-        cut = (
-            2
-            if left == 1 or j > n - left
-            else _cut(j, gain[d], rho, covered[d], paid[d], best, top[: left - 1])
-        )
+        cut = 2
+        if left > 1 and j <= n - left:
+            cut = _cut(j, gain[d], rho, covered[d], paid[d], best, top[: left - 1])
         at[d] = j + 1
         if cut == 2:
             d -= 1

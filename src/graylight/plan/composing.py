@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import numpy as np
+from numpy.typing import NDArray
+
 from graylight import __version__
 from graylight.country.folder import Country
 from graylight.habitat.profile import Profile
@@ -21,15 +24,15 @@ __all__ = ["PROGRAM", "compose", "light_facts", "survey_of"]
 PROGRAM = f"graylight {__version__}"
 
 
-def survey_of(country: Country, worked_elevation: object = None) -> Survey:
+def survey_of(country: Country, elevation_m: NDArray[np.float32] | None = None) -> Survey:
     """The country's survey, with the magnetic declination at its middle on its date."""
-    elevation = country.read("elevation") if worked_elevation is None else worked_elevation
+    elevation = country.read("elevation") if elevation_m is None else elevation_m
     magnetic = declination(country.grid.center, height_m=0.0, day=country.settings.date)
     return Survey(
         country.grid,
         elevation,
         None if magnetic is None else magnetic.deg,
-        tuple(country.features("names")),  # type: ignore[arg-type]
+        tuple(country.features("names")),
     )
 
 

@@ -7,8 +7,8 @@ from typing import NamedTuple
 import numpy as np
 
 from graylight.country.folder import Country
-from graylight.habitat.band import BandMap
 from graylight.ground.landforms import Landforms
+from graylight.habitat.band import BandMap
 from graylight.plan.model import Band, Basin, CountryFacts, Peak, Saddle
 from graylight.plan.survey import Survey
 from graylight.sky.zone import timezone_of

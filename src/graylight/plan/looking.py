@@ -49,7 +49,7 @@ def look_from(country: Country, plan: Plan, place: LonLat) -> Looked:
         survey.elevation_m, _kept(country, "canopy"), _kept(country, "closure"), country.settings.sight
     )
     view = view_from(
-        tuple(cell),
+        (cell.row, cell.col),
         land,
         cell_m=country.grid.cell_m,
         animal_m=profile.watch.animal_m,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -33,7 +34,7 @@ __all__ = ["Walked", "Watched", "Worked", "read_ground", "walk", "watch", "work_
 Raster = NDArray[np.float32]
 Mask = NDArray[np.bool_]
 
-TARGETS = 420
+TARGETS = 300
 """Most target cells from which sight is reckoned for siting; they are shared out among the pockets."""
 
 
@@ -120,7 +121,7 @@ def read_ground(country: Country, *, tick: Tick = silent) -> Read:
     return Read(elevation, rel, forms, kinds, wet, shut, paths, dark)
 
 
-def _optional(country: Country, layer: str) -> NDArray[np.generic] | None:
+def _optional(country: Country, layer: str) -> NDArray[Any] | None:
     return country.read(layer) if country.has(layer) else None
 
 
@@ -170,7 +171,9 @@ def walk(country: Country, read: Read, *, tick: Tick = silent) -> Walked:
             limit_s=1.2 * settings.watch.walk_limit_hours * 3600.0, tick=part(tick, 0.0, 0.6),
         )  # fmt: skip
     rows, cols = _people_come_from(country, found)
-    hushed = quiet(read.elevation_m, footing(dark=False), rows, cols, cell_m=grid.cell_m, tick=part(tick, 0.6, 1.0))
+    hushed = quiet(
+        read.elevation_m, footing(dark=False), rows, cols, cell_m=grid.cell_m, tick=part(tick, 0.6, 1.0)
+    )
     return Walked(ground, found, reached, hushed)
 
 

@@ -39,7 +39,7 @@ __all__ = [
     "WayOut",
 ]
 
-SCHEMA_VERSION = "1.0"
+SCHEMA_VERSION: Literal["1.0"] = "1.0"
 
 
 def _places(digits: int) -> BeforeValidator:
@@ -296,7 +296,9 @@ class Approach(_Model):
     leave_by: dt.datetime | None = Field(
         description="UTC, by the slow end of the range; null when there is no usable light"
     )
-    back_seconds: Whole | None = Field(description="the way back, with a day pack, in the dark; null when there is none")
+    back_seconds: Whole | None = Field(
+        description="the way back, with a day pack, in the dark; null when there is none"
+    )
     line: list[list[float]] = Field(description="[lon, lat, height_m]")
     hazards: list[str]
 

@@ -54,18 +54,25 @@ def sees(
     use : (rows, cols) float32
         Weights of the share.
     """
+    rows, cols = np.nonzero((labels > 0) & (use > 0))
+    whose = labels[rows, cols]
     told = []
     for index, pocket in enumerate(pockets):
-        one = _sees(view, pocket, labels == index + 1, use, survey)
+        mine = whose == index + 1
+        one = _sees(view, pocket, rows[mine], cols[mine], use, survey)
         if one is not None:
             told.append(one)
     return sorted(told, key=lambda s: (-s.share.likely, s.distance_m, s.pocket))
 
 
 def _sees(
-    view: View, pocket: Pocket, mine: NDArray[np.bool_], use: NDArray[np.float32], survey: Survey
+    view: View,
+    pocket: Pocket,
+    rows: NDArray[np.int64],
+    cols: NDArray[np.int64],
+    use: NDArray[np.float32],
+    survey: Survey,
 ) -> Sees | None:
-    rows, cols = np.nonzero(mine & (use > 0))
     answers, weight = view.answers[rows, cols], use[rows, cols]
     if len(rows) == 0 or (answers == OUTSIDE).all():
         return None

@@ -8,7 +8,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import distance_transform_edt
-from shapely import Point, get_coordinates
+from shapely import LineString, Point, line_merge
 from shapely.geometry.base import BaseGeometry
 
 from graylight.country.folder import Country, Feature
@@ -19,6 +19,10 @@ from graylight.place import read_place
 __all__ = ["WayIn", "starts"]
 
 SNAP_M = 150.0
+EDGE_M = 300.0
+"""A road that stops nearer to the country's edge than this goes on beyond it."""
+MEET_M = 30.0
+"""A road's end nearer to another road than this is a junction."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,25 +72,30 @@ def _trailhead(feature: Feature) -> tuple[Point, str, Literal["road end", "trail
 
 
 def _road_ends(country: Country) -> list[tuple[Point, str, Literal["road end", "trailhead"]]]:
-    """Ends of roads that no other road meets and that lie inside the country."""
-    features = country.features("roads")
+    """Ends of roads that no other road meets and that lie well inside the country."""
+    lines = [
+        (line, f.properties.get("name")) for f in country.features("roads") for line in _lines(f.geometry)
+    ]
     west, south, east, north = country.grid.bounds
-    edge = 2 * country.grid.cell_m
+    edge = max(2 * country.grid.cell_m, EDGE_M)
     ends: list[tuple[Point, str, Literal["road end", "trailhead"]]] = []
-    for i, feature in enumerate(features):
-        others = [f.geometry for j, f in enumerate(features) if j != i]
-        for point in _line_ends(feature.geometry):
+    for i, (line, name) in enumerate(lines):
+        others = [other for j, (other, _) in enumerate(lines) if j != i]
+        for point in (Point(line.coords[0]), Point(line.coords[-1])):
             inside = west + edge < point.x < east - edge and south + edge < point.y < north - edge
-            if inside and all(point.distance(other) > edge for other in others):
-                ends.append(
-                    (point, f"end of {feature.properties.get('name') or 'an unnamed road'}", "road end")
-                )
+            if inside and all(point.distance(other) > MEET_M for other in others):
+                ends.append((point, f"end of {name or 'an unnamed road'}", "road end"))
     return ends
 
 
-def _line_ends(geometry: BaseGeometry) -> list[Point]:
-    lines = getattr(geometry, "geoms", [geometry])
-    return [Point(get_coordinates(line)[i]) for line in lines if not line.is_empty for i in (0, -1)]
+def _lines(geometry: BaseGeometry) -> list[LineString]:
+    """The lines of a geometry, joined where they meet end to end."""
+    merged = line_merge(geometry)
+    return [
+        line
+        for line in getattr(merged, "geoms", [merged])
+        if isinstance(line, LineString) and not line.is_empty
+    ]
 
 
 def _on_grid(country: Country, point: Point) -> RowCol | None:

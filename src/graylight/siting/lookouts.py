@@ -135,14 +135,12 @@ def siting(
     seat : Seat
     distance_worth : (R + 2,) float32
         Worth in [0, 1] of watching from i cells off; in between it is interpolated.
-    cell_m : float
     k : int
         Most lookouts in a set, 1 or more.
     apart_m : float
         Least distance between single places.
     shortlist : int
         Cells in the shortlist at the start.
-    tick : callable
 
     Returns
     -------
@@ -162,20 +160,19 @@ def siting(
     if k < 1:
         raise BadInput(f"a set of {k} lookouts was asked for; accepted is 1 or more; ask for at least one")
     view = field(windows, targets, seat, distance_worth)
-    flat_prices = np.zeros((1, len(targets.row)))
-    worth = view.reduced(flat_prices, np.zeros(1, np.bool_), tick=part(tick, 0.0, 0.1))[0]
+    free, unliked = np.zeros((1, len(targets.row))), np.zeros(1, np.bool_)
+    worth = view.reduced(free, unliked, tick=part(tick, 0.0, 0.1))[0]
     liked = worth * view.seat.liking
     if not liked.any():
         return Siting(worth.astype(np.float32), (), (), ())
     best = int(np.argmax(liked))
     first = np.concatenate([[best], _first_cells(worth, liked, shortlist, cell_m)])
     apart = apart_m / cell_m
-    sets = best_sets(view, first, worth, k, apart=apart, tick=part(tick, 0.1, 0.95))
-    found = [_single(view, best, worth), *sets]
+    more = best_sets(view, first, worth, k, apart=apart, tick=part(tick, 0.1, 0.95))
+    found = [_single(view, best, worth), *more]
     members = list(dict.fromkeys(cell for one in found for cell in one.cells))
-    singles = _different(view, liked, best, members, apart)
     tick(1.0)
-    return _told(view, worth, singles, members, found)
+    return _told(view, worth, _different(view, liked, best, members, apart), members, found)
 
 
 def _first_cells(worth: NDArray[np.float64], liked: NDArray[np.float64], n: int, cell_m: float) -> Cells:

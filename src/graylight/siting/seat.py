@@ -74,8 +74,8 @@ def liking(
     like = by_form[np.minimum(form, 10)]
     like = like * (1.0 - 0.4 * np.clip((slope_deg - 12.0) / 15.0, 0, 1))
     if walk_s is not None:
-        like = like * (1.0 - 0.35 * np.clip(walk_s / (watch.walk_limit_hours * 3600.0), 0, 1))
-    return np.nan_to_num(like).astype(np.float32)
+        like = like * (1.0 - 0.5 * np.clip(walk_s / (watch.walk_limit_hours * 3600.0), 0, 1))
+    return np.asarray(np.nan_to_num(like), np.float32)
 
 
 def distance_worth(radius_cells: int, *, cell_m: float, watch: WatchSettings) -> NDArray[np.float32]:
@@ -88,4 +88,4 @@ def distance_worth(radius_cells: int, *, cell_m: float, watch: WatchSettings) ->
     distance = np.arange(radius_cells + 2) * cell_m
     near = np.clip(0.3 + 0.7 * distance / max(watch.best_near_m, 1e-6), 0, 1)
     far = np.clip(1.0 - (distance - watch.best_far_m) / (1.2 * watch.best_far_m), 0.2, 1.0)
-    return np.minimum(near, far).astype(np.float32)
+    return np.asarray(np.minimum(near, far), np.float32)

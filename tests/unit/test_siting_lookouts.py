@@ -146,6 +146,19 @@ def test_more_lookouts_never_see_less(seed):
     assert all(a.covered <= b.covered + 1e-9 and a.bound <= b.bound + 1e-6 for a, b in pairwise(sets))
 
 
+@pytest.mark.parametrize("seed", [702, 1189])
+def test_liking_never_makes_a_larger_set_see_less(seed):
+    """Invented ground on which the pair of most worth times liking sees less than the best single does."""
+    windows, targets, seat, distance = some_ground(seed, rows=6, cols=5)
+    one, two, *_ = siting(windows, targets, seat, distance, cell_m=10, k=3).sets
+    gain = slowly(windows, targets, seat, distance, answer=LIKELY).reshape(30, -1)
+    liked = gain * seat.liking.reshape(30, 1)
+    best = max(combinations(range(30), 2), key=lambda s: liked[list(s)].max(axis=0).sum())
+    assert gain[list(best)].max(axis=0).sum() < one.covered
+    assert two.covered >= one.covered
+    assert two.choice_gap > 0.01  # and what that costs is said
+
+
 def test_the_best_single_is_the_set_of_one_and_stands_first():
     windows, targets, seat, distance = some_ground(5)
     found = siting(windows, targets, seat, distance, cell_m=10, k=3)

@@ -152,7 +152,7 @@ class _Ground:
 
 def bytes_needed(shape: tuple[int, int]) -> int:
     """Memory that `cover` takes at its peak for rasters of this shape."""
-    return 50 * shape[0] * shape[1]
+    return 64 * shape[0] * shape[1]
 
 
 def cover(

@@ -44,7 +44,8 @@ def bed(land: Land, band: Raster, quiet: Raster, feeding: Raster, numbers: BedNu
     """Suitability for bedding in [0, 1]; 0 on water, cliffs, worked and unknown ground.
 
     A weighted geometric mean of shelter, slope, nearness to feed in the open (the edge), a way out (timber,
-    crest or saddle near), band (wider than for feed) and quiet.
+    crest or saddle near), band (wider than for feed) and quiet. Where neither timber nor crests are known, the
+    way out drops out.
     """
     slope = land.relief.slope_deg
     ground = np.minimum(
@@ -60,7 +61,7 @@ def bed(land: Land, band: Raster, quiet: Raster, feeding: Raster, numbers: BedNu
             (shelter(land, numbers), numbers.weight_cover),
             (ground.astype(np.float32), numbers.weight_slope),
             (edge.astype(np.float32), numbers.weight_edge),
-            (way_out.astype(np.float32), numbers.weight_way_out),
+            (way_out.astype(np.float32), numbers.weight_way_out if out.any() else 0.0),
             (np.sqrt(band), numbers.weight_band),
             (quiet, numbers.weight_quiet),
         ]

@@ -164,7 +164,7 @@ def _pocket(
     if not feeds or not beds:
         return None
     body = _body(feeding, bedding, beds, frame, land)
-    ring, outlined = _outline(body, frame)
+    ring, outlined = _outline(body, feeding, frame, land.cell_m)
     if not (feeding & outlined).any():
         return None  # the largest piece is bed ground alone: the feed has fallen to crumbs
     feed_cells, bed_cells = [(s.row, s.col) for s in feeds], [(s.row, s.col) for s in beds]
@@ -199,7 +199,7 @@ def _body(
     rows, cols = np.ogrid[: feeding.shape[0], : feeding.shape[1]]
     for spot in beds:
         row, col = frame.inside((spot.row, spot.col))
-        near |= np.hypot(rows - row, cols - col) * land.cell_m <= 200.0
+        near |= np.hypot(rows - row, cols - col) * land.cell_m <= max(200.0, 1.5 * land.cell_m)
     body = feeding | (bedding & near)
     turns = max(1, min(6, round(60.0 / land.cell_m)))
     body = binary_closing(np.pad(body, 8), iterations=turns)[8:-8, 8:-8]
@@ -207,15 +207,17 @@ def _body(
 
 
 def _outline(
-    body: NDArray[np.bool_], frame: Frame
+    body: NDArray[np.bool_], feeding: NDArray[np.bool_], frame: Frame, cell_m: float
 ) -> tuple[tuple[NDArray[np.float64], ...], NDArray[np.bool_]]:
-    """Smooth rings (row, col) of the largest piece of a mask, and that piece."""
-    soft = smooth(body.astype(np.float32), 2.0, 1.0)
+    """Smooth rings (row, col) of the piece of a mask that holds most feed, and that piece."""
+    soft = smooth(body.astype(np.float32), 20.0, cell_m) if cell_m <= 40.0 else body.astype(np.float32)
     groups, count = label(soft >= 0.5)
-    if count == 0:
-        groups, count = label(body)
+    if count == 0 or not (feeding & (groups > 0)).any():
+        groups, count = label(body, structure=np.ones((3, 3)))
         soft = body.astype(np.float32)
-    largest = groups == 1 + int(np.argmax(np.bincount(groups.ravel())[1:]))
+    largest = groups == 1 + int(
+        np.argmax(np.bincount(groups[feeding & (groups > 0)], minlength=count + 1)[1:])
+    )
     field = np.pad(np.where(largest, np.maximum(soft, 0.5001), np.minimum(soft, 0.4999)), 1)
     tracer = contourpy.contour_generator(z=field, fill_type="OuterOffset")
     pieces: list[tuple[Any, Any]] = list(zip(*tracer.filled(0.5, 2.0), strict=True))

@@ -118,6 +118,8 @@ def _quiet(part: Part, land: Land, frame: Frame, feeding: Mask) -> Fact:
     seconds = land.quiet_s[frame.cut][feeding]
     middle = float(np.median(seconds))
     worth = float(np.median(part.quiet[frame.cut][feeding]))
+    if np.isinf(land.quiet_s).all():
+        return Fact("quiet", None, "min", worth, "how far it lies from people is not known")
     if not np.isfinite(middle):
         return Fact(
             "quiet", None, "min", worth, "no way on foot from any known road end, trailhead or motor route"

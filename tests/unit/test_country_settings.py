@@ -45,7 +45,9 @@ def test_every_setting_stands_there_with_its_description_default_and_range():
 
 
 def test_a_line_taken_out_goes_back_to_the_default():
-    text = "\n".join(line for line in write_settings(Settings(lookouts=5)).splitlines() if "lookouts =" not in line)
+    text = "\n".join(
+        line for line in write_settings(Settings(lookouts=5)).splitlines() if "lookouts =" not in line
+    )
     assert read_settings(text).lookouts == Settings().lookouts
 
 

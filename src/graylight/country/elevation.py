@@ -73,7 +73,8 @@ def heights(source: Source, grid: Grid, *, feet: bool | None = None, tick: Tick 
     factor, words = _unit(source, feet)
     done.append(words)
     if factor != 1.0:
-        values = (values * np.float64(factor)).astype(np.float32)
+        # to the centimetre: what single precision makes of feet is finer than that, and so both units give one ground
+        values = np.round(values * np.float64(factor), 2).astype(np.float32)
     _refuse_nonsense(values, source, said_feet=factor != 1.0)
     values = fill_holes(values, cell_m=grid.cell_m, done=done)
     return Heights(values, tuple(done), tuple(_cautions(values, grid, source, words)))

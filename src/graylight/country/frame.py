@@ -8,6 +8,7 @@ import math
 from typing import NamedTuple
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 from pyproj import Transformer
 from rasterio.windows import Window
@@ -27,6 +28,8 @@ NICE_WITHIN = 0.05
 LEAST_CELLS = 16
 WIDEST_DEG = 9.0
 """Beyond this a UTM zone is stretched by more than half a percent at its edge."""
+SHAPES_TRIED = tuple(float(r) for r in np.geomspace(0.5, 2.0, 13))
+"""Width over height of the boxes tried inside a slanting outline, times those of the outline."""
 CROP_KEEPS = 0.75
 """The wedges at the edges are cut off when at least this part of the ground is kept."""
 BYTES_A_CELL = 600
@@ -67,8 +70,11 @@ def frame(source: Source, *, bounds: Bounds | None, cell_m: float | None) -> Fra
     kept = _taken_over(source, window, crs, cell)
     if kept is not None:
         return Framed(_big_enough(kept, source), words)
-    if bounds is None:
-        box, said = _without_wedges(*_boxes(outline, crs, source, cell))
+    outer, inner, ground = _boxes(outline, crs, source, cell)
+    if bounds is None and _same_frame(source, window, crs):
+        box, said = outer, ()
+    elif bounds is None:
+        box, said = _without_wedges(outer, inner, ground)
     else:
         box, said = _inside(source, bounds, crs, cell)
     return Framed(_big_enough(_snapped(box, cell, crs), source), words + said)
@@ -235,13 +241,23 @@ def _inside(source: Source, bounds: Bounds, crs: str, cell: float) -> tuple[Boun
 
 
 def _inner(x: NDArray[np.float64], y: NDArray[np.float64], cell: float) -> Bounds:
-    """The box inside all four edges, one cell in; the edges' means say which side each one is."""
-    ways = sorted(range(4), key=lambda k: float(x[k].mean()))
-    up = sorted(range(4), key=lambda k: float(y[k].mean()))
-    return Bounds(
-        float(x[ways[0]].max()) + cell, float(y[up[0]].max()) + cell,
-        float(x[ways[3]].min()) - cell, float(y[up[3]].min()) - cell,
-    )  # fmt: skip
+    """A large upright box inside the ring, one cell in from it: the best of a few shapes grown from its middle."""
+    ring = shapely.Polygon(np.column_stack([x.ravel(), y.ravel()])).buffer(-cell)
+    middle, (west, south, east, north) = ring.centroid, ring.bounds if not ring.is_empty else (0, 0, 0, 0)
+    found = [Bounds(0.0, 0.0, 0.0, 0.0)]
+    for shape in SHAPES_TRIED:
+        half = (east - west) / 2 * math.sqrt(shape), (north - south) / 2 / math.sqrt(shape)
+        low, high = 0.0, 1.0 / min(math.sqrt(shape), 1 / math.sqrt(shape))
+        for _ in range(20):  # halved to a millionth of the extent
+            size = (low + high) / 2
+            box = _around(middle, size * half[0], size * half[1])
+            low, high = (size, high) if ring.contains(shapely.box(*box)) else (low, size)
+        found.append(_around(middle, low * half[0], low * half[1]))
+    return max(found, key=_area)
+
+
+def _around(middle: shapely.Point, across: float, up: float) -> Bounds:
+    return Bounds(middle.x - across, middle.y - up, middle.x + across, middle.y + up)
 
 
 def _common(a: Bounds, b: Bounds) -> Bounds:

@@ -58,7 +58,10 @@ def write_sources(invented: InventedRange, folder: Path) -> dict[str, Path]:
     grid = invented.grid
     imagery = [_scaled(invented.red), _scaled(invented.nir)]
     rasters: dict[str, tuple[list[NDArray[Any]], list[str]]] = {
-        "elevation": ([invented.elevation_m], ["elevation, m"]),
+        "elevation": (
+            [np.round(invented.elevation_m.astype(np.float64), 2).astype(np.float32)],
+            ["elevation, m"],
+        ),
         "cover": ([invented.cover], ["ESA WorldCover class"]),
         "canopy": ([invented.canopy_m, invented.closure], ["height, m", "closure, 0 to 1"]),
         "imagery": (imagery, ["red", "nir"]),

@@ -69,7 +69,7 @@ def landform_facts(forms: Landforms, survey: Survey) -> Tops:
             at_least=t.at_least,
             key_saddle=None if t.key_row is None or t.key_col is None else survey.place(t.key_row, t.key_col),
         )
-        for i, t in enumerate(forms.peaks, 1)
+        for i, t in enumerate(forms.tops, 1)
     ]
     saddles = [
         Saddle(

@@ -126,7 +126,7 @@ class Band(_Model):
 
 
 class Peak(_Model):
-    """A top with its prominence."""
+    """A top with its prominence; lesser tops that only part saddles come after the peaks."""
 
     id: str
     name: str | None

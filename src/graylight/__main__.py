@@ -1,0 +1,6 @@
+"""`python -m graylight`."""
+
+from graylight.cli.main import run
+
+if __name__ == "__main__":
+    run()

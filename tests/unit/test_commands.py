@@ -1,0 +1,212 @@
+"""The commands as a person runs them."""
+
+from __future__ import annotations
+
+import json
+import os
+import shutil
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import numpy as np
+import pytest
+import rasterio
+
+from graylight.cli.main import main
+from graylight.country.folder import Country
+from graylight.country.layers import LAYERS
+from graylight.plan.model import Plan
+
+
+def plan_of(folder: Path) -> Plan:
+    return Plan.model_validate_json((folder / "plan" / "plan.json").read_text())
+
+
+def test_demo_tells_the_plan_and_writes_the_files(demo, capsys):
+    assert main(["demo", str(demo)]) == 0  # a second run uses the range that is there
+    told = capsys.readouterr().out
+    assert told.startswith("Where to sit")
+    assert "invented" in told
+    for name in ("plan.json", "plan.gpx", "plan.kml", "plan.geojson", "map.png"):
+        assert (demo / "plan" / name).stat().st_size > 1000, name
+
+
+def test_the_demo_plan_is_what_an_old_hand_would_expect(demo):
+    plan = plan_of(demo)
+    assert plan.country.invented
+    assert 5 <= len(plan.pockets) <= 12
+    assert [p.rank for p in plan.pockets] == list(range(1, len(plan.pockets) + 1))
+    assert all(plan.band.low_m - 400 < p.centre.height_m < plan.band.high_m + 400 for p in plan.pockets)
+    best = plan.lookouts[0]
+    assert max(s.share.likely for s in best.sees) >= 0.4
+    assert 450 <= min(s.distance_m for s in best.sees if s.share.likely > 0.2) <= 2400
+    assert best.walk_seconds <= 3.5 * 3600
+    assert plan.approaches[0].leave_by < plan.light.usable_from
+    assert sum(p.chance for p in plan.pockets) == pytest.approx(0.7, abs=0.01)
+    for one in plan.sets:
+        assert one.covered <= one.bound + 1e-9
+        assert len(one.lookouts) == one.k
+    assert all(a.covered <= b.covered + 1e-9 for a, b in zip(plan.sets, plan.sets[1:], strict=False))
+
+
+def test_the_same_input_gives_the_same_bytes(small, tmp_path):
+    copy = tmp_path / "copy"
+    shutil.copytree(small, copy)
+    first = (small / "plan" / "plan.json").read_bytes()
+    assert main(["plan", str(copy)]) == 0
+    assert (copy / "plan" / "plan.json").read_bytes() == first
+    shutil.rmtree(copy / "plan")
+    assert main(["plan", str(copy)]) == 0
+    assert (copy / "plan" / "plan.json").read_bytes() == first
+    for layer in (small / "layers").glob("*.tif"):
+        assert (copy / "layers" / layer.name).read_bytes() == layer.read_bytes(), layer.name
+
+
+def test_one_core_gives_the_same_plan_as_many(small, tmp_path):
+    copy = tmp_path / "copy"
+    shutil.copytree(small, copy)
+    lone = (
+        "import os; os.cpu_count = lambda: 1; from graylight.cli.main import main; raise SystemExit(main())"
+    )
+    subprocess.run([sys.executable, "-c", lone, "plan", str(copy)], check=True, stdout=subprocess.DEVNULL)
+    assert (copy / "plan" / "plan.json").read_bytes() == (small / "plan" / "plan.json").read_bytes()
+
+
+def test_json_on_standard_output_is_the_plan_kept(small, capsys):
+    capsys.readouterr()
+    assert main(["plan", str(small), "--json"]) == 0
+    assert capsys.readouterr().out == (small / "plan" / "plan.json").read_text()
+
+
+def test_feet_and_metres_give_the_same_plan(small, sources, box, tmp_path):
+    """The same ground in international feet, said so by the file's unit."""
+    feet = tmp_path / "feet.tif"
+    with rasterio.open(sources["elevation"]) as metres:
+        profile = {**metres.profile, "dtype": "float32", "driver": "GTiff"}
+        values = metres.read(1)
+    with rasterio.open(feet, "w", **profile) as out:
+        out.write((values / np.float32(0.3048)).astype(np.float32), 1)
+        out.set_band_unit(1, "ft")
+    folder = tmp_path / "country"
+    words = ["new", str(folder), "--elevation", str(feet), "--bounds", *box]
+    for name in ("cover", "canopy", "imagery", "vectors"):
+        words += [f"--{name}", str(sources[name])]
+    assert main(words) == 0
+    assert main(["plan", str(folder)]) == 0
+    one, two = plan_of(small), plan_of(folder)
+    assert [(p.id, p.centre.lat, p.centre.lon) for p in one.pockets] == [
+        (p.id, p.centre.lat, p.centre.lon) for p in two.pockets
+    ]
+    assert [(k.id, k.place.lat, k.place.lon) for k in one.lookouts] == [
+        (k.id, k.place.lat, k.place.lon) for k in two.lookouts
+    ]
+    assert [a.seconds for a in one.approaches] == pytest.approx([a.seconds for a in two.approaches], abs=2)
+
+
+def test_ids_are_kept_when_the_settings_change(small, tmp_path):
+    copy = tmp_path / "copy"
+    shutil.copytree(small, copy)
+    before = plan_of(copy)
+    assert main(["plan", str(copy), "--animal", "elk-summer"]) == 0
+    assert main(["plan", str(copy), "--date", "2026-09-05"]) == 0
+    after = {p.id: p for p in plan_of(copy).pockets}
+    same = [p for p in before.pockets if p.id in after]
+    assert all(abs(p.centre.lat - after[p.id].centre.lat) < 0.02 for p in same)
+    highest = json.loads((copy / "plan" / "ids.json").read_text())["P"]
+    assert highest >= max(int(p.id[1:]) for p in [*before.pockets, *after.values()])
+
+
+def test_every_layer_kept_is_documented_and_on_the_grid(demo):
+    country = Country.open(demo)
+    for path in (demo / "layers").glob("*.tif"):
+        spec = LAYERS[path.stem]
+        with rasterio.open(path) as layer:
+            assert layer.shape == country.grid.shape
+            assert layer.crs.to_string() == country.grid.crs
+            assert layer.tags(ns="IMAGE_STRUCTURE")["LAYOUT"] == "COG"
+        if spec.unit == "1" and spec.dtype == "float32" and path.stem not in {"red", "nir", "use_at_dawn"}:
+            values = country.read(path.stem)
+            assert np.nanmin(values) >= 0, path.stem
+            assert np.nanmax(values) <= 1, path.stem
+
+
+def test_look_answers_as_the_plan_does_and_draws(demo, capsys):
+    plan = plan_of(demo)
+    best = plan.lookouts[0]
+    capsys.readouterr()
+    assert main(["look", str(demo), "--at", f"{best.place.lat}, {best.place.lon}", "--json"]) == 0
+    look = json.loads(capsys.readouterr().out)
+    assert look["place"]["lat"] == pytest.approx(best.place.lat, abs=1e-6)
+    shares = {s["pocket"]: s["share"] for s in look["sees"]}
+    for one in best.sees:
+        assert shares[one.pocket] == one.share.model_dump()
+    assert (demo / look["picture"]).stat().st_size > 10_000
+    assert main(["look", str(demo), "--at", f"{best.place.lat}, {best.place.lon}"]) == 0
+    assert "pocket" in capsys.readouterr().out.lower()
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["plan", "{}", "--animal", "unicorn"], "accepted are"),
+        (["plan", "{}", "--date", "2051-01-01"], "1900-2050"),
+        (["plan", "{}", "--date", "1899-12-31"], "1900-2050"),
+        (["plan", "{}", "--date", "soon"], "date"),
+        (["plan", "{}", "--lookouts", "0"], "lookouts"),
+        (["plan", "{}", "--start", "39.3, -111.5"], "outside the country"),
+        (["plan", "{}", "--start", "over there"], "accepted"),
+        (["look", "{}", "--at", "39.3, -111.5"], "outside the country"),
+        (["look", "{}", "--at", "nowhere"], "accepted"),
+        (["plan", "{}/plan"], "country"),
+        (["info", "{}/missing"], "country"),
+        (["demo", "{}"], "real country"),
+        (["new", "{}", "--elevation", "{}/layers/elevation.tif"], "exists"),
+        (["new", "{}-x", "--elevation", "{}/settings.toml"], "raster"),
+        (["plan"], ""),
+        (["dance"], ""),
+    ],
+)
+def test_bad_words_get_one_line_and_exit_code_2(small, words, said, capsys):
+    capsys.readouterr()
+    before = sorted(p for p in small.parent.rglob("*") if "looks" not in str(p))
+    assert main([w.replace("{}", str(small)) for w in words]) == 2
+    streams = capsys.readouterr()
+    if said:
+        told = streams.err.strip()
+        assert told.startswith("graylight: ")
+        assert "\n" not in told
+        assert said in told
+        assert sorted(p for p in small.parent.rglob("*") if "looks" not in str(p)) == before
+
+
+@pytest.mark.parametrize("when_s", [1.5, 3.0, 4.5])
+def test_a_stop_leaves_the_last_good_state(small, tmp_path, when_s):
+    """Ctrl-C in the middle of a plan: exit code 130, everything as it was, and the next run works."""
+    copy = tmp_path / "copy"
+    shutil.copytree(small, copy)
+    before = {p.relative_to(copy): p.read_bytes() for p in copy.rglob("*") if p.is_file()}
+    run = subprocess.Popen(
+        [sys.executable, "-m", "graylight", "plan", str(copy), "--date", "2026-09-10"],
+        stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, env=os.environ,
+    )  # fmt: skip
+    time.sleep(when_s)
+    run.send_signal(signal.SIGINT)
+    _, told = run.communicate(timeout=120)
+    if run.returncode == 0:
+        pytest.skip("the machine was quicker than the stop")
+    assert run.returncode == 130, told.decode()
+    if when_s > 2:
+        assert b"stopped" in told
+    after = {p.relative_to(copy): p.read_bytes() for p in copy.rglob("*") if p.is_file()}
+    assert after == before
+
+
+def test_help_names_every_command(capsys):
+    assert main(["--help"]) == 0
+    told = capsys.readouterr().out
+    for name in ("demo", "new", "info", "plan", "look", "export"):
+        assert name in told
+        assert main([name, "--help"]) == 0

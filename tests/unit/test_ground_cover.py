@@ -25,8 +25,8 @@ def test_ndvi_by_hand_and_stretched():
     red, nir = np.array([[0.1, 0.2, 0.0, 0.3]]), np.array([[0.3, 0.2, 0.0, 0.1]])
     index = ndvi(red, nir)
     assert np.allclose(index, [[0.5, 0.0, np.nan, -0.5]], equal_nan=True)
-    assert np.allclose(green_of_bands(red, nir), [[0.8, 0.0, np.nan, 0.0]], equal_nan=True)
-    assert np.allclose(green_of_bands(red * 10000, nir * 10000), [[0.8, 0.0, np.nan, 0.0]], equal_nan=True)
+    assert np.allclose(green_of_bands(red, nir), [[0.4 / 0.65, 0.0, np.nan, 0.0]], equal_nan=True)
+    assert np.allclose(green_of_bands(red * 10000, nir * 10000), [[0.4 / 0.65, 0.0, np.nan, 0.0]], equal_nan=True)
 
 
 def test_excess_green_by_hand():
@@ -141,7 +141,7 @@ def test_growth_between_rock_counts():
     made = covered(slope_up(), codes=codes, red=red, nir=nir)
     assert (made.kind[:30] == Kind.ROCK_GROWTH).all()
     assert (made.kind[30:] == Kind.ROCK).all()
-    assert made.green[5, 5] == pytest.approx((0.16 / 0.56 - 0.1) / 0.5, rel=1e-5)
+    assert made.green[5, 5] == pytest.approx((0.16 / 0.56 - 0.1) / 0.65, rel=1e-5)
 
 
 def test_imagery_alone_guesses_and_says_so():

@@ -70,13 +70,11 @@ def frame(source: Source, *, bounds: Bounds | None, cell_m: float | None) -> Fra
     kept = _taken_over(source, window, crs, cell)
     if kept is not None:
         return Framed(_big_enough(kept, source), words)
-    outer, inner, ground = _boxes(outline, crs, source, cell)
-    if bounds is None and _same_frame(source, window, crs):
-        box, said = outer, ()
-    elif bounds is None:
-        box, said = _without_wedges(outer, inner, ground)
-    else:
+    if bounds is not None:
         box, said = _inside(source, bounds, crs, cell)
+    else:
+        outer, inner, ground = _boxes(outline, crs, source, cell)
+        box, said = (outer, ()) if _same_frame(source, window, crs) else _without_wedges(outer, inner, ground)
     return Framed(_big_enough(_snapped(box, cell, crs), source), words + said)
 
 

@@ -68,10 +68,10 @@ said."""
 ASSUMED_FULL_CLOSURE = 0.8
 """Closure given to ground with trees on all sides, where heights are known and closure is not. Assumed, and
 said."""
-GROWTH_GREEN = 0.15
-"""Mapped bare ground at least this green is rock with growth between: NDVI 0.175. Common practice, no
+GROWTH_GREEN = 0.12
+"""Mapped bare ground at least this green is rock with growth between: NDVI 0.18. Common practice, no
 source."""
-MEADOW_GREEN = 0.45
+MEADOW_GREEN = 0.35
 LEVEL_DEG = 2.0
 OPEN_ROCK_DEG = 40.0
 OPEN_GRASS_DEG = 30.0

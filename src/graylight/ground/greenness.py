@@ -9,8 +9,8 @@ __all__ = ["EXG_FULL", "NDVI_BARE", "NDVI_FULL", "green_of_bands", "green_of_pic
 
 NDVI_BARE = 0.1
 """At or under this there is nothing green: bare rock, soil, snow. Common practice, no source."""
-NDVI_FULL = 0.6
-"""At or over this the ground is fully green, as a meadow in its growth. Common practice, no source."""
+NDVI_FULL = 0.75
+"""At or over this the ground is fully green, as a meadow at the height of its growth. Common practice, no source."""
 EXG_FULL = 0.15
 """Excess green index taken as fully green. Common practice, no source."""
 
@@ -44,7 +44,7 @@ def ndvi(red: NDArray[np.floating], nir: NDArray[np.floating]) -> NDArray[np.flo
 
 
 def green_of_bands(red: NDArray[np.floating], nir: NDArray[np.floating]) -> NDArray[np.float32]:
-    """Greenness 0 to 1: the NDVI stretched between two fixed values, 0.1 (nothing green) and 0.6 (all green).
+    """Greenness 0 to 1: the NDVI stretched between two fixed values, 0.1 (nothing green) and 0.75 (all green).
 
     Fixed, so that two dates or two ranges can be compared. Not modelled: shade, haze, the look angle;
     imagery not corrected for the atmosphere reads too low.

@@ -161,6 +161,6 @@ def _cold_side(land: Land, frame: Frame, bedding: Mask) -> Fact:
     shade = land.shade_midday[frame.cut][bedding]
     cool = float(np.quantile(shade, 0.85)) if len(shade) else 0.0
     words = (
-        "a cold side to lie on" if cool > 0.6 else "some shade" if cool > 0.35 else "little shade by midday"
+        "a cold side to lie on" if cool > 0.85 else "some shade" if cool > 0.6 else "little shade by midday"
     )
-    return Fact("cold_side", cool, "1", 0.25 + 0.75 * min(1.0, cool / 0.7), words)
+    return Fact("cold_side", cool, "1", 0.3 + 0.7 * float(np.clip((cool - 0.4) / 0.6, 0, 1)), words)

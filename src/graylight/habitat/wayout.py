@@ -18,7 +18,7 @@ __all__ = ["WayOut", "ways_out"]
 SECTORS = 8
 LEAST_M = 250.0
 """Nearer than this is not out. Proposed default."""
-MOST = 3
+MOST, EACH = 3, 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,8 +52,10 @@ def ways_out(centre: Cell, beds: list[Cell], reach_m: float, going: Going, land:
     ]
     for candidates in sorts:
         far = [c for c in sorted(candidates) if _straight(centre, c.cell, land) >= LEAST_M]
-        fresh = [c for c in far if all(_turn(centre, c.cell, f.cell) >= 45.0 for f in found)]
-        found.extend(fresh[:2])
+        kept = len(found) + EACH
+        for candidate in far:
+            if len(found) < kept and all(_turn(centre, candidate.cell, f.cell) >= 45.0 for f in found):
+                found.append(candidate)
     found = sorted(found)[:MOST]
     return tuple(_told(centre, c, land) for c in found)
 

@@ -8,7 +8,6 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-import rasterio
 from rasterio.transform import Affine
 from tests.unit.country_sources import WEST, elevation, grid_affine, mountain_on, write_raster
 
@@ -352,9 +351,3 @@ def test_reading_a_damaged_geopackage(country):
     (country.folder / "country.gpkg").write_bytes(b"no database" * 100)
     with pytest.raises(BadInput, match="not a GeoPackage"):
         country.features("trails")
-
-
-def test_rasterio_is_the_reader_of_last_resort(country):
-    """The folder is open formats all through: the layer opens without graylight."""
-    with rasterio.open(country.folder / "layers" / "elevation.tif") as file:
-        assert file.driver == "GTiff"

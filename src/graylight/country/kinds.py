@@ -48,8 +48,9 @@ def kind_of(layer: str, file: str, shape: Shape) -> str | None:
 
 
 def _match(text: str, shape: Shape) -> str | None:
-    apart = re.sub(r"(?<=[a-z])(?=[A-Z])", " ", text)
-    words = {_singular(word) for word in re.split(r"[^a-z]+", apart.lower()) if word}
+    apart = re.sub(r"(?<=[a-z])(?=[A-Z])|(?<=[A-Z])(?=[A-Z][a-z])", " ", text)  # NHDFlowline: NHD, Flowline
+    found = {word for word in re.split(r"[^a-z]+", apart.lower()) if word}
+    words = found | {_singular(word) for word in found}
     joined = {a + b for a in words for b in words}  # "trail heads", "way points"
     for table, telling in _WORDS:
         if fits(table, shape) and telling & (words | joined):

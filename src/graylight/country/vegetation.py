@@ -31,6 +31,8 @@ CODES_KNOWN = 0.9
 TALLEST_M = 120.0
 """The tallest tree stands 116 m high (from memory); a higher canopy is in another unit."""
 LEAST_COVERED = 0.01
+ALPHA_PART = 0.9
+"""A band of which at least this part is empty or full is an alpha band."""
 PICTURE_BRIGHT = 0.3
 """Reflectance shown as full brightness in the picture: snow and cloud are brighter, little else is. Common
 practice."""
@@ -197,7 +199,7 @@ def _bands(source: Source) -> tuple[dict[str, int], str]:
             told[name] = band
     if {"red", "nir"} <= told.keys() or {"red", "green", "blue"} <= told.keys():
         return told, f"bands by their descriptions: {', '.join(told)}"
-    colours = [i for i, c in enumerate(source.file.colorinterp, 1) if c.name != "alpha"]
+    colours = [i for i, c in enumerate(source.file.colorinterp, 1) if c.name != "alpha" or _varies(source, i)]
     orders = {2: ("red", "nir"), 3: ("red", "green", "blue"), 4: ("red", "green", "blue", "nir")}
     order = orders.get(len(colours))
     if order is None:
@@ -207,6 +209,13 @@ def _bands(source: Source) -> tuple[dict[str, int], str]:
             "any number with those descriptions; describe the bands"
         )
     return dict(zip(order, colours, strict=True)), f"{len(order)} bands taken as {', '.join(order)}"
+
+
+def _varies(source: Source, band: int) -> bool:
+    """Whether a band called alpha is none: near infrared in fourth place is often called so. Looks at a thinned copy."""
+    height, width = min(source.file.height, 256), min(source.file.width, 256)
+    seen = source.read(band, source.whole(), out_shape=(height, width))
+    return float(np.isin(seen, (0, 1, np.iinfo(seen.dtype).max)).mean()) < ALPHA_PART
 
 
 def _drop_blank(bands: dict[str, NDArray[np.float32]], done: list[str]) -> None:

@@ -172,7 +172,11 @@ def _pocket(
     centre = _centre(outlined, feeding, frame)
     out = ways_out(centre, bed_cells, 1.8 * numbers.reach_m, move, land)
     told = facts(part, land, profile, frame, feeding & outlined, bedding & outlined, feeds, beds)
-    shut = "private or closed ground" if land.shut[frame.cut][outlined].mean() > 0.5 else None
+    shut = (
+        "private or closed ground, or outside the unit"
+        if land.shut[frame.cut][outlined].mean() > 0.5
+        else None
+    )
     area = float(outlined.sum()) * land.cell_m**2
     pocket = Pocket(*centre, 0, area, ring, feeds, beds, cross, out, told, score(told, profile), shut)
     return _Made(pocket, frame, outlined)

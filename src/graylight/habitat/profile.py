@@ -133,6 +133,8 @@ class ChanceNumbers(_Frozen):
     elsewhere_fair: float
     elsewhere_low: float
     sharpness: float
+    sighting_odds: float
+    sighting_reach_m: float
 
 
 class WatchNumbers(_Frozen):

@@ -85,11 +85,11 @@ def _pockets(worked: Worked, profile: Profile, given: Given, survey: Survey) -> 
     found = worked.habitat.pockets
     names = given.for_pockets([outline_of(p, survey) for p in found])
     told, rank = [], 0
-    for pocket, name, chance in zip(found, names, worked.chance, strict=True):
+    for pocket, name, chance, seen in zip(found, names, worked.chance, worked.seen_before, strict=True):
         rank += pocket.shut is None
         told.append(
             pocket_facts(
-                pocket, name=name, rank=0 if pocket.shut else rank, chance=chance, survey=survey,
+                pocket, name=name, rank=0 if pocket.shut else rank, chance=chance, sightings=seen, survey=survey,
                 confidence=worked.read.cover.confidence, water=worked.read.water, profile=profile,
             )
         )  # fmt: skip

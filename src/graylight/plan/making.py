@@ -7,8 +7,10 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
+from shapely import Point
 
 from graylight.chance.prior import prior
+from graylight.country.feature import Feature
 from graylight.country.folder import Country
 from graylight.country.masks import burn
 from graylight.errors import BadInput
@@ -29,11 +31,23 @@ from graylight.siting.seat import distance_worth, liking, suited
 from graylight.sky.shade import Shade, shade
 from graylight.work import Tick, part, silent
 
-__all__ = ["Walked", "Watched", "Worked", "read_ground", "walk", "watch", "work_out"]
+__all__ = [
+    "Read",
+    "Walked",
+    "Watched",
+    "Worked",
+    "read_ground",
+    "sightings_near",
+    "walk",
+    "watch",
+    "work_out",
+]
 
 Raster = NDArray[np.float32]
 Mask = NDArray[np.bool_]
 
+MOST_SIGHTINGS = 3
+"""More sightings than this near one pocket say no more: they are likely the same animals."""
 TARGETS = 300
 """Most target cells from which sight is reckoned for siting; they are shared out among the pockets."""
 
@@ -47,7 +61,8 @@ class Read:
     landforms: Landforms
     cover: Cover
     water: Water
-    shut: Mask
+    private: Mask
+    outside_unit: Mask
     paths: Mask
     shade: Shade
 
@@ -78,6 +93,7 @@ class Worked:
     read: Read
     walked: Walked
     habitat: Habitat
+    seen_before: tuple[int, ...]
     chance: tuple[float, ...]
     watched: Watched
 
@@ -94,12 +110,13 @@ def work_out(country: Country, profile: Profile, *, tick: Tick = silent) -> Work
     walked = walk(country, read, tick=part(tick, 0.3, 0.45))
     land = Land(
         read.elevation_m, country.grid.cell_m, read.relief, read.landforms, read.cover, read.water,
-        read.shade.midday, walked.quiet_s, read.shut,
+        read.shade.midday, walked.quiet_s, read.private | read.outside_unit,
     )  # fmt: skip
     lived = habitat(land, profile, tick=part(tick, 0.45, 0.65))
-    chance = _chances(lived, profile, read.cover.confidence)
+    seen = _seen_before(country, lived, profile)
+    chance = _chances(lived, seen, profile, read.cover.confidence)
     watched = watch(country, read, walked, lived, chance, profile, tick=part(tick, 0.65, 1.0))
-    return Worked(read, walked, lived, chance, watched)
+    return Worked(read, walked, lived, seen, chance, watched)
 
 
 def read_ground(country: Country, *, tick: Tick = silent) -> Read:
@@ -112,13 +129,13 @@ def read_ground(country: Country, *, tick: Tick = silent) -> Read:
     kinds = _cover(country, elevation, rel)
     tick(0.7)
     wet = _water(country, elevation, kinds)
-    shut = burn((f.geometry for f in country.features("ownership") if _is_shut(f.properties)), grid)
+    private = burn((f.geometry for f in country.features("ownership") if _is_shut(f.properties)), grid)
     paths = burn((f.geometry for table in ("trails", "roads") for f in country.features(table)), grid)
     dark = shade(
         elevation, rel.slope_deg, rel.aspect_deg, cell_m=grid.cell_m, convergence_deg=bend, place=grid.center,
         day=country.settings.date, closure=kinds.closure, tick=part(tick, 0.75, 1.0),
     )  # fmt: skip
-    return Read(elevation, rel, forms, kinds, wet, shut, paths, dark)
+    return Read(elevation, rel, forms, kinds, wet, private, _outside_unit(country), paths, dark)
 
 
 def _optional(country: Country, layer: str) -> NDArray[Any] | None:
@@ -146,6 +163,12 @@ def _water(country: Country, elevation: Raster, kinds: Cover) -> Water:
     )  # fmt: skip
 
 
+def _outside_unit(country: Country) -> Mask:
+    """Ground outside the unit boundary; none where no boundary is known."""
+    unit = country.features("unit")
+    return ~burn((f.geometry for f in unit), country.grid) if unit else np.zeros(country.grid.shape, bool)
+
+
 def _is_shut(properties: dict[str, object]) -> bool:
     return str(properties.get("access") or "").lower() in {"private", "closed", "no"}
 
@@ -158,7 +181,7 @@ def walk(country: Country, read: Read, *, tick: Tick = silent) -> Walked:
     def footing(dark: bool) -> WalkGround:
         return walk_ground(
             read.relief.slope_deg, read.cover.kind, deep_water=read.water.deep, path_cells=read.paths,
-            private_cells=read.shut, settings=settings.walk, dark=dark, stream_cells=streams,
+            private_cells=read.private, settings=settings.walk, dark=dark, stream_cells=streams,
         )  # fmt: skip
 
     ground = footing(dark=True)
@@ -190,10 +213,33 @@ def _people_come_from(
     return rows, cols
 
 
-def _chances(lived: Habitat, profile: Profile, confidence: str) -> tuple[float, ...]:
+def _seen_before(country: Country, lived: Habitat, profile: Profile) -> tuple[int, ...]:
+    """Sightings near each pocket."""
+    known = country.features("sightings")
+    reach_m = profile.chance.sighting_reach_m
+    return tuple(
+        sightings_near(known, country.grid.xy(p.row, p.col), profile.name, reach_m) for p in lived.pockets
+    )
+
+
+def _chances(
+    lived: Habitat, seen_before: tuple[int, ...], profile: Profile, confidence: str
+) -> tuple[float, ...]:
+    numbers = profile.chance
     scores = [0.0 if p.shut else p.score for p in lived.pockets]
-    elsewhere = float(getattr(profile.chance, f"elsewhere_{confidence}"))
-    return tuple(prior(scores, elsewhere=elsewhere, sharpness=profile.chance.sharpness))
+    odds = [numbers.sighting_odds ** min(n, MOST_SIGHTINGS) for n in seen_before]
+    elsewhere = float(getattr(numbers, f"elsewhere_{confidence}"))
+    return tuple(prior(scores, odds, elsewhere=elsewhere, sharpness=numbers.sharpness))
+
+
+def sightings_near(sightings: list[Feature], centre: tuple[float, float], animal: str, reach_m: float) -> int:
+    """How many of the animals seen before (of this animal, or of none named) were within reach of a place."""
+    kind = animal.rsplit("-", 1)[0].replace("-", " ")
+    middle = Point(centre)
+    named = [
+        f for f in sightings if str(f.properties.get("animal") or kind).lower() in {kind, kind.split()[-1]}
+    ]
+    return sum(f.geometry.distance(middle) <= reach_m for f in named)
 
 
 def watch(

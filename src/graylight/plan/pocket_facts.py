@@ -49,6 +49,7 @@ def pocket_facts(
     name: str,
     rank: int,
     chance: float,
+    sightings: int,
     confidence: str,
     water: Water,
     profile: Profile,
@@ -74,9 +75,20 @@ def pocket_facts(
         first_light=_first_light(feed, beds, crossings, profile),
         ways_out=[_way_out(w, pocket, survey) for w in pocket.ways_out],
         water=_water_near(pocket, water, survey),
-        reasons=[reason(f) for f in pocket.facts],
+        reasons=[*(reason(f) for f in pocket.facts), *_seen_before(sightings)],
         shut=pocket.shut,
     )
+
+
+def _seen_before(count: int) -> list[Reason]:
+    if count == 0:
+        return []
+    words = (
+        "animals were seen near here before"
+        if count == 1
+        else f"animals were seen near here {count} times before"
+    )
+    return [Reason(fact="sightings", value=count, unit="times", worth=None, words=words)]
 
 
 def _named(pocket: FoundPocket, survey: Survey) -> str | None:

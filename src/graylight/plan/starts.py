@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
@@ -52,7 +52,9 @@ def starts(country: Country, open_ground: NDArray[np.bool_]) -> list[WayIn]:
                 f"accepted is a place within {SNAP_M:.0f} m of open ground; give another start"
             )
         return [WayIn("the start given", "given", cell)]
-    found = [_trailhead(f) for f in country.features("trailheads")]
+    found = [_own(f) for f in country.features("starts")] + [
+        _trailhead(f) for f in country.features("trailheads")
+    ]
     heads = [point for point, _, _ in found]
     found += [end for end in _road_ends(country) if all(end[0].distance(h) > SNAP_M for h in heads)]
     ways = []
@@ -64,21 +66,28 @@ def starts(country: Country, open_ground: NDArray[np.bool_]) -> list[WayIn]:
     return sorted(ways, key=lambda w: (w.cell, w.name))
 
 
-def _trailhead(feature: Feature) -> tuple[Point, str, Literal["road end", "trailhead"]]:
+Named: TypeAlias = tuple[Point, str, Literal["road end", "trailhead", "given"]]
+
+
+def _own(feature: Feature) -> Named:
+    return feature.geometry.centroid, str(feature.properties.get("name") or "a start of your own"), "given"
+
+
+def _trailhead(feature: Feature) -> Named:
     kind: Literal["road end", "trailhead"] = (
         "road end" if feature.properties.get("kind") == "road end" else "trailhead"
     )
     return feature.geometry.centroid, str(feature.properties.get("name") or f"unnamed {kind}"), kind
 
 
-def _road_ends(country: Country) -> list[tuple[Point, str, Literal["road end", "trailhead"]]]:
+def _road_ends(country: Country) -> list[Named]:
     """Ends of roads that no other road meets and that lie well inside the country."""
     lines = [
         (line, f.properties.get("name")) for f in country.features("roads") for line in _lines(f.geometry)
     ]
     west, south, east, north = country.grid.bounds
     edge = max(2 * country.grid.cell_m, EDGE_M)
-    ends: list[tuple[Point, str, Literal["road end", "trailhead"]]] = []
+    ends: list[Named] = []
     for i, (line, name) in enumerate(lines):
         others = [other for j, (other, _) in enumerate(lines) if j != i]
         for point in (Point(line.coords[0]), Point(line.coords[-1])):

@@ -56,7 +56,7 @@ class Reach:
 
 def bytes_needed(shape: tuple[int, int]) -> int:
     """Most memory that `reach` takes beside its inputs: two runs at once."""
-    return shape[0] * shape[1] * 2 * (19 + 5) + (4 << 20)
+    return shape[0] * shape[1] * 2 * (24 + 5) + (4 << 20)
 
 
 def reach(

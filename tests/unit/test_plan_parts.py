@@ -1,0 +1,105 @@
+"""The small parts a plan is put together from."""
+
+from __future__ import annotations
+
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from shapely import LineString, MultiLineString, Point, box
+
+from graylight.chance.prior import prior
+from graylight.country.feature import Feature
+from graylight.errors import BadInput
+from graylight.grid import Grid, LonLat
+from graylight.plan.ids import Given, given_before
+from graylight.plan.making import sightings_near
+from graylight.plan.starts import starts
+from graylight.settings import Settings
+from tests.unit.sample_plan import sample_plan
+
+GRID = Grid.of(500_000.0, 4_402_000.0, 10.0, 200, 200, "EPSG:32612")
+
+
+def country(settings: Settings | None = None, **tables: list[Feature]) -> SimpleNamespace:
+    return SimpleNamespace(
+        grid=GRID, settings=settings or Settings(), features=lambda name: tables.get(name, [])
+    )
+
+
+@given(st.lists(st.floats(0, 1), min_size=1, max_size=8), st.floats(0.05, 0.95), st.floats(0.5, 6))
+def test_chances_and_elsewhere_add_up_to_one(scores, elsewhere, sharpness):
+    chances = prior(scores, elsewhere=elsewhere, sharpness=sharpness)
+    if sum(s**sharpness for s in scores) > 0:
+        assert sum(chances) + elsewhere == pytest.approx(1.0)
+    order = np.argsort(scores, kind="stable")
+    assert (np.diff(np.array(chances)[order]) >= -1e-12).all()
+
+
+def test_what_was_seen_before_raises_the_odds():
+    # two equal pockets, one seen twice at odds 1.5: 2.25 to 1 (Bayes in odds form)
+    chances = prior([0.8, 0.8], [1.0, 2.25], elsewhere=0.35, sharpness=4.0)
+    assert chances == pytest.approx([0.65 / 3.25, 0.65 * 2.25 / 3.25])
+
+
+def test_sightings_count_for_their_own_animal_and_near_alone():
+    seen = [
+        Feature(Point(0, 0), {"animal": "mule deer"}), Feature(Point(500, 0), {"animal": "deer"}),
+        Feature(Point(100, 0), {"animal": "elk"}), Feature(Point(200, 0), {}), Feature(Point(5000, 0), {"animal": "mule deer"}),
+    ]  # fmt: skip
+    assert sightings_near(seen, (0.0, 0.0), "mule-deer-summer", 1000.0) == 3
+    assert sightings_near(seen, (0.0, 0.0), "elk-fall", 1000.0) == 2
+
+
+def test_a_pocket_keeps_its_id_by_overlap_and_no_id_is_given_twice():
+    given_ids = Given(pockets={"P2": box(0, 0, 10, 10)}, highest={"P": 7})
+    names = given_ids.for_pockets([box(20, 20, 30, 30), box(1, 0, 11, 10), box(6, 0, 16, 10)])
+    assert names == ["P8", "P2", "P9"]
+
+
+def test_a_lookout_keeps_its_id_within_fifty_metres():
+    here = LonLat(-111.5, 39.3)
+    near, far = LonLat(-111.5005, 39.3), LonLat(-111.501, 39.3)  # about 43 m and 86 m
+    assert Given(lookouts={"L4": here}, highest={"L": 4}).for_lookouts([near]) == ["L4"]
+    assert Given(lookouts={"L4": here}, highest={"L": 4}).for_lookouts([far]) == ["L5"]
+
+
+def test_ids_are_taken_from_the_plan_kept():
+    plan = sample_plan()
+    before = given_before(plan, None)
+    assert set(before.pockets) == {p.id for p in plan.pockets}
+    assert given_before(plan, '{"P": 40}').highest["P"] == 40
+    assert given_before(None, None).highest == {}
+
+
+def test_a_road_ends_where_no_other_road_meets_it_and_well_inside():
+    x, y = GRID.xy(100, 100)
+    through = LineString([(x - 1000, y), (x, y)])
+    on = LineString([(x, y), (x, y + 400)])
+    found = starts(
+        country(roads=[Feature(MultiLineString([through, on]), {"name": "Gable Road"})]),
+        np.ones(GRID.shape, bool),
+    )
+    assert [(w.kind, w.name) for w in found] == [("road end", "end of Gable Road")]
+    assert found[0].cell.row == 60
+
+
+def test_a_trailhead_at_a_road_end_is_one_start():
+    x, y = GRID.xy(100, 100)
+    road = Feature(LineString([(x - 1000, y), (x, y)]), {"name": None})
+    head = Feature(Point(x + 20, y), {"name": "Pine", "kind": "trailhead"})
+    found = starts(country(roads=[road], trailheads=[head]), np.ones(GRID.shape, bool))
+    assert [w.name for w in found] == ["Pine"]
+
+
+def test_a_start_on_shut_ground_moves_to_open_ground_or_is_refused():
+    ground = np.zeros(GRID.shape, bool)
+    ground[100, 100] = True
+    lon, lat = GRID.lonlat(105, 100)
+    found = starts(country(Settings(start=f"{lat}, {lon}")), ground)
+    assert tuple(found[0].cell) == (100, 100)
+    lon, lat = GRID.lonlat(150, 100)
+    with pytest.raises(BadInput, match="shut"):
+        starts(country(Settings(start=f"{lat}, {lon}")), ground)

@@ -80,7 +80,7 @@ def test_climb_and_fall_of_a_hill():
 
 
 def test_noise_does_not_add_up():
-    """Two metres of noise on 4 km of level ground: added up as it stands it is over 400 m of climb."""
+    """A metre of noise on 4 km of level ground: added up as it stands it is over 200 m of climb."""
     z = np.random.default_rng(4).normal(size=401)
     at = np.arange(401) * 10.0
     raw = np.diff(z).clip(min=0).sum()

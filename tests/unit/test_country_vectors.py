@@ -113,9 +113,9 @@ def test_what_can_not_be_used_is_said(tmp_path, make):
     with pytest.warns(UserWarning, match="'crs' was not provided"):
         write(path, "roads", [TRAIL], crs=None)
     said = " / ".join(make(path).record)
-    assert "1 point of layer 'things' of v.gpkg were not used" in said
-    assert "layer 'trails' of v.gpkg was not used: nothing of it lies in the country" in said
-    assert "layer 'roads' of v.gpkg was not used: it has no CRS" in said
+    assert "not used: 1 point of layer 'things' of v.gpkg" in said
+    assert "layer 'trails' of v.gpkg; nothing of it lies in the country" in said
+    assert "layer 'roads' of v.gpkg; it has no CRS" in said
 
 
 def test_a_track_of_a_receiver_is_a_trace(tmp_path, make):

@@ -172,7 +172,7 @@ def test_a_start_far_from_open_ground_begins_nowhere():
 
 @pytest.mark.parametrize("start", [(-1, 0), (0, 3), (1, 0)])
 def test_a_start_outside_the_country_is_refused(start):
-    with pytest.raises(BadInput, match="outside the country.*rows 0 to 0 and columns 0 to 2"):
+    with pytest.raises(BadInput, match=r"outside the country.*rows 0 to 0 and columns 0 to 2"):
         reach_of(ground_of(". . ."), [start])
 
 

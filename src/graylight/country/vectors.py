@@ -113,7 +113,7 @@ def _take(path: Path, name: str, grid: Grid, found: Vectors) -> None:
     called = f"layer {name!r} of {path.name}"
     crs = _frame(path, name)
     if crs is None:
-        found.left_out.append(f"{called} was not used: it has no CRS that can be placed on the earth")
+        found.left_out.append(f"not used: {called}; it has no CRS that can be placed on the earth")
         return
     layer = _Layer(path, name, crs)
     by_shape: dict[Shape, list[_Row]] = defaultdict(list)
@@ -121,7 +121,7 @@ def _take(path: Path, name: str, grid: Grid, found: Vectors) -> None:
         for shape, piece in pieces.items():
             by_shape[shape].append((piece, row))
     if not by_shape:
-        found.left_out.append(f"{called} was not used: nothing of it lies in the country")
+        found.left_out.append(f"not used: {called}; nothing of it lies in the country")
     for shape, rows in sorted(by_shape.items()):
         _file(layer, shape, rows, grid, found)
 
@@ -131,9 +131,8 @@ def _file(layer: _Layer, shape: Shape, rows: list[_Row], grid: Grid, found: Vect
     table = kind_of(layer.name, layer.path.stem, shape)
     if table is None:
         found.left_out.append(
-            f"{_counted(len(rows), shape)} of layer {layer.name!r} of {layer.path.name} were not used: "
-            "neither name tells what they are (roads, trails, trailheads, streams, lakes, ownership, unit, "
-            "names, sightings)"
+            f"not used: {_counted(len(rows), shape)} of layer {layer.name!r} of {layer.path.name}; neither name tells "
+            "what they are (roads, trails, trailheads, streams, lakes, ownership, unit, names, sightings)"
         )
         return
     middles = shape == "area" and TABLES[table].shape == "point"

@@ -215,7 +215,8 @@ def _varies(source: Source, band: int) -> bool:
     """Whether a band called alpha is none: near infrared in fourth place is often called so. Looks at a thinned copy."""
     height, width = min(source.file.height, 256), min(source.file.width, 256)
     seen = source.read(band, source.whole(), out_shape=(height, width))
-    return float(np.isin(seen, (0, 1, np.iinfo(seen.dtype).max)).mean()) < ALPHA_PART
+    full = np.iinfo(seen.dtype).max if seen.dtype.kind in "iu" else 1
+    return float(np.isin(seen, (0, 1, full)).mean()) < ALPHA_PART
 
 
 def _drop_blank(bands: dict[str, NDArray[np.float32]], done: list[str]) -> None:

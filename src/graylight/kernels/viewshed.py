@@ -131,6 +131,45 @@ def _horizon_along(slopes, k, c, first, last):
 
 
 @njit(cache=True, nogil=True)
+def _carry(slopes, highest, met, k, rays):
+    """Carry every ray of the fan over axial row k: its two kinds of crossing since row k - 1."""
+    step = k / rays
+    before = (k - 1) / rays
+    for i in range(rays + 1):
+        x = np.float32(i * step)
+        c = int(x)
+        f = x - np.float32(c)
+        s = slopes[k, c]
+        value = s + f * (slopes[k, c + 1] - s)
+        if i * before < c and c >= 1 and f > 0.0:
+            # the ray has crossed the column line c on the way to this row: heights there are linear
+            t = np.float32(c / (i / rays) - (k - 1))
+            height = (1 - t) * slopes[k - 1, c] * (k - 1) + t * s * k
+            value = max(value, height / (np.float32(k - 1) + t))
+        if value > highest[i]:
+            highest[i] = value
+            met[i] = k
+
+
+@njit(cache=True, nogil=True)
+def _margin_at(slopes, highest, met, here, k, c, rays, close_m):
+    """Margin of a target of slope `here` at (k, c), from its two neighbouring rays; checked again when close."""
+    p = c * rays / k  # exact on the diagonal, where c = k
+    i = int(p)
+    f = np.float32(p - i)
+    horizon = highest[i]
+    if f > 0.0:
+        horizon += f * (highest[i + 1] - highest[i])
+    m = (here - horizon) * k
+    if abs(m) < close_m:
+        horizon = _horizon_along(slopes, k, c, met[i] - 1, met[i] + 1)
+        if f > 0.0 and met[i + 1] != met[i]:
+            horizon = max(horizon, _horizon_along(slopes, k, c, met[i + 1] - 1, met[i + 1] + 1))
+        m = (here - horizon) * k
+    return m
+
+
+@njit(cache=True, nogil=True)
 def fan_margin(surface, ground, row0, col0, eye_z, target_m, cell_m, bend, radius, rays, close_m, margin):
     """Margins of all cells within `radius` cells of the watcher's.
 
@@ -192,32 +231,6 @@ def fan_margin(surface, ground, row0, col0, eye_z, target_m, cell_m, bend, radiu
                 if k == 1:
                     margin[r - row0 + radius, q - col0 + radius] = np.float32(1.0e6)
                     continue
-                p = c * rays / k  # exact on the diagonal, where c = k
-                i = int(p)
-                f = np.float32(p - i)
-                horizon = highest[i]
-                if f > 0.0:
-                    horizon += f * (highest[i + 1] - highest[i])
-                m = (here - horizon) * k
-                if abs(m) < close_m:
-                    horizon = _horizon_along(slopes, k, c, met[i] - 1, met[i] + 1)
-                    if f > 0.0 and met[i + 1] != met[i]:
-                        horizon = max(horizon, _horizon_along(slopes, k, c, met[i + 1] - 1, met[i + 1] + 1))
-                    m = (here - horizon) * k
+                m = _margin_at(slopes, highest, met, here, k, c, rays, close_m)
                 margin[r - row0 + radius, q - col0 + radius] = m
-            step = k / rays
-            before = (k - 1) / rays
-            for i in range(rays + 1):
-                x = np.float32(i * step)
-                c = int(x)
-                f = x - np.float32(c)
-                s = slopes[k, c]
-                value = s + f * (slopes[k, c + 1] - s)
-                if i * before < c and c >= 1 and f > 0.0:
-                    # the ray has crossed the column line c on the way to this row: heights there are linear
-                    t = np.float32(c / (i / rays) - (k - 1))
-                    height = (1 - t) * slopes[k - 1, c] * (k - 1) + t * s * k
-                    value = max(value, height / (np.float32(k - 1) + t))
-                if value > highest[i]:
-                    highest[i] = value
-                    met[i] = k
+            _carry(slopes, highest, met, k, rays)

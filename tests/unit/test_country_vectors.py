@@ -11,13 +11,13 @@ import pytest
 import shapely
 from pyogrio import raw
 from pyproj import Transformer
-from tests.unit.country_sources import NORTH, WEST, ZONE, elevation
 
 from graylight.country.entry import Sources, make_country
 from graylight.country.folder import Country
 from graylight.country.kinds import columns, kind_of
 from graylight.country.tables import BROUGHT_IN, LIVE
 from graylight.settings import Settings
+from tests.unit.country_sources import NORTH, WEST, ZONE, elevation
 
 
 def at(east: float, south: float) -> tuple[float, float]:
@@ -89,9 +89,17 @@ def test_several_layers_of_one_file(tmp_path, make):
     write(path, "ownership", [box], {"owner": ["A Ranch"], "access": ["Private land"]})
     write(path, "unit", [box.buffer(5000)], {"name": ["7"]})
     write(path, "names", [shapely.Point(at(50, 50))], {"name": ["Knob"], "feature_class": ["Summit"]})
-    write(path, "sightings", [shapely.Point(at(60, 60))], {"species": ["deer"], "count": [3], "date": ["2022-08-24"]})
+    write(
+        path,
+        "sightings",
+        [shapely.Point(at(60, 60))],
+        {"species": ["deer"], "count": [3], "date": ["2022-08-24"]},
+    )
     country = make(path)
-    props = {table: country.features(table)[0].properties for table in ("roads", "trailheads", "streams", "ownership", "names")}
+    props = {
+        table: country.features(table)[0].properties
+        for table in ("roads", "trailheads", "streams", "ownership", "names")
+    }
     assert props == {
         "roads": {"name": "Gravel", "kind": "road"},
         "trailheads": {"name": "Gate", "kind": "road end"},
@@ -211,7 +219,9 @@ def test_live_tables_are_there_and_take_rows_through_plain_sqlite(make):
     for spec in LIVE:
         assert country.features(spec.name) == []
     point = shapely.to_wkb(shapely.Point(at(5, 7)), byte_order=1)
-    blob = b"GP\x00\x01" + (32612).to_bytes(4, "little") + point  # header of GeoPackage binary, OGC 12-128 2.1.3
+    blob = (
+        b"GP\x00\x01" + (32612).to_bytes(4, "little") + point
+    )  # header of GeoPackage binary, OGC 12-128 2.1.3
     with closing(sqlite3.connect(path)) as db, db:
         db.execute("PRAGMA synchronous=FULL")
         db.execute("INSERT INTO places (geom, kind, name) VALUES (?, 'spring', 'Cold one')", (blob,))
@@ -219,7 +229,12 @@ def test_live_tables_are_there_and_take_rows_through_plain_sqlite(make):
     (place,) = country.features("places")
     assert place.geometry.equals(shapely.Point(at(5, 7)))
     assert place.properties == {"kind": "spring", "name": "Cold one", "note": "dry in fall", "photo": None}
-    assert sorted(p.name for p in country.folder.iterdir()) == ["country.gpkg", "country.json", "layers", "settings.toml"]
+    assert sorted(p.name for p in country.folder.iterdir()) == [
+        "country.gpkg",
+        "country.json",
+        "layers",
+        "settings.toml",
+    ]
 
 
 def test_the_file_is_a_geopackage_with_one_frame(make):

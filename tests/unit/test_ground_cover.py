@@ -26,7 +26,9 @@ def test_ndvi_by_hand_and_stretched():
     index = ndvi(red, nir)
     assert np.allclose(index, [[0.5, 0.0, np.nan, -0.5]], equal_nan=True)
     assert np.allclose(green_of_bands(red, nir), [[0.4 / 0.65, 0.0, np.nan, 0.0]], equal_nan=True)
-    assert np.allclose(green_of_bands(red * 10000, nir * 10000), [[0.4 / 0.65, 0.0, np.nan, 0.0]], equal_nan=True)
+    assert np.allclose(
+        green_of_bands(red * 10000, nir * 10000), [[0.4 / 0.65, 0.0, np.nan, 0.0]], equal_nan=True
+    )
 
 
 def test_excess_green_by_hand():

@@ -16,6 +16,7 @@ __all__ = ["Steps", "hazards", "steps_of"]
 
 Cells: TypeAlias = NDArray[np.int64]
 Flags: TypeAlias = NDArray[np.bool_]
+Met: TypeAlias = tuple[float, str]
 
 NEAR_CLIFF_M = 30.0
 """Ground too steep to walk counts as passed when it lies this near."""
@@ -72,7 +73,7 @@ def hazards(
     cell_m: float,
     settings: WalkSettings,
 ) -> tuple[str, ...]:
-    """Hazards met, each with the time from the start at which it first comes.
+    """Hazards met, in the order in which they first come, each with the time from the start.
 
     Parameters
     ----------
@@ -92,11 +93,12 @@ def hazards(
     if steps.seconds.size == 0:
         return ()
     cliffs = np.nan_to_num(slope_deg, nan=0.0) > settings.shut_deg
-    return (
+    met = [
         *_scrambles(steps, slope_deg, ground, settings),
         *_waters(steps, ground),
         *_cliffs(steps, elevation_m, cliffs, cell_m),
-    )
+    ]
+    return tuple(f"{_in(start_s)}: {words}" for start_s, words in sorted(met, key=lambda m: m[0]))
 
 
 def _in(seconds: float) -> str:
@@ -111,15 +113,15 @@ def _in(seconds: float) -> str:
     return f"about {minutes} min in" if minutes < 60 else f"about {minutes // 60} h {minutes % 60:02d} in"
 
 
-def _met(steps: Steps, here: Flags) -> tuple[str, str]:
-    """When it first comes, and for how long in all."""
+def _met(steps: Steps, here: Flags) -> tuple[float, str]:
+    """When it first comes, seconds from the start, and for how long in all."""
     minutes = max(1, round(float(steps.seconds[here].sum()) / 60.0))
-    return _in(float(steps.start_s[here][0])), f"for about {minutes} min in all"
+    return float(steps.start_s[here][0]), f"for about {minutes} min in all"
 
 
 def _scrambles(
     steps: Steps, slope_deg: NDArray[np.float32], ground: WalkGround, settings: WalkSettings
-) -> Iterator[str]:
+) -> Iterator[Met]:
     """Ground steeper than the limit for the dark, apart off path and on it."""
     steep = slope_deg > settings.scramble_deg
     limit = f"ground steeper than {settings.scramble_deg:.0f}°"
@@ -128,41 +130,41 @@ def _scrambles(
     if here.any():
         when, how_long = _met(steps, here)
         worst = np.where(rough, slope_deg, 0.0)[steps.rows[here], steps.cols[here]].max()
-        yield f"{when}: {limit}, up to {worst:.0f}°, {how_long}: a scramble, not for the dark or a load"
+        yield when, f"{limit}, up to {worst:.0f}°, {how_long}: a scramble, not for the dark or a load"
     here = steps.any(steep & (ground.surface > 0))
     if here.any():
         when, how_long = _met(steps, here)
-        yield f"{when}: the path crosses {limit}, {how_long}: a slip may be a fall"
+        yield when, f"the path crosses {limit}, {how_long}: a slip may be a fall"
 
 
 def _runs(flags: Flags) -> int:
-    """How many unbroken runs."""
-    return int(np.count_nonzero(np.diff(flags.astype(np.int8), prepend=0) == 1))
+    """How many runs; a gap of one or two moves is the grid's, not a far bank."""
+    return int(np.count_nonzero(np.diff(np.flatnonzero(flags)) > 3)) + int(flags.any())
 
 
-def _waters(steps: Steps, ground: WalkGround) -> Iterator[str]:
+def _waters(steps: Steps, ground: WalkGround) -> Iterator[Met]:
     """Deep water that a path crosses, and water to be waded."""
     deep = steps.any(ground.over_water == OVER_DEEP)
     if deep.any():
         when, _ = _met(steps, deep)
-        yield f"{when}: the path crosses deep water: a bridge or a ford, which of the two is not known"
+        yield when, "the path crosses deep water: a bridge or a ford, which of the two is not known"
     wet = steps.any(ground.over_water == OVER_STREAM)
     if wet.any():
         when, _ = _met(steps, wet)
         times = _runs(wet)
         often = "" if times == 1 else f", {times} times in all"
-        yield f"{when}: water to be crossed{often}: it may be high after rain or in the melt"
+        yield when, f"water to be crossed{often}: it may be high after rain or in the melt"
 
 
-def _cliffs(steps: Steps, elevation_m: NDArray[np.float32], cliffs: Flags, cell_m: float) -> Iterator[str]:
+def _cliffs(steps: Steps, elevation_m: NDArray[np.float32], cliffs: Flags, cell_m: float) -> Iterator[Met]:
     """Cliffs passed, apart those below (a fall) and those above (stones)."""
     below, above = _beside(steps, elevation_m, cliffs, max(int(NEAR_CLIFF_M / cell_m), 1))
     if below.any():
         when, how_long = _met(steps, below)
-        yield f"{when}: close above cliffs, {how_long}: keep well back from them in the dark"
+        yield when, f"close above cliffs, {how_long}: keep well back from them in the dark"
     if above.any():
         when, how_long = _met(steps, above)
-        yield f"{when}: close below cliffs, {how_long}: stones may fall"
+        yield when, f"close below cliffs, {how_long}: stones may fall"
 
 
 def _beside(steps: Steps, elevation_m: NDArray[np.float32], cliffs: Flags, near: int) -> tuple[Flags, Flags]:

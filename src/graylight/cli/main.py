@@ -19,6 +19,7 @@ app = App(
     "from where they can be watched, and how to be there before the light.",
     help_epilogue=PLACES,
     version=__version__,
+    suppress_keyboard_interrupt=False,
 )
 COMMANDS = {
     "demo": "Invent a range, plan on it, tell the plan, and write the files.",

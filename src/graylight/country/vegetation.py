@@ -179,7 +179,7 @@ def imagery(source: Source, grid: Grid, *, tick: Tick = silent) -> Plants:
     bands = {name: found.values for name, found in brought.items()}
     if source.file.nodata is None:
         _drop_blank(bands, done)
-    done += _covered(np.isfinite(next(iter(bands.values()))), source)
+    done += _covered(np.any([np.isfinite(values) for values in bands.values()], axis=0), source)
     full, said = _full_scale(source, bands)
     layers: dict[str, NDArray[Any]] = {}
     if "red" in bands and "nir" in bands:
@@ -246,6 +246,9 @@ def _picture(
     if bright != full:
         done.append(f"picture: reflectance 0 to {PICTURE_BRIGHT:g} shown as dark to bright")
     stack = np.stack(colours)
-    known = np.isfinite(stack).all(axis=0)
-    scaled = np.clip(np.nan_to_num(stack) / bright * 255.0, 1.0, 255.0)
+    known = np.isfinite(stack).any(axis=0)
+    stack = np.where(
+        np.isnan(stack), bright, stack
+    )  # files with nodata 255 lose what is brightest in one colour
+    scaled = np.clip(stack / bright * 255.0, 1.0, 255.0)
     return np.where(known, np.rint(scaled), 0).astype(np.uint8)

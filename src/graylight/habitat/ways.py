@@ -94,7 +94,7 @@ class Going:
         surface = np.zeros(elevation.shape, np.uint8)
         least_time(
             elevation, factor, surface, self.pace, SLOPE_MIN, SLOPE_STEP, self.cell_m,
-            rows, cols, np.zeros(len(cells), np.float32), limit_s, toward, out, came,
+            rows, cols, np.zeros(len(cells)), limit_s, toward, out, came,
         )  # fmt: skip
         return out
 

@@ -151,7 +151,9 @@ def approach_facts(
 
 def _start(way: Way, worked: Worked, survey: Survey) -> Start:
     first = int(way.rows[0]), int(way.cols[0])
-    start = next(s for s in worked.walked.starts if tuple(s.cell) == first)
+    start = min(
+        worked.walked.starts, key=lambda s: (np.hypot(s.cell.row - first[0], s.cell.col - first[1]), s.cell)
+    )
     return Start(name=start.name, kind=start.kind, place=survey.place(*first))
 
 

@@ -132,9 +132,9 @@ def test_the_order_of_what_follows():
     wanted = [
         "Where to sit",
         "How to get there",
+        "Light",
         "The pockets",
         "Other lookouts",
-        "Light",
         "Not known",
         "Take care",
     ]
@@ -196,7 +196,7 @@ def test_reasons_for_against_and_not_counted():
     text = told(tell_plan(plan.model_copy(update={"pockets": pockets}), "us"))
     assert "For it: green, open ground in the band; shaded beds within a short walk." in text
     assert "Against it: the sun is on it all day." in text
-    assert "Not counted: no road known: quiet is not reckoned." in text
+    assert "Besides: no road known: quiet is not reckoned." in text
 
 
 @pytest.mark.parametrize(
@@ -274,7 +274,7 @@ def test_many_hidden_pockets_are_counted_not_listed():
     plan = sample_plan()
     many = [plan.pockets[1].model_copy(update={"id": f"Q{i}", "rank": i + 1}) for i in range(1, 20)]
     text = told(tell_plan(plan.model_copy(update={"pockets": [plan.pockets[0], *many]}), "us"))
-    assert "all of pocket Q1, pocket Q2, pocket Q3 and 16 other pockets" in text
+    assert "all of the 19 other pockets" in text
 
 
 def test_pockets_beyond_what_a_lookout_reports_are_hidden_too():

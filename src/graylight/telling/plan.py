@@ -18,7 +18,7 @@ LAW = (
 
 
 def tell_plan(plan: Plan, units: Units) -> list[Paragraph]:
-    """Tell a plan: where to sit, the way there, the pockets and why, other lookouts, the light, what is open.
+    """Tell a plan: where to sit, the way there, the light, the pockets and why, other lookouts, what is open.
 
     Parameters
     ----------
@@ -40,9 +40,9 @@ def tell_plan(plan: Plan, units: Units) -> list[Paragraph]:
     paragraphs = [where_to_sit(plan, units)]
     way = how_to_get_there(plan, units)
     paragraphs += [way] if way is not None else []
+    paragraphs.append(the_light(plan.light))
     paragraphs += the_pockets(plan, units)
     paragraphs += other_lookouts(plan, units)
-    paragraphs.append(the_light(plan.light))
     if plan.edits_applied:
         paragraphs.append(Paragraph("Your changes", [sentence(words) for words in plan.edits_applied]))
     if plan.not_known:

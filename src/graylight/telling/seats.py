@@ -11,7 +11,7 @@ from graylight.telling import naming
 from graylight.telling.measures import in_units
 from graylight.telling.paragraph import Paragraph, listed, numbered, sentence
 from graylight.telling.sight import NOTHING, hidden, shown
-from graylight.units import Units, bearings, distance, duration, duration_range, height, share
+from graylight.units import Units, bearings, distance, duration, duration_range, height, share, share_range
 
 __all__ = ["how_to_get_there", "other_lookouts", "where_to_sit"]
 
@@ -149,16 +149,35 @@ def other_lookouts(plan: Plan, units: Units) -> list[Paragraph]:
     rest = [seat for seat in plan.lookouts if seat is not first]
     if not rest:
         return []
+    members = {name for one in plan.sets for name in one.lookouts}
     told = [_set(one) for one in plan.sets if len(one.lookouts) > 1]
-    return [Paragraph("Other lookouts", told), *(_other(seat, plan, units) for seat in rest)]
+    told += [_in_a_line(seat, plan, units) for seat in rest if seat.id not in members]
+    return [
+        Paragraph("Other lookouts", told),
+        *(_other(seat, plan, units) for seat in rest if seat.id in members),
+    ]
 
 
 def _set(one: LookoutSet) -> str:
     count, names = numbered(len(one.lookouts)), listed(one.lookouts)
     return (
-        f"From {count} lookouts, {names}, {share(one.covered)} of the use to be expected is in sight, "
-        f"counting each pocket by its chance; the best that any {numbered(one.k)} places could show is "
-        f"{share(one.bound)}."
+        f"From {count} lookouts, {names}, {share(one.covered)} of the use to be expected is in good view, "
+        f"each pocket counted by its chance and distance; from worse seats {numbered(one.k)} places could show "
+        f"at most {share(one.bound)}."
+    )
+
+
+def _in_a_line(seat: Lookout, plan: Plan, units: Units) -> str:
+    """A lookout that no set needs, for the day when the others won't do."""
+    best = max(seat.sees, key=lambda one: one.share.likely, default=None)
+    sees = (
+        ""
+        if best is None
+        else f" shows {share_range(best.share.low, best.share.high)} of {naming.pocket_of(plan, best.pocket)}"
+    )
+    walk = "" if seat.walk_seconds is None else f", {duration(seat.walk_seconds)} on foot"
+    return sentence(
+        f"{naming.lookout(seat.id)}, {naming.standing(seat.place, units)}{walk},{sees or ' shows nothing'}"
     )
 
 

@@ -37,18 +37,20 @@ def hidden(sees: Sequence[Sees], pockets: Sequence[str], name: Callable[[str], s
     if dark and not seen:
         return ["Nothing of any pocket shows from there; that says nothing about what is in them."]
     parts = [_hidden_part(seen[pocket], name(pocket)) for pocket in pockets if pocket in seen]
-    parts.append(f"all of {listed(_few(dark))}" if dark else "")
+    parts.append(_dark(dark, any_seen=bool(seen)))
     told = [sentence(f"hidden from there: {'; '.join(filter(None, parts))}")] if any(parts) else []
     if dark:
         told.append(f"That does not mean that nothing is in {'it' if len(dark) == 1 else 'them'}.")
     return told
 
 
-def _few(names: list[str]) -> list[str]:
-    """No more names than a listener holds; the rest as a count."""
-    if len(names) <= FEW:
-        return names
-    return [*names[: FEW - 1], f"{numbered(len(names) - FEW + 1)} other pockets"]
+def _dark(names: list[str], *, any_seen: bool) -> str:
+    """Pockets not seen at all: by name while a listener can hold them, else by their number."""
+    if not names:
+        return ""
+    if len(names) <= FEW or not any_seen:
+        return f"all of {listed(names)}"
+    return f"all of the {numbered(len(names))} other pockets"
 
 
 def _hidden_part(one: Sees, name: str) -> str:

@@ -44,4 +44,5 @@ def land_of(z: np.ndarray, kind: np.ndarray, *, shut: np.ndarray | None = None, 
     return Land(
         z, CELL_M, rel, landforms(z, rel, cell_m=CELL_M), cover, water(z, cell_m=CELL_M, kind=kind), shade,
         np.full(z.shape, np.inf, np.float32), np.zeros(z.shape, bool) if shut is None else shut,
+        np.zeros(z.shape, bool),
     )  # fmt: skip

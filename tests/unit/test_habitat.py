@@ -144,6 +144,15 @@ def test_open_ground_is_dearer_by_day():
     assert np.isinf(day.factor[land.relief.slope_deg > DEER.ways.cliff_deg]).all()
 
 
+def test_a_drawn_trace_is_cheaper_to_follow():
+    z, kind = two_bowls()
+    land = land_of(z, kind)
+    land.traces[50, 20:60] = True
+    plain, traced = going(land_of(z, kind), DEER.ways, daylight=0.4), going(land, DEER.ways, daylight=0.4)
+    ratio = traced.factor[50, 20:60] / plain.factor[50, 20:60]
+    assert ratio[np.isfinite(ratio)] == pytest.approx(DEER.ways.trace_factor)
+
+
 def test_use_at_dawn_lies_in_pockets_alone(bowls):
     land, result = bowls
     use = dawn_use(result, DEER, land.cell_m)

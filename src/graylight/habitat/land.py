@@ -30,7 +30,9 @@ class Land:
     quiet_s : (rows, cols) float32
         Walking seconds from the nearest road end, trailhead or motor route; inf where nobody gets to.
     shut : (rows, cols) bool
-        Private or closed ground.
+        Private or closed ground, or outside the unit.
+    traces : (rows, cols) bool
+        Trails of animals that the person has drawn.
     """
 
     elevation_m: NDArray[np.float32]
@@ -42,3 +44,4 @@ class Land:
     shade_midday: NDArray[np.float32]
     quiet_s: NDArray[np.float32]
     shut: NDArray[np.bool_]
+    traces: NDArray[np.bool_]

@@ -121,6 +121,7 @@ def going(land: Land, numbers: WayNumbers, *, daylight: float) -> Going:
     factor = lookup[land.cover.kind]
     if land.cover.closure is not None:
         factor = 1 + (factor - 1) * (1 - land.cover.closure)
+    factor[land.traces] *= np.float32(numbers.trace_factor)
     steep = np.nan_to_num(land.relief.slope_deg, nan=90.0) > numbers.cliff_deg
     factor[steep | land.water.deep | np.isnan(land.elevation_m)] = np.inf
     return Going(land.elevation_m, factor, _pace(numbers), land.cell_m)

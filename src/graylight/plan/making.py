@@ -111,6 +111,7 @@ def work_out(country: Country, profile: Profile, *, tick: Tick = silent) -> Work
     land = Land(
         read.elevation_m, country.grid.cell_m, read.relief, read.landforms, read.cover, read.water,
         read.shade.midday, walked.quiet_s, read.private | read.outside_unit,
+        burn((f.geometry for f in country.features("traces")), country.grid),
     )  # fmt: skip
     lived = habitat(land, profile, tick=part(tick, 0.45, 0.65))
     seen = _seen_before(country, lived, profile)

@@ -1,0 +1,1 @@
+"""Pages, and the program that writes some of them."""

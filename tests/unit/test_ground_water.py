@@ -115,3 +115,10 @@ def test_holes_are_no_water():
 def test_layers_must_fit():
     with pytest.raises(BadInput, match="water layer has shape"):
         water(valley(), cell_m=CELL_M, lake_cells=np.zeros((2, 2), bool))
+
+
+def test_level_ground_at_zero_is_the_sea_even_in_whole_metres():
+    slope = np.linspace(-300, 300, 60, dtype=np.float32)[:, np.newaxis] + np.zeros((60, 60), np.float32)
+    found = water(np.round(np.maximum(slope, 0)), cell_m=20.0)
+    assert found.deep[:25].all()
+    assert not found.deep[35:].any()

@@ -97,7 +97,7 @@ def water(
     -----
     Without mapped streams, streams are inferred where at least 1.5 km2 drains through a cell, and never
     sure. Without any lake, exactly level pieces of at least 1 ha are taken as lakes, unless the heights are
-    whole metres or feet, where level ground means nothing. Not modelled: springs and seeps, rain, season,
+    whole metres or feet, where level ground means nothing; level ground at exactly 0 is the sea. Not modelled: springs and seeps, rain, season,
     intakes, whether it is fit to drink; streams that come in over the edge count only what drains inside.
     """
     shape = elevation_m.shape
@@ -149,9 +149,10 @@ def _level_lakes(elevation_m: NDArray[np.float32], cell_m: float) -> Mask:
         same = np.diff(elevation_m, axis=axis) == 0.0
         level |= np.pad(same, [(0, 1), (0, 0)] if axis == 0 else [(0, 0), (0, 1)])
         level |= np.pad(same, [(1, 0), (0, 0)] if axis == 0 else [(0, 0), (1, 0)])
-    heights = elevation_m[level]
+    sea = level & (elevation_m == 0.0)
+    heights = elevation_m[level & ~sea]
     if heights.size == 0 or _whole(heights) or _whole(heights / np.float32(0.3048)):
-        return np.zeros(elevation_m.shape, bool)
+        level = sea
     pieces, n = patches(level)
     area = np.bincount(pieces.ravel(), minlength=n + 1) * cell_m**2
     known = np.nan_to_num(elevation_m)
@@ -159,7 +160,8 @@ def _level_lakes(elevation_m: NDArray[np.float32], cell_m: float) -> Mask:
         known, pieces, np.arange(n + 1)
     )
     most = 0.5 * (~np.isnan(elevation_m)).sum() * cell_m**2  # more is no lake but a raster without relief
-    lake = (area >= LEVEL_LAKE_M2) & (area <= most) & (np.asarray(spread) == 0.0)
+    at_sea = ndimage.maximum(known, pieces, np.arange(n + 1)) == 0.0
+    lake = (area >= LEVEL_LAKE_M2) & ((area <= most) | at_sea) & (np.asarray(spread) == 0.0)
     lake[0] = False
     found: Mask = lake[pieces]
     return found

@@ -165,8 +165,9 @@ def test_look_answers_as_the_plan_does_and_draws(demo, capsys):
         (["demo", "{}"], "real country"),
         (["new", "{}", "--elevation", "{}/layers/elevation.tif"], "not empty"),
         (["new", "{}-x", "--elevation", "{}/settings.toml"], "raster"),
-        (["plan"], ""),
-        (["dance"], ""),
+        (["plan"], "folder"),
+        (["dance"], "dance"),
+        (["plan", "{}", "--lookouts", "x"], "lookouts"),
     ],
 )
 def test_bad_words_get_one_line_and_exit_code_2(small, words, said, capsys):
@@ -174,11 +175,11 @@ def test_bad_words_get_one_line_and_exit_code_2(small, words, said, capsys):
     before = sorted(p for p in small.parent.rglob("*") if "looks" not in str(p))
     assert main([w.replace("{}", str(small)) for w in words]) == 2
     streams = capsys.readouterr()
+    told = streams.err.strip()
+    assert told.startswith("graylight: ")
+    assert "\n" not in told
+    assert said in told
     if said:
-        told = streams.err.strip()
-        assert told.startswith("graylight: ")
-        assert "\n" not in told
-        assert said in told
         assert sorted(p for p in small.parent.rglob("*") if "looks" not in str(p)) == before
 
 

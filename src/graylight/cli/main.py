@@ -36,9 +36,14 @@ for _name, _words in COMMANDS.items():
 def main(words: list[str] | None = None) -> int:
     """Run one command; the exit code is 0 done, 2 bad input, 3 source not to be had, 130 stopped."""
     try:
-        app(words, exit_on_error=False, result_action="return_value")
-    except CycloptsError:
-        return 2  # cyclopts has printed what was wrong
+        app(words, exit_on_error=False, print_error=False, result_action="return_value")
+    except CycloptsError as error:
+        said = " ".join(str(error).split())
+        print(
+            f"graylight: {said} Say graylight --help, or --help after a command, for what is accepted.",
+            file=sys.stderr,
+        )
+        return 2
     except GraylightError as error:
         print(f"graylight: {error}", file=sys.stderr)
         return error.exit_code

@@ -14,6 +14,8 @@ __all__ = ["write_gpx"]
 ROUTE_POINTS = 50
 """Most points of a route: many receivers take no more (common practice, no source)."""
 ROUTE_TOLERANCE_M = 15.0
+LEAST_TOP_M = 100.0
+"""Nameless tops with less prominence are left out."""
 
 _ROOT = {
     "xmlns": "http://www.topografix.com/GPX/1/1",
@@ -29,7 +31,7 @@ def write_gpx(plan: Plan) -> str:
     Parameters
     ----------
     plan
-        A plan; points of shut pockets (private, closed) are left out.
+        A plan; points of shut pockets (private, closed) nameless saddles and small tops are left out.
 
     Returns
     -------
@@ -44,7 +46,7 @@ def write_gpx(plan: Plan) -> str:
     the whole approach. The route may stray some metres from it: where cliffs are near, follow the track.
     """
     root = Element("gpx", {**_ROOT, "creator": plan.program})
-    found = [mark for mark in marks(plan) if mark.shut is None]
+    found = [mark for mark in marks(plan) if mark.shut is None and _carried(mark)]
     ways = [way for way in plan.approaches if len(way.line) >= 2]
     _metadata(root, plan, found, ways)
     for mark, name in zip(found, short_names(found), strict=True):
@@ -54,6 +56,13 @@ def write_gpx(plan: Plan) -> str:
     for way in ways:
         _track(root, way)
     return document(root)
+
+
+def _carried(mark: Mark) -> bool:
+    """Whether a receiver has use for it: nameless saddles and small tops stay in GeoJSON and KML."""
+    if mark.what not in {"peak", "saddle"} or not mark.label.endswith(mark.id):
+        return True
+    return float(mark.facts.get("prominence_m", 0.0)) >= LEAST_TOP_M
 
 
 def _metadata(root: Element, plan: Plan, found: list[Mark], ways: list[Approach]) -> None:

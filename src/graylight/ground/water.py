@@ -97,8 +97,9 @@ def water(
     -----
     Without mapped streams, streams are inferred where at least 1.5 km2 drains through a cell, and never
     sure. Without any lake, exactly level pieces of at least 1 ha are taken as lakes, unless the heights are
-    whole metres or feet, where level ground means nothing; level ground at exactly 0 is the sea. Not modelled: springs and seeps, rain, season,
-    intakes, whether it is fit to drink; streams that come in over the edge count only what drains inside.
+    whole metres or feet, where level ground means nothing; level ground at exactly 0 is the sea. Not modelled:
+    springs and seeps, rain, season, intakes, whether it is fit to drink; streams that come in over the
+    edge count only what drains inside.
     """
     shape = elevation_m.shape
     _check(shape, stream_cells, stream_sure, lake_cells, kind)

@@ -29,7 +29,7 @@ from graylight.work import part as span
 
 __all__ = ["Pocket", "pockets"]
 
-SEEDS = 28
+SEEDS = 20
 """Most places looked at as pockets."""
 EDGE_PART = 0.25
 """No pocket is begun nearer to the country's edge than this part of the reach: half of it would lie unseen beyond."""

@@ -48,7 +48,7 @@ Mask = NDArray[np.bool_]
 
 MOST_SIGHTINGS = 3
 """More sightings than this near one pocket say no more: they are likely the same animals."""
-TARGETS = 300
+TARGETS = 240
 """Most target cells from which sight is reckoned for siting; they are shared out among the pockets."""
 
 

@@ -90,3 +90,23 @@ def test_share_is_a_range_in_order(seed):
     rng = np.random.default_rng(seed)
     low, likely, high = share(rng.integers(0, 4, 50).astype(np.uint8), rng.random(50).astype(np.float32))
     assert 0 <= low <= likely <= high <= 1
+
+
+@settings(max_examples=25, deadline=None)
+@given(seeds, cells)
+def test_looking_from_the_animal_gives_the_watchers_answers(seed, animal):
+    """Siting looks from the animals, the plan is told from the watcher: both must say the same."""
+    z = ground(seed)
+    land, sight = obstacles(z, None, None, SightSettings()), SightSettings()
+    look = {"cell_m": 10.0, "radius_cells": 12, "settings": sight}
+    back = answer_window(land, row=animal[0], col=animal[1], eye_m=0.9, target_m=1.0, from_target=True, **look)
+    same = total = 0
+    for row in range(25):
+        for col in range(25):
+            dr, dc = row - animal[0], col - animal[1]
+            if np.hypot(dr, dc) > 12:
+                continue
+            there = answer_window(land, row=row, col=col, eye_m=1.0, target_m=0.9, **look)
+            same += there[12 - dr, 12 - dc] == back[12 + dr, 12 + dc]
+            total += 1
+    assert same >= 0.97 * total

@@ -106,17 +106,40 @@ def test_feet_and_metres_give_the_same_plan(small, sources, box, tmp_path):
     assert [a.seconds for a in one.approaches] == pytest.approx([a.seconds for a in two.approaches], abs=2)
 
 
-def test_ids_are_kept_when_the_settings_change(small, tmp_path):
+def test_ids_outlive_another_animals_plan(small, tmp_path):
+    """Deer, elk, deer: the last plan is the first one, byte for byte."""
     copy = tmp_path / "copy"
     shutil.copytree(small, copy)
-    before = plan_of(copy)
     assert main(["plan", str(copy), "--animal", "elk-summer"]) == 0
-    assert main(["plan", str(copy), "--date", "2026-09-05"]) == 0
-    after = {p.id: p for p in plan_of(copy).pockets}
-    same = [p for p in before.pockets if p.id in after]
-    assert all(abs(p.centre.lat - after[p.id].centre.lat) < 0.02 for p in same)
-    highest = json.loads((copy / "plan" / "ids.json").read_text())["P"]
-    assert highest >= max(int(p.id[1:]) for p in [*before.pockets, *after.values()])
+    assert (copy / "plan" / "plan.json").read_bytes() != (small / "plan" / "plan.json").read_bytes()
+    assert main(["plan", str(copy)]) == 0
+    assert (copy / "plan" / "plan.json").read_bytes() == (small / "plan" / "plan.json").read_bytes()
+
+
+def test_a_run_killed_between_layers_and_plan_is_noticed(small, tmp_path, capsys):
+    """New labels under an old plan would answer for the wrong pockets: look makes the plan anew."""
+    copy = tmp_path / "copy"
+    shutil.copytree(small, copy)
+    assert main(["plan", str(copy), "--animal", "elk-summer"]) == 0
+    shutil.copy(
+        small / "plan" / "plan.json", copy / "plan" / "plan.json"
+    )  # as if the plan had not been written yet
+    place = plan_of(small).lookouts[0].place
+    capsys.readouterr()
+    assert main(["look", str(copy), "--at", f"{place.lat}, {place.lon}", "--json"]) == 0
+    mended = json.loads(capsys.readouterr().out)
+    assert main(["look", str(small), "--at", f"{place.lat}, {place.lon}", "--json"]) == 0
+    assert mended == json.loads(capsys.readouterr().out)
+
+
+def test_no_walking_times_stay_behind_from_an_earlier_start(rocky_mountain, tmp_path, capsys):
+    folder = tmp_path / "rm"
+    assert main(["new", str(folder), "--elevation", str(rocky_mountain)]) == 0
+    assert main(["plan", str(folder), "--start", "40.35, -105.65"]) == 0
+    assert main(["plan", str(folder)]) == 0
+    capsys.readouterr()
+    assert main(["look", str(folder), "--at", "40.351, -105.651", "--json"]) == 0
+    assert json.loads(capsys.readouterr().out)["walk_seconds"] is None
 
 
 def test_every_layer_kept_is_documented_and_on_the_grid(demo):

@@ -18,7 +18,6 @@ from graylight.plan.ids import Given, given_before
 from graylight.plan.making import sightings_near
 from graylight.plan.starts import starts
 from graylight.settings import Settings
-from tests.unit.sample_plan import sample_plan
 
 GRID = Grid.of(500_000.0, 4_402_000.0, 10.0, 200, 200, "EPSG:32612")
 
@@ -66,12 +65,23 @@ def test_a_lookout_keeps_its_id_within_fifty_metres():
     assert Given(lookouts={"L4": here}, highest={"L": 4}).for_lookouts([far]) == ["L5"]
 
 
-def test_ids_are_taken_from_the_plan_kept():
-    plan = sample_plan()
-    before = given_before(plan, None)
-    assert set(before.pockets) == {p.id for p in plan.pockets}
-    assert given_before(plan, '{"P": 40}').highest["P"] == 40
-    assert given_before(None, None).highest == {}
+def test_every_id_ever_given_is_kept_and_read_back():
+    first = Given()
+    assert first.for_pockets([box(0, 0, 10, 10), box(20, 0, 30, 10)]) == ["P1", "P2"]
+    assert first.for_lookouts([LonLat(-111.5, 39.3)]) == ["L1"]
+    other = given_before(first.to_json())
+    assert other.for_pockets([box(50, 0, 60, 10)]) == ["P3"]  # another animal's ground in between
+    again = given_before(other.to_json())
+    assert again.for_pockets([box(0, 0, 10, 10), box(20, 0, 30, 10)]) == ["P1", "P2"]
+    assert again.for_lookouts([LonLat(-111.5, 39.3)]) == ["L1"]
+    assert again.highest == {"P": 3, "L": 1}
+    assert given_before(None).highest == {}
+
+
+@pytest.mark.parametrize("text", ["{", "[]", '{"highest": {}, "lookouts": {}, "pockets": {"P1": "BALL"}}'])
+def test_a_damaged_list_of_ids_is_told(text):
+    with pytest.raises(BadInput, match=r"ids\.json"):
+        given_before(text)
 
 
 def test_a_road_ends_where_no_other_road_meets_it_and_well_inside():

@@ -8,6 +8,7 @@ import re
 
 import pytest
 
+from graylight.plan.model import Plan
 from graylight.settings import Settings
 from graylight.telling import Paragraph, plain, tell_country, tell_look, tell_plan
 from graylight.telling.light import the_light
@@ -124,7 +125,8 @@ def test_first_where_to_sit_when_to_leave_what_is_hidden():
     assert "06:11 MDT" in text
     assert "10,390 ft" in text  # 3168 m / 0.3048 = 10393.7
     assert "45 to 70 %" in text
-    assert "Hidden from there: one bed of Cañada Côte Bowl; all of pocket P2." in text
+    assert "Hidden from there: one bed of Cañada Côte Bowl. Nothing shows of pocket P2." in text
+    assert "That does not mean that nothing is in it." in text
 
 
 def test_the_order_of_what_follows():
@@ -263,18 +265,18 @@ def test_twins_in_name_are_told_apart():
     text = told(tell_plan(plan.model_copy(update={"pockets": twins}), "us"))
     assert "1. Cañada Côte Bowl (P1)" in text
     assert "2. Cañada Côte Bowl (P2)" in text
-    assert "all of Cañada Côte Bowl (P2)" in text
+    assert "Nothing shows of Cañada Côte Bowl (P2)." in text
 
 
 def test_a_way_out_goes_by_the_name_of_its_saddle():
-    assert "north-west (Kindling Gap, 0.6 mi off, 590 ft up)" in told(tell_plan(sample_plan(), "us"))
+    assert "Pushed, they may go north-west over Kindling Gap." in told(tell_plan(sample_plan(), "us"))
 
 
 def test_many_hidden_pockets_are_counted_not_listed():
     plan = sample_plan()
     many = [plan.pockets[1].model_copy(update={"id": f"Q{i}", "rank": i + 1}) for i in range(1, 20)]
     text = told(tell_plan(plan.model_copy(update={"pockets": [plan.pockets[0], *many]}), "us"))
-    assert "all of the 19 other pockets" in text
+    assert "Nothing shows of the other 19 pockets." in text
 
 
 def test_pockets_beyond_what_a_lookout_reports_are_hidden_too():
@@ -282,7 +284,115 @@ def test_pockets_beyond_what_a_lookout_reports_are_hidden_too():
     seat = plan.lookouts[0]
     near = seat.model_copy(update={"sees": seat.sees[:1]})
     text = " ".join(tell_plan(plan.model_copy(update={"lookouts": [near]}), "us")[0].sentences)
-    assert "all of pocket P2" in text
+    assert "Nothing shows of pocket P2." in text
+
+
+def many_pockets(count: int) -> Plan:
+    """A plan with so many pockets, of which the lookouts show the first and one of the last ranks only."""
+    plan = sample_plan()
+    first, second = plan.pockets[:2]
+    rest = [first.model_copy(update={"id": f"Q{i}", "name": None, "rank": i}) for i in range(2, count)]
+    last = second.model_copy(update={"rank": count})
+    return plan.model_copy(update={"pockets": [first, *rest, last]})
+
+
+def test_what_the_lookouts_show_is_told_even_when_its_rank_is_low():
+    headings = [p.heading for p in tell_plan(many_pockets(12), "us") if p.run_in]
+    assert headings[:8] == [
+        "1. Cañada Côte Bowl",
+        *(f"{i}. Pocket Q{i}" for i in range(2, 8)),
+        "12. Pocket P2",
+    ]
+
+
+def test_five_pockets_in_full_and_the_others_in_short():
+    pockets = {p.heading: " ".join(p.sentences) for p in tell_plan(many_pockets(12), "us") if p.run_in}
+    full = [heading for heading, text in pockets.items() if "Look first" in text]
+    assert full == ["1. Cañada Côte Bowl", "2. Pocket Q2", "3. Pocket Q3", "4. Pocket Q4", "12. Pocket P2"]
+    assert "Chance about 35 %" in pockets["5. Pocket Q5"]
+    assert "For it:" in pockets["5. Pocket Q5"]
+
+
+@pytest.mark.parametrize("count", [3, 12, 40])
+def test_a_pocket_takes_seven_lines_at_most(count):
+    for paragraph in tell_plan(many_pockets(count), "us"):
+        if paragraph.run_in and paragraph.heading[0].isdigit():
+            assert len(plain([paragraph], 80).splitlines()) <= 7
+
+
+def test_coordinates_once_for_each_seat_and_none_for_pockets():
+    text = told(tell_plan(sample_plan(), "us"))
+    assert re.findall(r"-?\d+\.\d{5}, -?\d+\.\d{5}", text) == ["39.30216, -111.49861", "39.28650, -111.49187"]
+
+
+def test_a_pocket_in_view_has_its_bearings_and_a_hidden_one_its_side():
+    plan = many_pockets(3)
+    text = {p.heading: p.sentences[0] for p in tell_plan(plan, "us")}
+    assert text["1. Cañada Côte Bowl"].endswith("0.7 mi from L1 at 284° magnetic (294° true).")
+    assert text["2. Pocket Q2"].endswith("0.7 mi north-west of L1, hidden.")
+    alone = {p.heading: p.sentences[0] for p in tell_plan(plan.model_copy(update={"lookouts": []}), "us")}
+    assert alone["2. Pocket Q2"].endswith("of the middle of the country.")
+
+
+def test_the_worst_fact_is_told_even_when_none_is_bad():
+    plan = sample_plan()
+    text = told(tell_plan(plan, "us"))
+    assert "Weakest: shaded beds within a short walk." in text
+    assert "Against it" not in text
+
+
+def test_a_fact_that_all_share_is_told_once():
+    plan = many_pockets(6)
+    cold = (
+        plan.pockets[0].reasons[0].model_copy(update={"fact": "cold_side", "words": "a cold side to lie on"})
+    )
+    pockets = [one.model_copy(update={"reasons": [cold, *one.reasons]}) for one in plan.pockets]
+    text = told(tell_plan(plan.model_copy(update={"pockets": pockets}), "us"))
+    assert text.count("a cold side to lie on") == 1
+    assert "All have a cold side to lie on." in text
+
+
+def test_beds_in_one_sentence_against_a_flat_reckoning():
+    """Beds laid 400, 600 and 800 m to the east of the middle: 437, 656 and 875 yd at 0.9144 m."""
+    plan = sample_plan()
+    first = plan.pockets[0]
+    metre = 1.0 / (111_320.0 * math.cos(math.radians(first.centre.lat)))
+    beds = [
+        first.beds[0].model_copy(
+            update={
+                "id": f"b{off}",
+                "words": "timber, facing east",
+                "place": first.centre.model_copy(update={"lon": first.centre.lon + off * metre}),
+            }
+        )
+        for off in (400, 600, 800)
+    ]
+    pockets = [first.model_copy(update={"beds": beds})]
+    changed = plan.model_copy(update={"pockets": pockets})
+    assert "Three beds in timber, 440 to 880 yd east." in told(tell_plan(changed, "us"))
+    assert "Three beds in timber, 400 to 800 m east." in told(tell_plan(changed, "metric"))
+
+
+def test_hazards_of_every_way_are_told_and_advice_only_once():
+    plan = sample_plan()
+    way = plan.approaches[0].model_copy(update={"hazards": ["at the start: deep water: it may be high"]})
+    hazards = ["about 1 h in: deep water: it may be high", "about 2 h in: above cliffs: keep well back"]
+    other = way.model_copy(update={"lookout": "L2", "hazards": hazards})
+    text = told(tell_plan(plan.model_copy(update={"approaches": [way, other]}), "us"))
+    assert "At the start: deep water: it may be high." in text
+    assert "About 1 h in: deep water. About 2 h in: above cliffs: keep well back." in text
+
+
+def test_lookouts_that_no_set_needs_take_a_line_each():
+    plan = sample_plan()
+    second = plan.lookouts[1]
+    spare = [second.model_copy(update={"id": f"L{i}", "walk_seconds": 9000.0}) for i in range(3, 9)]
+    changed = plan.model_copy(update={"lookouts": [*plan.lookouts, *spare]})
+    other = next(p for p in tell_plan(changed, "us") if p.heading == "Other lookouts")
+    lines = [words for words in other.sentences if re.match(r"L\d, ", words)]
+    assert len(lines) == 3
+    assert all(len(line) <= 80 for line in lines)
+    assert "The plan's file has three more." in other.sentences
 
 
 @pytest.mark.parametrize(

@@ -163,6 +163,7 @@ def look(folder: Path, *, at: str, json: Json = False) -> None:
     place = read_place(at)
     country.grid.rowcol(place)
     kept = _plan_of(country)
+    country = country.with_settings(animal=kept.animal, date=kept.light.date.isoformat())
     looked = look_from(country, kept, place)
     told = draw_the_look(country, kept, looked)
     if json:
@@ -201,13 +202,13 @@ def write_files(country: Country, kept: Plan) -> list[Path]:
 
 
 def _plan_of(country: Country) -> Plan:
-    """The plan kept in the folder; made first when there is none."""
-    from graylight.plan.keeping import kept_plan, make_plan
+    """The plan kept in the folder; made first when there is none, or its layers are another run's."""
+    from graylight.plan.keeping import belongs_together, kept_plan, make_plan
 
     kept = kept_plan(country)
-    if kept is not None:
+    if kept is not None and belongs_together(country):
         return kept
-    with bar("no plan yet: working it out") as tick:
+    with bar("no whole plan yet: working it out") as tick:
         return make_plan(country, tick=tick).plan
 
 

@@ -235,7 +235,7 @@ def _inside(source: Source, bounds: Bounds, crs: str, cell: float) -> tuple[Boun
     outer, inner = _common(outer, wanted), _common(inner, wanted)
     box, said = _without_wedges(outer, inner, _area(outer))
     short = _area(box) < (1 - NICE_WITHIN) * _area(wanted)
-    return box, (*said, "the bounds reach beyond it: cut to where there is elevation") if short else ()
+    return box, (*said, "the bounds reach beyond it: cut to where there is elevation") if short else said
 
 
 def _inner(x: NDArray[np.float64], y: NDArray[np.float64], cell: float) -> Bounds:

@@ -59,11 +59,13 @@ def habitat(land: Land, profile: Profile, *, tick: Tick = silent) -> Habitat:
 def _from(worth: Raster, least: float, most_part: float) -> float:
     """Suitability from which ground counts.
 
-    The profile's, or higher where too much of the country would; where less than that part would, down to half
-    of it: in poor or poorly known country the best there is still counts, and its score says how good it is.
+    The profile's, or higher where more than `most_part` of the country would. Where next to nothing reaches it,
+    down to half of it: in poor or poorly known country the best there is still counts, and its score says so.
     """
     best_part = float(np.quantile(worth, 1.0 - most_part))
-    return max(best_part, 0.5 * least)
+    if (worth >= least).mean() >= 0.1 * most_part:
+        return max(least, best_part)
+    return max(0.5 * least, min(least, best_part))
 
 
 def dawn_use(result: Habitat, profile: Profile, cell_m: float) -> Raster:

@@ -17,6 +17,8 @@ from graylight.habitat.ways import Frame
 __all__ = ["Fact", "Part", "facts", "score"]
 
 Mask = NDArray[np.bool_]
+WATER_WITHIN_M = 1500.0
+"""Water farther from the pocket than this is as good as none. Proposed default."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,7 +132,10 @@ def _quiet(part: Part, land: Land, frame: Frame, feeding: Mask) -> Fact:
 
 
 def _water(land: Land, frame: Frame, feeding: Mask) -> Fact:
-    near = Frame(max(frame.top - 50, 0), max(frame.left - 50, 0), frame.bottom + 50, frame.right + 50)
+    reach = round(WATER_WITHIN_M / land.cell_m)
+    near = Frame(
+        max(frame.top - reach, 0), max(frame.left - reach, 0), frame.bottom + reach, frame.right + reach
+    )
     far = distance_m(land.water.near[near.cut], land.cell_m)
     inner = far[frame.top - near.top :, frame.left - near.left :][: feeding.shape[0], : feeding.shape[1]]
     away = float(np.quantile(inner[feeding], 0.1))

@@ -152,25 +152,63 @@ def _carry(slopes, highest, met, k, rays):
 
 
 @njit(cache=True, nogil=True)
-def _margin_at(slopes, highest, met, here, k, c, rays, close_m):
+def _margin_at(slopes, highest, met, here, k, c, rays, close_m, at_origin):
     """Margin of a target of slope `here` at (k, c), from its two neighbouring rays; checked again when close."""
     p = c * rays / k  # exact on the diagonal, where c = k
     i = int(p)
     f = np.float32(p - i)
     horizon = highest[i]
+    row = met[i]
     if f > 0.0:
         horizon += f * (highest[i + 1] - highest[i])
+        if f > 0.5:
+            row = met[i + 1]
     m = (here - horizon) * k
     if abs(m) < close_m:
         horizon = _horizon_along(slopes, k, c, met[i] - 1, met[i] + 1)
         if f > 0.0 and met[i + 1] != met[i]:
             horizon = max(horizon, _horizon_along(slopes, k, c, met[i + 1] - 1, met[i + 1] + 1))
         m = (here - horizon) * k
+    if at_origin and row > 0:
+        # similar triangles about the crossing that decides: what is m at the far end is this at the near one
+        m *= np.float32(row) / np.float32(k - row)
     return m
 
 
 @njit(cache=True, nogil=True)
-def fan_margin(surface, ground, row0, col0, eye_z, target_m, cell_m, bend, radius, rays, close_m, margin):
+def _octant(
+    slopes, at, ground, row0, col0, target_m, radius, rays, octant, close_m, at_origin, highest, met, margin
+):
+    """Margins of one octant, row by row: the targets of a row first, then the rays are carried over it."""
+    rows, cols = ground.shape
+    highest[:] = np.float32(-1.0e30)
+    met[:] = 0
+    major_is_row = octant < 4
+    sign_k = 1 if octant & 1 else -1
+    sign_c = 1 if octant & 2 else -1
+    for k in range(1, radius + 1):
+        edge = row0 + sign_k * k if major_is_row else col0 + sign_k * k
+        if edge < 0 or edge >= (rows if major_is_row else cols):
+            break
+        for c in range(min(k, int(math.sqrt(radius * radius - k * k))) + 1):
+            if major_is_row:
+                r, q = row0 + sign_k * k, col0 + sign_c * c
+            else:
+                r, q = row0 + sign_c * c, col0 + sign_k * k
+            if r < 0 or q < 0 or r >= rows or q >= cols or math.isnan(ground[r, q]):
+                continue
+            m = np.float32(1.0e6)
+            if k > 1:
+                here = at[k, c] + np.float32(target_m / k)
+                m = _margin_at(slopes, highest, met, here, k, c, rays, close_m, at_origin)
+            margin[r - row0 + radius, q - col0 + radius] = m
+        _carry(slopes, highest, met, k, rays)
+
+
+@njit(cache=True, nogil=True)
+def fan_margin(
+    surface, ground, row0, col0, eye_z, target_m, cell_m, bend, radius, rays, close_m, at_origin, margin
+):
     """Margins of all cells within `radius` cells of the watcher's.
 
     Parameters
@@ -185,6 +223,8 @@ def fan_margin(surface, ground, row0, col0, eye_z, target_m, cell_m, bend, radiu
         Radius in cells; rays per octant.
     close_m : float
         Margins nearer to zero than this are checked again along their own direction.
+    at_origin : bool
+        Give each margin as it stands at the watcher's end of the line instead of the target's.
     margin : (2 radius + 1, 2 radius + 1) float32, filled
         Metres; NaN outside the disc, the grid, or over NaN ground; large where nothing stands between.
 
@@ -201,36 +241,26 @@ def fan_margin(surface, ground, row0, col0, eye_z, target_m, cell_m, bend, radiu
     met = np.empty(rays + 2, np.int32)
     bend_cell = bend * cell_m * cell_m
     zero = np.float32(eye_z)
-    rows, cols = ground.shape
     same = surface is ground
     for octant in range(8):
         _read_octant(surface, row0, col0, zero, bend_cell, radius, octant, OPAQUE, slopes)
-        if same:
-            at = slopes
-        else:
+        at = slopes
+        if not same:
             _read_octant(ground, row0, col0, zero, bend_cell, radius, octant, OPAQUE, targets)
             at = targets
-        highest[:] = np.float32(-1.0e30)
-        met[:] = 0
-        major_is_row = octant < 4
-        sign_k = 1 if octant & 1 else -1
-        sign_c = 1 if octant & 2 else -1
-        for k in range(1, radius + 1):
-            edge = row0 + sign_k * k if major_is_row else col0 + sign_k * k
-            if edge < 0 or edge >= (rows if major_is_row else cols):
-                break
-            reach = min(k, int(math.sqrt(radius * radius - k * k)))
-            for c in range(reach + 1):
-                if major_is_row:
-                    r, q = row0 + sign_k * k, col0 + sign_c * c
-                else:
-                    r, q = row0 + sign_c * c, col0 + sign_k * k
-                if r < 0 or q < 0 or r >= rows or q >= cols or math.isnan(ground[r, q]):
-                    continue
-                here = at[k, c] + np.float32(target_m / k)
-                if k == 1:
-                    margin[r - row0 + radius, q - col0 + radius] = np.float32(1.0e6)
-                    continue
-                m = _margin_at(slopes, highest, met, here, k, c, rays, close_m)
-                margin[r - row0 + radius, q - col0 + radius] = m
-            _carry(slopes, highest, met, k, rays)
+        _octant(
+            slopes,
+            at,
+            ground,
+            row0,
+            col0,
+            target_m,
+            radius,
+            rays,
+            octant,
+            close_m,
+            at_origin,
+            highest,
+            met,
+            margin,
+        )

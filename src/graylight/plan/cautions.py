@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from graylight.country.folder import Country
+from graylight.habitat.profile import Profile
 from graylight.plan.making import Worked
 from graylight.plan.model import Light, Lookout
 
@@ -37,10 +38,16 @@ def cautions(country: Country, lookouts: list[Lookout], light: Light) -> list[st
     return told
 
 
-def not_known(country: Country, worked: Worked, light: Light) -> list[str]:
+def not_known(country: Country, profile: Profile, worked: Worked, light: Light) -> list[str]:
     """What could not be known, and what it does to the plan."""
     told = list(worked.read.cover.not_known)
     told += list(worked.read.landforms.not_meant)
+    told.append(profile.note.rstrip("."))
+    first, last = profile.season
+    if not first <= f"{light.date:%m-%d}" <= last:
+        told.append(
+            f"the date lies outside the season of the profile {profile.name} ({first} to {last}): its weights may not hold"
+        )
     if not worked.walked.starts:
         told.append(
             'no road, trailhead or start known: walking times, leaving times and quiet are not known; give --start "PLACE"'

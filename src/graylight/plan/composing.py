@@ -77,7 +77,7 @@ def compose(country: Country, profile: Profile, worked: Worked, given: Given) ->
         light=light,
         edits_applied=[],
         cautions=cautions(country, lookouts, light),
-        not_known=not_known(country, worked, light),
+        not_known=not_known(country, profile, worked, light),
     )
 
 

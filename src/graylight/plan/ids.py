@@ -7,11 +7,11 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from typing import TypeVar
 
-from shapely import Polygon, make_valid
+from shapely import GEOSException, Polygon, from_wkt, make_valid, to_wkt
 from shapely.geometry.base import BaseGeometry
 
+from graylight.errors import BadInput
 from graylight.grid import LonLat, distance_m
-from graylight.plan.model import Plan
 
 __all__ = ["Given", "given_before"]
 
@@ -48,6 +48,7 @@ class Given:
                 del left[best]
             else:
                 ids.append(self._next(letter))
+                old[ids[-1]] = thing
         return ids
 
     def _next(self, letter: str) -> str:
@@ -55,22 +56,36 @@ class Given:
         return f"{letter}{self.highest[letter]}"
 
     def to_json(self) -> str:
-        """The highest numbers, to be kept beside the plan."""
-        return json.dumps(self.highest, sort_keys=True) + "\n"
+        """All that was ever given, to be kept beside the plan."""
+        kept = {
+            "highest": self.highest,
+            "lookouts": {key: [round(v, 6) for v in place] for key, place in self.lookouts.items()},
+            "pockets": {key: to_wkt(ground, rounding_precision=6) for key, ground in self.pockets.items()},
+        }
+        return json.dumps(kept, indent=1, sort_keys=True) + "\n"
 
 
-def given_before(plan: Plan | None, highest: str | None) -> Given:
-    """What was given before, from the last plan and the highest numbers kept beside it (either may be missing)."""
-    given = Given(highest=json.loads(highest) if highest else {})
-    if plan is None:
-        return given
-    for pocket in plan.pockets:
-        given.pockets[pocket.id] = ground_of(pocket.outline)
-    for lookout in plan.lookouts:
-        given.lookouts[lookout.id] = LonLat(lookout.place.lon, lookout.place.lat)
-    for name in [*given.pockets, *given.lookouts]:
-        given.highest[name[0]] = max(given.highest.get(name[0], 0), int(name[1:]))
-    return given
+def given_before(kept: str | None) -> Given:
+    """What was given before, from the text kept beside the plan (None: nothing yet).
+
+    Raises
+    ------
+    BadInput
+        The text is not what `Given.to_json` writes.
+    """
+    if kept is None:
+        return Given()
+    try:
+        raw = json.loads(kept)
+        return Given(
+            pockets={key: from_wkt(text) for key, text in raw["pockets"].items()},
+            lookouts={key: LonLat(*place) for key, place in raw["lookouts"].items()},
+            highest={key: int(value) for key, value in raw["highest"].items()},
+        )
+    except (ValueError, KeyError, TypeError, AttributeError, GEOSException):
+        raise BadInput(
+            "plan/ids.json can't be read; accepted is the file that graylight keeps there; move it away: ids begin anew"
+        ) from None
 
 
 def ground_of(outline: list[list[list[float]]]) -> BaseGeometry:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import dataclass
+from hashlib import sha256
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,10 +18,12 @@ from graylight.plan.making import Worked, work_out
 from graylight.plan.model import Plan
 from graylight.work import Tick, part, silent
 
-__all__ = ["IDS", "PLAN", "Made", "kept_plan", "make_plan"]
+__all__ = ["IDS", "PLAN", "SEAL", "Made", "belongs_together", "kept_plan", "make_plan", "plan_text"]
 
 PLAN = "plan/plan.json"
 IDS = "plan/ids.json"
+SEAL = "plan/seal.json"
+"""Written last: which plan and which labels belong together."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,13 +40,14 @@ def make_plan(country: Country, *, tick: Tick = silent) -> Made:
     Nothing is written before everything is worked out; each file is replaced whole, the plan last.
     """
     profile = find_profile(country)
-    given = given_before(kept_plan(country), country.read_text(IDS))
+    given = given_before(country.read_text(IDS))
     worked = work_out(country, profile, tick=part(tick, 0.0, 0.88))
     plan = compose(country, profile, worked, given)
     tick(0.92)
     country.write_layers(layers_of(worked))
     country.write_text(IDS, given.to_json())
     country.write_text(PLAN, plan_text(plan))
+    country.write_text(SEAL, _seal(country))
     tick(1.0)
     return Made(plan, worked)
 
@@ -51,6 +55,17 @@ def make_plan(country: Country, *, tick: Tick = silent) -> Made:
 def plan_text(plan: Plan) -> str:
     """The plan as JSON: the same plan, the same bytes."""
     return json.dumps(plan.model_dump(mode="json"), indent=1, ensure_ascii=False) + "\n"
+
+
+def _seal(country: Country) -> str:
+    """Fingerprints of the plan and of the pockets' labels that were written with it."""
+    marks = {"plan": (country.read_text(PLAN) or "").encode(), "pockets": country.read("pockets").tobytes()}
+    return json.dumps({name: sha256(data).hexdigest() for name, data in marks.items()}, indent=1) + "\n"
+
+
+def belongs_together(country: Country) -> bool:
+    """Whether the plan kept and the layers kept come from one run (a run may have been killed in between)."""
+    return country.has("pockets") and country.read_text(SEAL) == _seal(country)
 
 
 def kept_plan(country: Country) -> Plan | None:
@@ -89,7 +104,10 @@ def layers_of(worked: Worked) -> dict[str, NDArray[np.generic]]:
         "closure": read.cover.closure,
         "water": read.water.near.astype(np.uint8),
         "shade_midday": read.shade.midday,
-        "walk_seconds": None if worked.walked.reach is None else worked.walked.reach.seconds,
+        # all unknown without a start: an earlier plan's times must not stay behind
+        "walk_seconds": np.full(lived.labels.shape, np.nan)
+        if worked.walked.reach is None
+        else worked.walked.reach.seconds,
         "quiet_seconds": worked.walked.quiet_s,
         "band": lived.band.suitability,
         "feed": lived.parts.feed,

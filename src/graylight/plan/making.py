@@ -12,6 +12,7 @@ from shapely import Point
 from graylight.chance.prior import prior
 from graylight.country.feature import Feature
 from graylight.country.folder import Country
+from graylight.country.frame import check_memory
 from graylight.country.masks import burn
 from graylight.errors import BadInput
 from graylight.ground.cover import Cover, cover
@@ -106,6 +107,7 @@ def work_out(country: Country, profile: Profile, *, tick: Tick = silent) -> Work
     BadInput
         The country is too big for the memory allowed, or its ground can't be planned on.
     """
+    check_memory(country.grid, country.settings.memory_gb)
     read = read_ground(country, tick=part(tick, 0.0, 0.3))
     walked = walk(country, read, tick=part(tick, 0.3, 0.45))
     land = Land(

@@ -13,10 +13,11 @@ _NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight"
 
 @dataclass(frozen=True, slots=True)
 class Paragraph:
-    """A few sentences under a heading (or none)."""
+    """A few sentences under a heading (or none); a heading that runs in stands before them in their first line."""
 
     heading: str | None
     sentences: list[str] = field(default_factory=list)
+    run_in: bool = False
 
 
 def plain(paragraphs: Sequence[Paragraph], width: int) -> str:
@@ -35,12 +36,13 @@ def plain(paragraphs: Sequence[Paragraph], width: int) -> str:
 
 def _block(paragraph: Paragraph, width: int) -> str:
     lines = []
-    if paragraph.heading is not None:
+    sentences = paragraph.sentences
+    if paragraph.run_in and paragraph.heading:
+        sentences = [f"{paragraph.heading}:", *sentences]
+    elif paragraph.heading is not None:
         heading = textwrap.wrap(paragraph.heading, width)
         lines += [*heading, "-" * min(width, max(map(len, heading), default=0))]
-    lines += textwrap.wrap(
-        " ".join(paragraph.sentences), width, break_long_words=False, break_on_hyphens=False
-    )
+    lines += textwrap.wrap(" ".join(sentences), width, break_long_words=False, break_on_hyphens=False)
     return "".join(f"{line}\n" for line in lines)
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from functools import partial
 
 from graylight.grid import LonLat, azimuth_deg, distance_m
@@ -11,7 +11,17 @@ from graylight.telling import naming
 from graylight.telling.measures import in_units
 from graylight.telling.paragraph import Paragraph, listed, numbered, sentence
 from graylight.telling.sight import NOTHING, hidden, shown
-from graylight.units import Units, bearings, distance, duration, duration_range, height, share, share_range
+from graylight.units import (
+    Units,
+    bearings,
+    compass,
+    distance,
+    duration,
+    duration_range,
+    height,
+    share,
+    share_range,
+)
 
 __all__ = ["how_to_get_there", "other_lookouts", "where_to_sit"]
 
@@ -19,33 +29,26 @@ LANDMARK_M = (400.0, 10_000.0)
 """Nearest and farthest top that serves to check where one stands. Proposed default."""
 
 
+SPARE = 3
+"""Most lookouts told beside those of the best sets."""
+
+
 def where_to_sit(plan: Plan, units: Units) -> Paragraph:
     """The first thing said: the lookout, the time to leave, what it hides, what it shows."""
     told = [f"{naming.day(plan.light.date)}, {naming.animal(plan.animal)}."]
     if plan.country.invented:
         told.insert(0, "This range is invented: it does not exist.")
-    seat = _first(plan)
+    seat = naming.best_seat(plan)
     if seat is None:
         told.append("No place to sit was found from which a pocket could be watched.")
         return Paragraph("Where to sit", told)
     shows = any(one.share.high >= NOTHING for one in seat.sees)
     sit = "Sit at" if shows else "The best place found is"
-    told.append(f"{sit} {naming.lookout(seat.id)}: {naming.standing(seat.place, units)}.")
-    told.append(_leave(seat, plan))
-    told += _ground(seat, units)
+    told.append(f"{sit} {naming.lookout(seat.id)}: {naming.spot(seat.place, units)}.")
+    told += [*_leave(seat, plan), *_ground(seat, units)]
     told += hidden(seat.sees, _ranked(plan), _namer(plan))
     told += shown(seat.sees, _namer(plan), units)
-    told += _check(seat, plan, units)
     return Paragraph("Where to sit", told)
-
-
-def _first(plan: Plan) -> Lookout | None:
-    """The best single lookout."""
-    if not plan.lookouts:
-        return None
-    singles = [one for one in plan.sets if one.k == 1 and one.lookouts]
-    best = singles[0].lookouts[0] if singles else plan.lookouts[0].id
-    return next((seat for seat in plan.lookouts if seat.id == best), plan.lookouts[0])
 
 
 def _namer(plan: Plan) -> Callable[[str], str]:
@@ -53,16 +56,13 @@ def _namer(plan: Plan) -> Callable[[str], str]:
 
 
 def _ranked(plan: Plan) -> list[str]:
-    """Ids of the pockets that count, best first."""
-    ranked = sorted((one for one in plan.pockets if one.shut is None), key=lambda one: (one.rank, one.id))
-    return [one.id for one in ranked]
+    return [one.id for one in naming.ranked(plan)]
 
 
 def _ground(seat: Lookout, units: Units) -> list[str]:
-    """What the place is like; how much and how far one sees is told apart."""
-    return [
-        sentence(in_units(one.words, units)) for one in seat.reasons if one.fact not in ("worth", "distance")
-    ]
+    """What the place is like, without its slope; how much and how far one sees is told apart."""
+    facts = [one.words for one in seat.reasons if one.fact not in ("worth", "distance")]
+    return [sentence(in_units(words.split(", slope ")[0], units)) for words in facts]
 
 
 def _way(seat: Lookout, plan: Plan) -> Approach | None:
@@ -73,22 +73,20 @@ def _start(way: Approach) -> str:
     return way.start.name or f"the {way.start.kind}"
 
 
-def _leave(seat: Lookout, plan: Plan) -> str:
+def _leave(seat: Lookout, plan: Plan, *, settled: bool = True) -> list[str]:
+    """When to leave from where, and when to be settled (to be said once in a telling)."""
     way = _way(seat, plan)
     if way is None and seat.walk_seconds is not None:
-        return f"It lies {duration(seat.walk_seconds)} on foot from the best start; no way to it was drawn."
+        return [f"It lies {duration(seat.walk_seconds)} on foot from the best start; no way to it was drawn."]
     if way is None:
-        return "There is no time to leave by, because no way on foot to it is known."
+        return ["There is no time to leave by, because no way on foot to it is known."]
     if way.leave_by is None:
-        return "There is no time to leave by, because no usable light begins that day."
+        return ["There is no time to leave by, because no usable light begins that day."]
     by = naming.moment(way.leave_by, plan.light, step_minutes=5, way="earlier")
-    usable = plan.light.usable_from
-    until = (
-        ""
-        if usable is None
-        else f", to be settled before usable light at {naming.moment(usable, plan.light)}"
-    )
-    return f"Leave {_start(way)} by {by}{until}."
+    told = [f"Leave {_start(way)} by {by}."]
+    if settled and plan.light.usable_from is not None:
+        told.append(f"Be settled before usable light at {naming.moment(plan.light.usable_from, plan.light)}.")
+    return told
 
 
 def _check(seat: Lookout, plan: Plan, units: Units) -> list[str]:
@@ -113,81 +111,113 @@ def _away(here: LonLat, peak: Peak) -> float:
 
 
 def how_to_get_there(plan: Plan, units: Units) -> Paragraph | None:
-    """The way in and back, for the lookout named first."""
-    seat = _first(plan)
+    """The way in and back, for the lookout named first; and how to tell that one is there."""
+    seat = naming.best_seat(plan)
     if seat is None:
         return None
     way = _way(seat, plan)
-    if way is None:
-        why = (
+    if way is not None:
+        told = _walk(way, units)
+    elif plan.approaches:
+        told = [f"No way on foot to {naming.lookout(seat.id)} was found."]
+    else:
+        told = [
             "No road end, trailhead or given start leads to any lookout; say where you start to get a way."
-            if not plan.approaches
-            else f"No way on foot to {naming.lookout(seat.id)} was found."
-        )
-        return Paragraph("How to get there", [why])
-    return Paragraph("How to get there", _walk(way, units))
+        ]
+    return Paragraph("How to get there", [*told, *_check(seat, plan, units)])
 
 
 def _walk(way: Approach, units: Units) -> list[str]:
     climb, fall = height(way.climb_m, units), height(way.fall_m, units)
     time = duration_range(way.seconds_low, way.seconds_high)
-    told = [
+    return [
         f"From {_start(way)} it is {distance(way.distance_m, units)}, {climb} up and {fall} down.",
         sentence(f"{time} with a day pack in the dark"),
         f"On trail or road: {share(way.on_trail)} of it; the steepest stretch is {way.steepest_deg:.0f}°.",
+        *(sentence(in_units(words, units)) for words in way.hazards),
+        _back(way),
     ]
-    if way.hazards:
-        told.append(sentence(f"on the way: {in_units('; '.join(way.hazards), units)}"))
+
+
+def _back(way: Approach) -> str:
     if way.back_seconds is None:
-        return [*told, "No way back on foot was found: don't rely on this one."]
-    return [*told, f"The way back takes {duration(way.back_seconds)} in the dark."]
+        return "No way back on foot was found: don't rely on this one."
+    return f"The way back takes {duration(way.back_seconds)} in the dark."
 
 
 def other_lookouts(plan: Plan, units: Units) -> list[Paragraph]:
-    """What is best with two, three or more lookouts, and each lookout not yet told."""
-    first = _first(plan)
-    rest = [seat for seat in plan.lookouts if seat is not first]
-    if not rest:
+    """What the best sets show together, their members, and in a line each the lookouts that no set needs."""
+    full = naming.members(plan)
+    rest = [seat for seat in plan.lookouts if seat not in full]
+    if len(plan.lookouts) < 2:
         return []
-    members = {name for one in plan.sets for name in one.lookouts}
-    told = [_set(one) for one in plan.sets if len(one.lookouts) > 1]
-    told += [_in_a_line(seat, plan, units) for seat in rest if seat.id not in members]
-    return [
-        Paragraph("Other lookouts", told),
-        *(_other(seat, plan, units) for seat in rest if seat.id in members),
+    told = _sets(plan.sets)
+    told += [_in_a_line(seat, full[0], plan, units) for seat in rest[:SPARE]]
+    if len(rest) > SPARE:
+        told.append(f"The plan's file has {numbered(len(rest) - SPARE)} more.")
+    return [Paragraph("Other lookouts", told), *(_member(seat, full[0], plan, units) for seat in full[1:])]
+
+
+def _sets(sets: Sequence[LookoutSet]) -> list[str]:
+    """How much of the use to be expected is in view from one lookout, from two, from three."""
+    told = [_set(one) for one in sets if len(one.lookouts) > 1]
+    if not told:
+        return []
+    alone = [
+        f"from {listed(one.lookouts)} alone {share(one.covered)}" for one in sets if len(one.lookouts) == 1
     ]
+    parts = "; ".join([*alone, *told])
+    return [f"Use in good view, each pocket counted by its chance and distance: {parts}."]
 
 
 def _set(one: LookoutSet) -> str:
-    count, names = numbered(len(one.lookouts)), listed(one.lookouts)
-    return (
-        f"From {count} lookouts, {names}, {share(one.covered)} of the use to be expected is in good view, "
-        f"each pocket counted by its chance and distance; from worse seats {numbered(one.k)} places could show "
-        f"at most {share(one.bound)}."
-    )
+    most = f"any {numbered(one.k)} at most {share(one.bound)}"
+    return f"from {listed(one.lookouts)} {share(one.covered)} ({most})"
 
 
-def _in_a_line(seat: Lookout, plan: Plan, units: Units) -> str:
+def _in_a_line(seat: Lookout, first: Lookout, plan: Plan, units: Units) -> str:
     """A lookout that no set needs, for the day when the others won't do."""
     best = max(seat.sees, key=lambda one: one.share.likely, default=None)
-    sees = (
-        ""
-        if best is None
-        else f" shows {share_range(best.share.low, best.share.high)} of {naming.pocket_of(plan, best.pocket)}"
-    )
-    walk = "" if seat.walk_seconds is None else f", {duration(seat.walk_seconds)} on foot"
-    return sentence(
-        f"{naming.lookout(seat.id)}, {naming.standing(seat.place, units)}{walk},{sees or ' shows nothing'}"
-    )
+    sees = "nothing of any pocket"
+    if best is not None and best.share.high >= NOTHING:
+        part = share_range(best.share.low, best.share.high)
+        sees = f"{part} of {naming.pocket_of(plan, best.pocket)}"
+    walk = "" if seat.walk_seconds is None else f", {duration(seat.walk_seconds)} in"
+    return sentence(f"{seat.id}, {_beside(seat, first, units)}{walk}, shows {sees}")
 
 
-def _other(seat: Lookout, plan: Plan, units: Units) -> Paragraph:
-    told = [f"{naming.standing(seat.place, units)}.", _leave(seat, plan)]
+def _beside(seat: Lookout, first: Lookout, units: Units) -> str:
+    """Where it lies as seen from the lookout told first."""
+    away_m, azimuth = naming.of(seat.place, LonLat(first.place.lon, first.place.lat))
+    return f"{distance(away_m, units)} {compass(azimuth)} of {first.id}"
+
+
+def _member(seat: Lookout, first: Lookout, plan: Plan, units: Units) -> Paragraph:
+    told = [f"{sentence(naming.spot(seat.place, units))[:-1]}, {_beside(seat, first, units)}."]
+    told += _leave(seat, plan, settled=False)
+    told += [*_walk_in_short(seat, first, plan, units), *_ground(seat, units)]
+    told += hidden(seat.sees, _ranked(plan), _namer(plan), brief=True)
+    told += shown(seat.sees, _namer(plan), units, places=False)
+    return Paragraph(sentence(naming.lookout(seat.id)).removesuffix("."), told, run_in=True)
+
+
+def _walk_in_short(seat: Lookout, first: Lookout, plan: Plan, units: Units) -> list[str]:
+    """Length, time and climb; hazards; a way back only if it lacks."""
     way = _way(seat, plan)
-    if way is not None:
-        away, time = distance(way.distance_m, units), duration_range(way.seconds_low, way.seconds_high)
-        told.append(sentence(f"{away} on foot, {time}, {height(way.climb_m, units)} up"))
-    told += _ground(seat, units)
-    told += hidden(seat.sees, _ranked(plan), _namer(plan))
-    told += shown(seat.sees, _namer(plan), units)
-    return Paragraph(sentence(naming.lookout(seat.id)).removesuffix("."), told)
+    if way is None:
+        return []
+    known = _way(first, plan)
+    told = known.hazards if known is not None else []
+    away, time = distance(way.distance_m, units), duration_range(way.seconds_low, way.seconds_high)
+    return [
+        sentence(f"{away} on foot, {time}, {height(way.climb_m, units)} up"),
+        *(sentence(in_units(_without_advice(words, told), units)) for words in way.hazards),
+        *([_back(way)] if way.back_seconds is None else []),
+    ]
+
+
+def _without_advice(hazard: str, told: Sequence[str]) -> str:
+    """When and what; what to do about it or what may come of it only if that was not told on the first way."""
+    *what, advice = hazard.split(": ")
+    known = any(words.endswith(f": {advice}") for words in told)
+    return ": ".join(what) if known and what else hazard

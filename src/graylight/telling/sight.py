@@ -17,10 +17,12 @@ _LEVEL_DEG = 1.0
 NOTHING = 0.03
 """A share whose high end is under this is told as nothing. Proposed default."""
 FEW = 4
-"""Most pockets named in one breath."""
+"""Most pockets named: of those that show, and of those that don't."""
 
 
-def hidden(sees: Sequence[Sees], pockets: Sequence[str], name: Callable[[str], str]) -> list[str]:
+def hidden(
+    sees: Sequence[Sees], pockets: Sequence[str], name: Callable[[str], str], *, brief: bool = False
+) -> list[str]:
     """Sentences on what does not show; a pocket out of sight is never said to be empty.
 
     Parameters
@@ -31,26 +33,29 @@ def hidden(sees: Sequence[Sees], pockets: Sequence[str], name: Callable[[str], s
         Ids of all pockets that count, best first.
     name
         Gives the name of a pocket from its id.
+    brief
+        Leave out the marked places that don't show, and what hidden ground does not mean: to be used where
+        that was said before.
     """
-    seen = {one.pocket: one for one in sees if one.share.high >= NOTHING}
-    dark = [name(pocket) for pocket in pockets if pocket not in seen]
+    seen = _seen(sees)
+    ids = {one.pocket for one in seen}
+    dark = [name(pocket) for pocket in pockets if pocket not in ids]
     if dark and not seen:
         return ["Nothing of any pocket shows from there; that says nothing about what is in them."]
-    parts = [_hidden_part(seen[pocket], name(pocket)) for pocket in pockets if pocket in seen]
-    parts.append(_dark(dark, any_seen=bool(seen)))
+    parts = [] if brief else [_hidden_part(one, name(one.pocket)) for one in seen[:FEW]]
     told = [sentence(f"hidden from there: {'; '.join(filter(None, parts))}")] if any(parts) else []
     if dark:
+        which = listed(dark) if len(dark) <= FEW else f"the other {numbered(len(dark))} pockets"
+        told.append(f"Nothing shows of {which}.")
+    if dark and not brief:
         told.append(f"That does not mean that nothing is in {'it' if len(dark) == 1 else 'them'}.")
     return told
 
 
-def _dark(names: list[str], *, any_seen: bool) -> str:
-    """Pockets not seen at all: by name while a listener can hold them, else by their number."""
-    if not names:
-        return ""
-    if len(names) <= FEW or not any_seen:
-        return f"all of {listed(names)}"
-    return f"all of the {numbered(len(names))} other pockets"
+def _seen(sees: Sequence[Sees]) -> list[Sees]:
+    """What shows at all, the largest likely share first."""
+    seen = [one for one in sees if one.share.high >= NOTHING]
+    return sorted(seen, key=lambda one: (-one.share.likely, one.pocket))
 
 
 def _hidden_part(one: Sees, name: str) -> str:
@@ -58,21 +63,24 @@ def _hidden_part(one: Sees, name: str) -> str:
     return f"{_counts(kinds)} of {name}" if kinds else ""
 
 
-def shown(sees: Sequence[Sees], name: Callable[[str], str], units: Units, *, most: int = 8) -> list[str]:
-    """Sentences on what shows, the largest likely share first."""
-    seen = [one for one in sees if one.share.high >= NOTHING]
-    seen.sort(key=lambda one: (-one.share.likely, one.pocket))
-    return [words for one in seen[:most] for words in _pocket(one, name(one.pocket), units)]
+def shown(
+    sees: Sequence[Sees], name: Callable[[str], str], units: Units, *, most: int = FEW, places: bool = True
+) -> list[str]:
+    """Sentences on what shows, the largest likely share first; the marked places in sight only if wanted."""
+    seen = _seen(sees)
+    told = [words for one in seen[:most] for words in _pocket(one, name(one.pocket), units, places=places)]
+    more = len(seen) - most
+    return [*told, f"Less shows of {counted(more, 'more pocket')}."] if more > 0 else told
 
 
-def _pocket(one: Sees, name: str, units: Units) -> list[str]:
+def _pocket(one: Sees, name: str, units: Units, *, places: bool) -> list[str]:
     how_much = share_range(one.share.low, one.share.high)
     where = bearings(one.bearing_true_deg, one.bearing_magnetic_deg)
     away = distance(one.distance_m, units)
     told = [
         sentence(f"it shows {how_much} of what uses {name}, {away} off at {where}, {_tilt(one.down_deg)}")
     ]
-    return [*told, *_places(one.places)]
+    return [*told, *_places(one.places)] if places else told
 
 
 def _tilt(down_deg: float) -> str:
@@ -87,8 +95,8 @@ def _places(places: Sequence[Seen]) -> list[str]:
     for answer, words in (("seen", "in sight"), ("doubtful", "doubtful")):
         kinds = _kinds(places, answer)
         if kinds:
-            parts.append(f"{_counts(kinds)} {'is' if kinds.total() == 1 else 'are'} {words}")
-    return [sentence(f"of its marked places {', '.join(parts)}")] if parts else []
+            parts.append(f"{words}: {_counts(kinds)}")
+    return [sentence("; ".join(parts))] if parts else []
 
 
 def _kinds(places: Sequence[Seen], answer: str) -> Counter[str]:

@@ -5,9 +5,14 @@ from __future__ import annotations
 from importlib.util import find_spec
 from pathlib import Path
 
+import hypothesis
 import pytest
 
 from graylight.cli.main import main
+
+# the first example of a test may compile kernels: no deadline; the same examples every time
+hypothesis.settings.register_profile("graylight", deadline=None, derandomize=True)
+hypothesis.settings.load_profile("graylight")
 
 
 @pytest.fixture(scope="session")

@@ -152,26 +152,20 @@ def _carry(slopes, highest, met, k, rays):
 
 
 @njit(cache=True, nogil=True)
-def _margin_at(slopes, highest, met, here, k, c, rays, close_m, at_origin):
+def _margin_at(slopes, highest, met, here, k, c, rays, close_m):
     """Margin of a target of slope `here` at (k, c), from its two neighbouring rays; checked again when close."""
     p = c * rays / k  # exact on the diagonal, where c = k
     i = int(p)
     f = np.float32(p - i)
     horizon = highest[i]
-    row = met[i]
     if f > 0.0:
         horizon += f * (highest[i + 1] - highest[i])
-        if f > 0.5:
-            row = met[i + 1]
     m = (here - horizon) * k
     if abs(m) < close_m:
         horizon = _horizon_along(slopes, k, c, met[i] - 1, met[i] + 1)
         if f > 0.0 and met[i + 1] != met[i]:
             horizon = max(horizon, _horizon_along(slopes, k, c, met[i + 1] - 1, met[i + 1] + 1))
         m = (here - horizon) * k
-    if at_origin and row > 0:
-        # similar triangles about the crossing that decides: what is m at the far end is this at the near one
-        m *= np.float32(row) / np.float32(k - row)
     return m
 
 
@@ -200,7 +194,7 @@ def _octant(
             m = np.float32(1.0e6)
             if k > 1:
                 here = at[k, c] + np.float32(target_m / k)
-                m = _margin_at(slopes, highest, met, here, k, c, rays, close_m, at_origin)
+                m = _margin_at(slopes, highest, met, here, k, c, rays, close_m)
             margin[r - row0 + radius, q - col0 + radius] = m
         _carry(slopes, highest, met, k, rays)
 
@@ -223,8 +217,6 @@ def fan_margin(
         Radius in cells; rays per octant.
     close_m : float
         Margins nearer to zero than this are checked again along their own direction.
-    at_origin : bool
-        Give each margin as it stands at the watcher's end of the line instead of the target's.
     margin : (2 radius + 1, 2 radius + 1) float32, filled
         Metres; NaN outside the disc, the grid, or over NaN ground; large where nothing stands between.
 

@@ -68,9 +68,8 @@ def answer_window(
     target_m: float,
     radius_cells: int,
     settings: SightSettings,
-    from_target: bool = False,
 ) -> NDArray[np.uint8]:
-    """Answers for all cells within a radius; with `from_target` this cell is the animal and they are the watchers.
+    """Answers for all cells within a radius.
 
     Blocked: hidden by ground or dense canopy by more than the stated elevation error. Clear: seen over any
     canopy with more than that to spare. Touch-and-go: all between.
@@ -84,7 +83,7 @@ def answer_window(
     def over(surface_m: NDArray[np.float32]) -> NDArray[np.float32]:
         return margins(
             surface_m, land.ground_m, row=row, col=col, cell_m=cell_m, eye_m=eye_m, target_m=target_m,
-            radius_cells=radius_cells, refraction=settings.refraction, at_origin=from_target,
+            radius_cells=radius_cells, refraction=settings.refraction,
         )  # fmt: skip
 
     error = settings.elevation_error_m

@@ -37,7 +37,6 @@ def margins(
     target_m: float,
     radius_cells: int,
     refraction: float = 1 / 7,
-    at_origin: bool = False,
 ) -> NDArray[np.float32]:
     """Metres by which a target on each cell clears, at the target, the horizon in front of it.
 
@@ -54,9 +53,6 @@ def margins(
         How far to look.
     refraction : float
         Refraction coefficient k.
-    at_origin : bool
-        Give the margin as it stands at this end of the line: how far the eye here would clear what stands
-        before it, seen from the target.
 
     Returns
     -------
@@ -82,7 +78,6 @@ def margins(
         radius_cells,
         radius_cells,
         CLOSE_M,
-        at_origin,
         out,
     )
     return out

@@ -111,7 +111,7 @@ def windows(
     def one(index: int) -> None:
         out[index] = answer_window(
             land, row=int(targets.row[index]), col=int(targets.col[index]), cell_m=cell_m,
-            eye_m=animal_m, target_m=settings.eye_m, radius_cells=radius, settings=settings, from_target=True,
+            eye_m=animal_m, target_m=settings.eye_m, radius_cells=radius, settings=settings,
         )  # fmt: skip
 
     jobs: list[Callable[[], None]] = [partial(one, i) for i in range(len(targets.row))]

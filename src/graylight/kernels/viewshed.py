@@ -170,9 +170,7 @@ def _margin_at(slopes, highest, met, here, k, c, rays, close_m):
 
 
 @njit(cache=True, nogil=True)
-def _octant(
-    slopes, at, ground, row0, col0, target_m, radius, rays, octant, close_m, at_origin, highest, met, margin
-):
+def _octant(slopes, at, ground, row0, col0, target_m, radius, rays, octant, close_m, highest, met, margin):
     """Margins of one octant, row by row: the targets of a row first, then the rays are carried over it."""
     rows, cols = ground.shape
     highest[:] = np.float32(-1.0e30)
@@ -200,9 +198,7 @@ def _octant(
 
 
 @njit(cache=True, nogil=True)
-def fan_margin(
-    surface, ground, row0, col0, eye_z, target_m, cell_m, bend, radius, rays, close_m, at_origin, margin
-):
+def fan_margin(surface, ground, row0, col0, eye_z, target_m, cell_m, bend, radius, rays, close_m, margin):
     """Margins of all cells within `radius` cells of the watcher's.
 
     Parameters
@@ -251,7 +247,6 @@ def fan_margin(
             rays,
             octant,
             close_m,
-            at_origin,
             highest,
             met,
             margin,

@@ -143,9 +143,9 @@ def _reasons(reasons: list[Reason], units: Units, common: Sequence[str]) -> list
     weighed = sorted((r for r in reasons if r.worth is not None), key=lambda r: -(r.worth or 0.0))
     against = [r for r in reversed(weighed) if (r.worth or 0.0) < FOR][:AGAINST_IT]
     weakest = [r for r in weighed[-1:] if not against and r.words not in common and (r.worth or 0.0) < 1.0]
-    taken = {r.fact for r in [*against, *weakest]} | set(TOLD_APART)
+    taken = {r.words for r in [*against, *weakest]} | set(common)
     speak_for = [
-        r for r in weighed if (r.worth or 0.0) >= FOR and r.fact not in taken and r.words not in common
+        r for r in weighed if (r.worth or 0.0) >= FOR and r.fact not in TOLD_APART and r.words not in taken
     ]
     parts = (
         ("for it", speak_for[:FOR_IT]),
@@ -163,7 +163,9 @@ def _fact(reason: Reason, units: Units) -> str:
     words = reason.words if reason.worth is None else reason.words.split(";", maxsplit=1)[0]
     if reason.unit == "min" and reason.value is not None and reason.value >= 60.0:
         words = words.replace(f"{reason.value:.0f} min on foot", duration(60.0 * reason.value))
-    return in_units(words.split(", feed at ")[0], units)
+    if words.startswith("in the middle of the band"):
+        words = words.split(",")[0]
+    return in_units(words, units)
 
 
 def _use(one: Pocket, units: Units) -> list[str]:

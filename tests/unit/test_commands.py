@@ -221,8 +221,9 @@ def test_a_stop_leaves_the_last_good_state(small, tmp_path, when_s):
     _, told = run.communicate(timeout=120)
     if run.returncode == 0:
         pytest.skip("the machine was quicker than the stop")
-    assert run.returncode == 130, told.decode()
-    if when_s > 2:
+    # on a slow machine the signal may come before the program itself runs: then Python ends by it
+    assert run.returncode in {130, -signal.SIGINT}, told.decode()
+    if run.returncode == 130:
         assert b"stopped" in told
     after = {p.relative_to(copy): p.read_bytes() for p in copy.rglob("*") if p.is_file()}
     assert after == before

@@ -118,14 +118,14 @@ def reach(low_m: float, high_m: float, units: Units) -> str:
     """A range of distances in one unit.
 
     >>> reach(366.0, 845.0, "us"), reach(366.0, 1845.0, "us"), reach(366.0, 845.0, "metric")
-    ('400 to 920 yd', '0.2 to 1.1 mi', '370 to 840 m')
+    ('400 to 920 yd', '0.2 to 1.1 mi', '370 to 850 m')
     """
     if high_m > YARDS_UP_TO_M:
         step_m, unit = (0.1 * 1609.344, "mi") if units == "us" else (100.0, "km")
         low, high = (f"{math.floor(m / step_m + 0.5) / 10:.1f}" for m in (low_m, high_m))
     else:
         step_m, unit = (9.144, "yd") if units == "us" else (10.0, "m")
-        low, high = (f"{math.floor(m / step_m + 0.5) * 10}" for m in (low_m, high_m))
+        low, high = (f"{math.floor(m / step_m + 0.5) * 10:,}" for m in (low_m, high_m))
     return f"about {high} {unit}" if low == high else f"{low} to {high} {unit}"
 
 

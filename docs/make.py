@@ -1,29 +1,47 @@
-"""The written-by-machine parts of docs/ (`pages`, held by a test) and the README's pictures (`pictures`).
+"""The machine-written part of the docs: pages (held by a test), the README's pictures, and the plan told.
 
-Run by `make docs`: python -m docs.make [FOLDER of an invented country that is already planned on].
+Run by `make docs`, or `python -m docs.make [FOLDER of an invented country]`. Without a folder a country is invented.
 """
 
 from __future__ import annotations
 
-import inspect
+import datetime as dt
 import json
 import sys
 import tempfile
-from itertools import pairwise
+import typing
+from collections.abc import Sequence
 from pathlib import Path
 
-from PIL import Image
+from cyclopts import Argument
 from pydantic import BaseModel
+from pydantic.fields import FieldInfo
 
-from graylight.cli import commands
-from graylight.cli.main import COMMANDS, PLACES
+from graylight.cli.main import COMMANDS, PLACES, app
 from graylight.country.layers import LAYERS
-from graylight.habitat.profile import shipped, shipped_names
+from graylight.habitat.profile import Number, Profile, shipped, shipped_names
 from graylight.plan.model import Look, Plan
 from graylight.settings import Settings
 
 HERE = Path(__file__).parent
-NOTE = "<!-- written by docs/make.py; change the source, not this page -->\n\n"
+README = HERE.parent / "README.md"
+NOTE = "<!-- written by docs/make.py; change the source, not this page -->"
+
+NOT_IN_THE_FIELD = {
+    "animal": "a profile's name, see [animals](animals.md)",
+    "date": "YYYY-MM-DD, from 1900 to 2050",
+    "start": "a PLACE, see [places](exchange.md)",
+}
+"""What is accepted where the type of the setting does not say it."""
+
+NOT_KEPT_YET = frozenset({"benches", "crossings", "first_sun", "sight_share"})
+"""Layers that have a name but that no command writes; a test says when this is no longer so."""
+
+GROUPS = {
+    "sight": "How sight is reckoned.",
+    "watch": "What makes a place good to sit and glass from.",
+    "walk": "How the person walks.",
+}
 
 
 def pages() -> dict[str, str]:
@@ -42,208 +60,226 @@ def _json(schema: object) -> str:
     return json.dumps(schema, indent=1, sort_keys=True, ensure_ascii=False) + "\n"
 
 
-def _table(head: tuple[str, ...], rows: list[tuple[str, ...]]) -> str:
+def _page(title: str, *parts: str) -> str:
+    return "\n\n".join([f"# {title}", NOTE, *(part.strip() for part in parts)]) + "\n"
+
+
+def _table(head: tuple[str, ...], rows: Sequence[tuple[str, ...]]) -> str:
     lines = [head, tuple("---" for _ in head), *rows]
-    return (
-        "\n".join("| " + " | ".join(cell.replace("|", "\\|") for cell in line) + " |" for line in lines)
-        + "\n"
-    )
+    return "\n".join("| " + " | ".join(cell.replace("|", "\\|") for cell in line) + " |" for line in lines)
+
+
+# --- layers --------------------------------------------------------------------------------------------------------
 
 
 def layers_page() -> str:
     """The table of layers."""
     rows = [
-        (f"`{s.name}`", s.dtype, s.unit, "none" if s.nodata is None else f"{s.nodata:g}", s.writer, s.words)
+        (f"`{s.name}`", s.dtype, s.unit, _nodata(s.nodata), str(s.bands), s.writer, s.words + _kept(s.name))
         for s in LAYERS.values()
     ]
-    intro = "Every layer of a country is a cloud-optimised GeoTIFF in its `layers/` folder, on the country's one grid.\n\n"
-    return (
-        "# Layers\n\n"
-        + NOTE
-        + intro
-        + _table(("layer", "type", "unit", "nodata", "writer", "what it holds"), rows)
+    return _page(
+        "Layers",
+        "Every layer of a country is a cloud-optimised GeoTIFF, `layers/NAME.tif`, on the country's one grid: row 0 is north, "
+        "cells are square, the frame is UTM on WGS 84. Any map program opens them. A layer is there only if what it rests on "
+        "is: without imagery there is no `red`, without a plan no `feed`.",
+        "Unit `1` is a part or a suitability in [0, 1]; `code` a class; `label` the number of a piece. Writer `entry` means "
+        "brought in with `graylight new`; the others are the stages. How each is made stands on the page of its stage, see "
+        "[all pages](index.md).",
+        _table(("layer", "type", "unit", "nodata", "bands", "writer", "what it holds"), rows),
     )
+
+
+def _kept(name: str) -> str:
+    return " (not kept yet)" if name in NOT_KEPT_YET else ""
+
+
+def _nodata(value: float | None) -> str:
+    return "none" if value is None else f"{value:g}"
+
+
+# --- settings ------------------------------------------------------------------------------------------------------
 
 
 def settings_page() -> str:
     """Every setting, its default, range and where it comes from."""
-    intro = (
-        "Settings live in a country's `settings.toml`. A rule of thumb says whose it is; "
-        "'common practice' and 'value from memory' mean just that.\n\n"
-    )
-    return (
-        "# Settings\n\n"
-        + NOTE
-        + intro
-        + _table(("setting", "default", "accepted", "what it is"), _settings(Settings(), ""))
+    settings = Settings()
+    parts = ["## For the whole", _settings(settings)]
+    for name, field in Settings.model_fields.items():
+        if isinstance(field.annotation, type) and issubclass(field.annotation, BaseModel):
+            parts += [f"## [{name}]", GROUPS[name], _settings(getattr(settings, name), f"{name}.")]
+    return _page(
+        "Settings",
+        "Settings live in a country's `settings.toml`, a text file that says of each what it means, its default and what is "
+        "accepted. Change it in any editor, then run `graylight plan` again. Those with a dot stand in the section of that "
+        "name: `walk.pace_factor` is `pace_factor` below `[walk]`. The options of `graylight plan` come before the file.",
+        "A rule of thumb says whose it is. 'Common practice', 'proposed default' and 'value from memory' mean just that: no "
+        "source stands behind the number.",
+        *parts,
     )
 
 
-def _settings(model: BaseModel, prefix: str) -> list[tuple[str, ...]]:
-    rows: list[tuple[str, ...]] = []
-    for name, field in type(model).model_fields.items():
-        value = getattr(model, name)
-        if isinstance(value, BaseModel):
-            rows += _settings(value, f"{prefix}{name}.")
-            continue
-        limits = [
-            f"{word} {getattr(m, key):g}"
-            for m in field.metadata
-            for key, word in (("ge", "from"), ("le", "to"))
-            if hasattr(m, key)
-        ]
-        shown = f"{value:.4g}" if isinstance(value, float) else str(value)
-        rows.append((f"`{prefix}{name}`", shown, " ".join(limits), field.description or ""))
-    return rows
+def _settings(model: BaseModel, prefix: str = "") -> str:
+    rows = [
+        (f"`{prefix}{name}`", _value(getattr(model, name)), _accepted(name, field), field.description or "")
+        for name, field in type(model).model_fields.items()
+        if not isinstance(getattr(model, name), BaseModel)
+    ]
+    return _table(("setting", "default", "accepted", "what it is"), rows)
+
+
+def _value(value: object) -> str:
+    if value is None:
+        return "not set"
+    if isinstance(value, bool):
+        return str(value).lower()
+    if isinstance(value, float):
+        return f"{value:.4g}"
+    return value.isoformat() if isinstance(value, dt.date) else str(value)
+
+
+def _accepted(name: str, field: FieldInfo) -> str:
+    """What a field takes: from its limits, its choices or its type."""
+    found = {key: getattr(m, key) for m in field.metadata for key in ("ge", "le") if hasattr(m, key)}
+    if found:
+        return f"{found['ge']:g} to {found['le']:g}"
+    if typing.get_origin(field.annotation) is typing.Literal:
+        return " or ".join(typing.get_args(field.annotation))
+    return "true or false" if field.annotation is bool else NOT_IN_THE_FIELD[name]
+
+
+# --- animals -------------------------------------------------------------------------------------------------------
 
 
 def animals_page() -> str:
     """Every number of every shipped profile."""
     profiles = [shipped(name) for name in shipped_names()]
-    rows = []
-    for key, number in profiles[0].numbers.items():
-        values = tuple(f"{p.numbers[key].value:g}" for p in profiles)
-        low, high = number.range
-        source = number.source + (f" **Conflict:** {number.conflict}" if number.conflict else "")
-        rows.append((f"`{key}`", *values, f"{low:g} to {high:g}", number.confidence, source))
-    told = "\n".join(f"- **{p.name}**: {p.words}, {p.season[0]} to {p.season[1]}. {p.note}" for p in profiles)
-    how = (
-        "To change a number, copy a profile from `src/graylight/habitat/profiles/` into the country's `animals/` folder under "
-        "another name, change it there, and name it with `--animal`.\n\n"
+    told = "\n".join(
+        f"- `{p.name}`: {p.words}, meant for {p.season[0]} to {p.season[1]} (month-day). {p.note}"
+        for p in profiles
     )
+    groups: dict[str, list[tuple[str, ...]]] = {}
+    for key in sorted({key for p in profiles for key in p.numbers}, key=list(profiles[0].numbers).index):
+        groups.setdefault(key.split(".")[0], []).append(_number_row(key, profiles))
     head = ("number", *(p.name for p in profiles), "accepted", "confidence", "source")
-    return "# Animals\n\n" + NOTE + told + "\n\n" + how + _table(head, rows)
+    parts = [f"## {name}\n\n{_table(head, rows)}" for name, rows in groups.items()]
+    return _page(
+        "Animals",
+        "A profile says how one animal uses the ground at one season. Rules of thumb about animals are numbers here, "
+        "each with what is accepted, how sure it is, and its source. Where sources disagree, that is said.",
+        told,
+        "**To change a number**, copy a profile from `src/graylight/habitat/profiles/` into the country's `animals/` folder "
+        "under another name, put that name into its `name` line, change what is to be changed, and say it with `--animal`. "
+        "What the numbers do stands on the page [habitat](habitat.md).",
+        *parts,
+    )
+
+
+def _number_row(key: str, profiles: list[Profile]) -> tuple[str, ...]:
+    """One number across the profiles; where they differ in more than the value, each is told with its name."""
+    numbers = {p.name: p.numbers[key] for p in profiles}
+    values = tuple(f"{number.value:g}" for number in numbers.values())
+    ranges = {name: f"{n.range[0]:g} to {n.range[1]:g}" for name, n in numbers.items()}
+    sureness: dict[str, str] = {name: n.confidence for name, n in numbers.items()}
+    sources = {name: _source(n) for name, n in numbers.items()}
+    return (f"`{key}`", *values, _once(ranges), _once(sureness), _once(sources))
+
+
+def _once(by_name: dict[str, str]) -> str:
+    distinct = list(dict.fromkeys(by_name.values()))
+    if len(distinct) == 1:
+        return distinct[0]
+    return " ".join(f"{', '.join(n for n, v in by_name.items() if v == one)}: {one}" for one in distinct)
+
+
+def _source(number: Number) -> str:
+    return number.source + (f" **Conflict:** {number.conflict}" if number.conflict else "")
+
+
+# --- commands ------------------------------------------------------------------------------------------------------
 
 
 def commands_page() -> str:
-    """Every command with its words and options."""
-    parts = [
-        "# Commands\n\n"
-        + NOTE
-        + PLACES
-        + "\n\nExit codes: 0 done, 2 bad input, 3 a source could not be had, 130 stopped.\n"
-    ]
+    """Every command with its words and options, as the command line itself knows them."""
+    parts = []
     for name, words in COMMANDS.items():
-        parts.append(
-            f"\n## graylight {name}\n\n{words}\n\n"
-            + _table(("word", "default", "what it is"), _options(name))
-        )
-    return "".join(parts)
-
-
-def _options(name: str) -> list[tuple[str, ...]]:
-    function = getattr(commands, name)
-    told = _parameters(inspect.getdoc(function) or "")
-    rows = []
-    for key, parameter in inspect.signature(function).parameters.items():
-        word = f"`{key.upper()}`" if parameter.kind is not inspect.Parameter.KEYWORD_ONLY else f"`--{key}`"
-        default = "" if parameter.default in {inspect.Parameter.empty, None} else str(parameter.default)
-        rows.append((word, default, told.get(key) or KNOWN[key]))
-    return rows
-
-
-KNOWN = {
-    "json": "Print one JSON object instead of sentences (see plan-schema.json and look-schema.json).",
-    "bounds": "West south east north, in degrees: take only this box.",
-}
-
-
-def _parameters(docstring: str) -> dict[str, str]:
-    """Parameter descriptions of a numpy docstring."""
-    told: dict[str, str] = {}
-    name = ""
-    for line in docstring.splitlines():
-        if line and not line.startswith(" "):
-            name = line.strip()
-        elif line.strip() and name:
-            told[name] = (told.get(name, "") + " " + line.strip()).strip()
-    return told
-
-
-def pictures(folder: Path) -> None:
-    """Draw the README's pictures from a planned country."""
-    from graylight.cli.pictures import map_data
-    from graylight.country.folder import Country
-    from graylight.drawing.map import draw_map
-    from graylight.drawing.profile import draw_profile
-    from graylight.grid import LonLat, distance_m
-    from graylight.plan.keeping import kept_plan
-    from graylight.plan.looking import look_from
-
-    country = Country.open(folder)
-    plan = kept_plan(country)
-    assert plan is not None
-    data = map_data(country)
-    _save("plan", draw_map(data, plan, width_px=1300))
-    _save(
-        "feed", draw_map(data, plan, width_px=1100, layer="feed", raster=country.read("feed"), title="Feed")
-    )
-    _save("beds", draw_map(data, plan, width_px=1100, layer="bed", raster=country.read("bed"), title="Beds"))
-    _save(
-        "slope",
-        draw_map(
-            data,
-            None,
-            width_px=1100,
-            layer="slope",
-            raster=country.read("slope"),
-            title="Slope (invented range)",
-        ),
-    )
-    _save(
-        "facing",
-        draw_map(
-            data,
-            None,
-            width_px=1100,
-            layer="facing",
-            raster=country.read("aspect"),
-            title="Facing (invented range)",
-        ),
-    )
-    best = plan.lookouts[0].place
-    looked = look_from(country, plan, LonLat(best.lon, best.lat))
-    _save("look", _look(country, plan, looked, data))
-    line = plan.approaches[0].line
-    steps = [distance_m(LonLat(*a[:2]), LonLat(*b[:2])) for a, b in pairwise(line)]
-    along = [sum(steps[:i]) for i in range(len(line))]
-    _save(
-        "way",
-        draw_profile(
-            along, [p[2] for p in line], start=plan.approaches[0].start.name, end=plan.approaches[0].lookout
-        ),
+        rows = [_option(argument) for argument in arguments(name)]
+        parts.append(f"## graylight {name}\n\n{words}\n\n{_usage(name)}")
+        parts.append(_table(("word", "takes", "default", "what it is"), rows))
+    return _page(
+        "Commands",
+        "`graylight COMMAND --help` says the same in the terminal; `graylight --version` says which version it is. "
+        "After `make demo` the command lies at `.venv/bin/graylight`.",
+        PLACES + " More forms stand on the page [places](exchange.md).",
+        "Exit codes: 0 done, 2 bad input, 3 a source that was needed could not be had, 130 stopped. What was wrong is said in "
+        "one line on standard error. Ctrl-C stops a run; what was there before stays as it was. Progress is shown on standard "
+        "error for anything over two seconds.",
+        "With `--json` one object is printed on standard output: a plan ([fields](plan.md), [schema](plan-schema.json)), a look "
+        "([fields](plan.md), [schema](look-schema.json)), or, by `info`, the plan's `country` object alone.",
+        *parts,
     )
 
 
-def _look(country: object, plan: Plan, looked: object, data: object) -> Image.Image:
-    from graylight.drawing.look import draw_look
-
-    return draw_look(
-        data, looked.look, looked.view.answers, pockets=plan.pockets, declination_deg=plan.light.declination_deg,
-        invented=country.invented, radius_m=country.settings.sight.radius_m, width_px=1200,
-    )  # fmt: skip
+def arguments(name: str) -> list[Argument]:
+    """What a command takes, in order."""
+    return list(app[name].assemble_argument_collection(parse_docstring=True))
 
 
-def _save(name: str, picture: Image.Image) -> None:
-    path = HERE / "pictures" / f"{name}.png"
-    path.parent.mkdir(exist_ok=True)
-    picture.quantize(192, dither=Image.Dither.NONE).save(path, optimize=True)
-    print(path, path.stat().st_size // 1000, "kB")
+def spellings(argument: Argument) -> list[str]:
+    """How an argument is written: a bare word in capitals, or its options."""
+    if argument.index is not None:
+        return [argument.name.removeprefix("--").upper()]
+    # every list also gets an option that empties it, which says nothing where the default is nothing
+    return [name for name in argument.names if not name.startswith("--empty-")]
 
 
-def main() -> None:
-    """Write the pages, draw the pictures."""
+def _usage(name: str) -> str:
+    needed = []
+    for argument in arguments(name):
+        word = " / ".join(spellings(argument))
+        if argument.index is not None:
+            needed.append(word if argument.required else f"[{word}]")
+        elif argument.required:
+            needed.append(f"{word} {_takes(argument).upper()}")
+    return f"```\ngraylight {name} {' '.join(needed)}\n```"
+
+
+def _option(argument: Argument) -> tuple[str, ...]:
+    default = argument.field_info.default
+    said = "needed" if argument.required else "" if default in {None, False} else str(default)
+    words = " ".join((argument.parameter.help or "").split())
+    return (" ".join(f"`{one}`" for one in spellings(argument)), _takes(argument), said, words)
+
+
+def _takes(argument: Argument) -> str:
+    """The kind of value, in a word."""
+    hint = argument.hint
+    kinds = [kind for kind in typing.get_args(hint) if kind is not type(None)] or [hint]
+    kind = kinds[0] if typing.get_origin(hint) not in {list, tuple} else hint
+    many = typing.get_origin(kind)
+    if argument.name == "--folder":
+        return "folder"
+    if many is list:
+        return "one or more files"
+    if many is tuple:
+        return f"{len(typing.get_args(kind))} numbers"
+    if argument.name in {"--at", "--start"}:
+        return "place"
+    return {Path: "file", float: "number", int: "whole number", bool: "", str: "text"}[kind]
+
+
+def main(words: list[str]) -> None:
+    """Write the pages, then the pictures and the plan told."""
+    from docs.shown import show
+
     for name, text in pages().items():
         (HERE / name).write_text(text, encoding="utf-8")
-    if len(sys.argv) > 1:
-        pictures(Path(sys.argv[1]))
+    if words:
+        show(Path(words[0]), README)
         return
-    from graylight.cli.demonstration import demonstrate
-
-    with tempfile.TemporaryDirectory() as scratch:
-        demonstrate(Path(scratch) / "country")
-        pictures(Path(scratch) / "country")
+    with tempfile.TemporaryDirectory(prefix="graylight-docs-") as scratch:
+        show(Path(scratch) / "country", README)
 
 
 if __name__ == "__main__":
-    main()
+    main(sys.argv[1:])

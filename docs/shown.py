@@ -1,0 +1,141 @@
+"""What the README shows of the invented range: pictures by the program's own drawing, and the plan as it is told."""
+
+from __future__ import annotations
+
+import io
+import textwrap
+from collections.abc import Callable
+from functools import partial
+from itertools import accumulate, pairwise
+from pathlib import Path
+
+import numpy as np
+from PIL import Image
+
+from docs.make import HERE, NOTE
+from graylight.cli.demonstration import invented_country
+from graylight.cli.pictures import map_data
+from graylight.country.folder import Country
+from graylight.drawing.look import draw_look
+from graylight.drawing.map import MapData, draw_map
+from graylight.drawing.profile import draw_profile
+from graylight.errors import BadInput
+from graylight.grid import Bounds, LonLat, distance_m
+from graylight.plan.keeping import kept_plan, make_plan
+from graylight.plan.looking import look_from
+from graylight.plan.model import Lookout, Plan
+from graylight.telling.naming import best_seat
+from graylight.telling.paragraph import plain
+from graylight.telling.plan import tell_plan
+
+MOST_BYTES = 880_000
+BEGIN, END = "<!-- told, by docs/make.py -->", "<!-- end of told -->"
+EXCERPT = ("Where to sit", "How to get there")
+ACROSS = 0.6
+"""Part of the country's width that the feed and bed maps show: glyphs stay legible at half a page."""
+
+
+def show(folder: Path, readme: Path) -> None:
+    """Draw the pictures, write docs/told.md, and put its beginning into the README."""
+    country = Country.open(folder) if folder.exists() else invented_country(folder)
+    if not country.invented:
+        raise BadInput(
+            f"{folder} holds a real country; the docs show only the invented range; name a demo's folder"
+        )
+    plan = kept_plan(country) or make_plan(country).plan
+    for name, draw in _pictures(country, plan).items():
+        _save(name, draw())
+    (HERE / "told.md").write_text(told_page(plan), encoding="utf-8")
+    readme.write_text(_with_excerpt(readme.read_text(encoding="utf-8"), plan), encoding="utf-8")
+
+
+def _pictures(country: Country, plan: Plan) -> dict[str, Callable[[], Image.Image]]:
+    data, seat = map_data(country), best_seat(plan)
+    if seat is None:
+        raise BadInput(
+            "the plan has no lookout; the docs show one; plan the invented range with its own settings"
+        )
+    walk = country.settings.walk
+    ground = partial(draw_map, data, _bare(plan), width_px=1100)
+    close = partial(draw_map, data, plan, width_px=1100, box=_around(seat, plan))
+    return {
+        "plan": partial(draw_map, data, plan, width_px=1300),
+        "feed": partial(close, layer="feed", raster=country.read("feed"), title="Feed"),
+        "beds": partial(close, layer="bed", raster=country.read("bed"), title="Beds"),
+        "slope": partial(
+            ground, layer="slope", raster=country.read("slope"), title="Slope",
+            slope_limits_deg=(walk.scramble_deg, walk.shut_deg),
+        ),
+        "facing": partial(ground, layer="facing", raster=country.read("aspect"), title="Facing"),
+        "look": partial(_look, country, plan, data, seat),
+        "way": partial(_way, plan, seat),
+    }  # fmt: skip
+
+
+def _bare(plan: Plan) -> Plan:
+    """The plan without its picks: a map of the ground that still says that the range is invented."""
+    return plan.model_copy(update={"pockets": [], "lookouts": [], "sets": [], "approaches": []})
+
+
+def _around(seat: Lookout, plan: Plan) -> Bounds:
+    """A box around a lookout and the pocket it sees best, inside the country."""
+    west, south, east, north = plan.country.west, plan.country.south, plan.country.east, plan.country.north
+    best = max(seat.sees, key=lambda one: one.share.likely).pocket
+    middle = next(pocket.centre for pocket in plan.pockets if pocket.id == best)
+    width, height = (east - west) * ACROSS, (north - south) * ACROSS
+    left = min(max((seat.place.lon + middle.lon - width) / 2, west), east - width)
+    foot = min(max((seat.place.lat + middle.lat - height) / 2, south), north - height)
+    return Bounds(left, foot, left + width, foot + height)
+
+
+def _look(country: Country, plan: Plan, data: MapData, seat: Lookout) -> Image.Image:
+    looked = look_from(country, plan, LonLat(seat.place.lon, seat.place.lat))
+    return draw_look(
+        data, looked.look, looked.view.answers, pockets=plan.pockets, declination_deg=plan.light.declination_deg,
+        invented=country.invented, radius_m=country.settings.sight.radius_m, width_px=1200,
+    )  # fmt: skip
+
+
+def _way(plan: Plan, seat: Lookout) -> Image.Image:
+    way = next(way for way in plan.approaches if way.lookout == seat.id)
+    steps = [distance_m(LonLat(*a[:2]), LonLat(*b[:2])) for a, b in pairwise(way.line)]
+    along = np.array(list(accumulate(steps, initial=0.0)))
+    heights = np.array([point[2] for point in way.line])
+    start = f"{way.start.name or way.start.kind} (invented range)"
+    return draw_profile(along, heights, start=start, end=seat.id)
+
+
+def _save(name: str, picture: Image.Image) -> None:
+    """Write a picture with as many colours as the size allows."""
+    path = HERE / "pictures" / f"{name}.png"
+    path.parent.mkdir(exist_ok=True)
+    for colours in (256, 192, 128):
+        buffer = io.BytesIO()
+        # median cut gives small areas such as the legend's the colour of a neighbour (59 of 255 off); this stays within 10
+        method, rounds = Image.Quantize.MAXCOVERAGE, 4
+        small = picture.quantize(colours, method=method, kmeans=rounds, dither=Image.Dither.NONE)
+        small.save(buffer, format="PNG", optimize=True)
+        if buffer.tell() <= MOST_BYTES:
+            break
+    path.write_bytes(buffer.getvalue())
+    print(f"{path.name}: {picture.width} x {picture.height}, {buffer.tell() // 1000} kB, {colours} colours")
+
+
+def told_page(plan: Plan) -> str:
+    """The whole plan of the invented range, as `graylight demo` tells it."""
+    intro = (
+        "What `make demo` prints: the plan of the invented range, whole. [The plan told](telling.md) says in which order and "
+        "by which rules."
+    )
+    text = plain(tell_plan(plan, "us"), 100).strip()
+    return f"# The plan of the invented range\n\n{NOTE}\n\n{intro}\n\n```text\n{text}\n```\n"
+
+
+def _with_excerpt(text: str, plan: Plan) -> str:
+    before, rest = text.split(BEGIN)
+    after = rest.split(END)[1]
+    told = [" ".join(one.sentences) for one in tell_plan(plan, "us") if one.heading in EXCERPT]
+    quoted = "\n>\n".join(
+        textwrap.fill(words, 118, initial_indent="> ", subsequent_indent="> ") for words in told
+    )
+    return f"{before}{BEGIN}\n{quoted}\n{END}{after}"

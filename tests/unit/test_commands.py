@@ -235,3 +235,22 @@ def test_help_names_every_command(capsys):
     for name in ("demo", "new", "info", "plan", "look", "export"):
         assert name in told
         assert main([name, "--help"]) == 0
+
+
+@pytest.mark.parametrize("lost", ["country.gpkg", "layers/canopy_height.tif", "layers/elevation.tif"])
+def test_a_plan_is_refused_when_what_was_brought_in_is_gone(small, tmp_path, lost, capsys):
+    """Without its GeoPackage the private holding would vanish without a word."""
+    copy = tmp_path / "copy"
+    shutil.copytree(small, copy)
+    (copy / lost).unlink()
+    capsys.readouterr()
+    assert main(["plan", str(copy)]) == 2
+    assert lost in capsys.readouterr().err
+
+
+def test_southern_places_are_read_after_their_option(small, capsys):
+    capsys.readouterr()
+    assert main(["look", str(small), "--at", "-44.52, 169.52"]) == 2
+    assert "outside the country" in capsys.readouterr().err
+    assert main(["plan", str(small), "--start", "-44.52,169.52"]) == 2
+    assert "outside the country" in capsys.readouterr().err

@@ -122,3 +122,12 @@ def test_level_ground_at_zero_is_the_sea_even_in_whole_metres():
     found = water(np.round(np.maximum(slope, 0)), cell_m=20.0)
     assert found.deep[:25].all()
     assert not found.deep[35:].any()
+
+
+def test_a_lake_at_a_round_height_is_a_lake_where_the_ground_has_fractions():
+    rows, cols = np.mgrid[:60, :60]
+    ground = (2250.0 + np.maximum(np.hypot(rows - 30, cols - 30) - 15.0, 0.0) * 3.37).astype(np.float32)
+    found = water(ground, cell_m=20.0)
+    assert found.deep[30, 30]
+    assert not found.deep[2, 2]
+    assert not water(np.round(ground), cell_m=20.0).deep.any()  # whole metres: level ground means nothing

@@ -42,9 +42,10 @@ def new(
     cover: Path | None = None,
     canopy: Path | None = None,
     imagery: Path | None = None,
-    vectors: Annotated[list[Path] | None, Parameter(consume_multiple=True)] = None,
+    vectors: Annotated[list[Path] | None, Parameter(consume_multiple=True, negative="")] = None,
     bounds: Annotated[
-        tuple[float, float, float, float] | None, Parameter(help="West south east north, degrees.")
+        tuple[float, float, float, float] | None,
+        Parameter(help="West south east north, degrees.", negative=""),
     ] = None,
     cell: float | None = None,
     feet: bool | None = None,
@@ -112,7 +113,7 @@ def plan(
     animal: str | None = None,
     date: str | None = None,
     lookouts: int | None = None,
-    start: str | None = None,
+    start: Annotated[str | None, Parameter(allow_leading_hyphen=True)] = None,
     json: Json = False,
 ) -> None:
     """Work the whole plan out and tell it.
@@ -143,7 +144,9 @@ def plan(
         print(say(tell_plan(made.plan, country.settings.units)))
 
 
-def look(folder: Path, *, at: str, json: Json = False) -> None:
+def look(
+    folder: Path, *, at: Annotated[str, Parameter(allow_leading_hyphen=True)], json: Json = False
+) -> None:
     """Tell what can be seen from one place, and draw it.
 
     Parameters

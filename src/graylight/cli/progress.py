@@ -15,7 +15,7 @@ PATIENCE_S = 2.0
 
 @contextmanager
 def bar(words: str) -> Iterator[Tick]:
-    """A tick that shows a bar once the work has lasted two seconds."""
+    """A tick that shows a bar once the work has lasted two seconds; none where nobody sees it."""
     from rich.console import Console
     from rich.progress import BarColumn, Progress, TaskProgressColumn, TextColumn, TimeRemainingColumn
 
@@ -29,7 +29,7 @@ def bar(words: str) -> Iterator[Tick]:
 
     def tick(fraction: float) -> None:
         nonlocal started
-        if not started and time.monotonic() - began > PATIENCE_S:
+        if shown.console.is_terminal and not started and time.monotonic() - began > PATIENCE_S:
             shown.start()
             started = True
         shown.update(task, completed=fraction)

@@ -116,6 +116,22 @@ class Country:
             )
         return read_layer(self._path(spec), spec, self.grid)
 
+    def check_whole(self) -> None:
+        """See that all that was brought in is still there: a plan without it would leave out, say, private ground.
+
+        Raises
+        ------
+        BadInput
+            A layer or the GeoPackage is gone.
+        """
+        gone = [f"layers/{f.name}.tif" for f in self.facts if f.name in LAYERS and not self.has(f.name)]
+        gone += [] if (self.folder / PACKAGE).is_file() else [PACKAGE]
+        if gone:
+            raise BadInput(
+                f"the country {self.name!r} has lost {', '.join(gone)}; accepted is a country with all that was "
+                "brought in; put it back, or make the country anew"
+            )
+
     def layers(self) -> list[str]:
         """Names of the layers that are there."""
         return [name for name in LAYERS if self.has(name)]

@@ -151,7 +151,8 @@ def _level_lakes(elevation_m: NDArray[np.float32], cell_m: float) -> Mask:
         level |= np.pad(same, [(0, 1), (0, 0)] if axis == 0 else [(0, 0), (0, 1)])
         level |= np.pad(same, [(1, 0), (0, 0)] if axis == 0 else [(0, 0), (1, 0)])
     sea = level & (elevation_m == 0.0)
-    heights = elevation_m[level & ~sea]
+    heights = elevation_m[~np.isnan(elevation_m) & ~sea]
+    # the whole raster decides: a lake drawn at a round height on ground with fractions is a lake
     if heights.size == 0 or _whole(heights) or _whole(heights / np.float32(0.3048)):
         level = sea
     pieces, n = patches(level)

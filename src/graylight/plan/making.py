@@ -107,6 +107,7 @@ def work_out(country: Country, profile: Profile, *, tick: Tick = silent) -> Work
     BadInput
         The country is too big for the memory allowed, or its ground can't be planned on.
     """
+    country.check_whole()
     check_memory(country.grid, country.settings.memory_gb)
     read = read_ground(country, tick=part(tick, 0.0, 0.3))
     walked = walk(country, read, tick=part(tick, 0.3, 0.45))

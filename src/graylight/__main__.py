@@ -1,6 +1,33 @@
-"""`python -m graylight`."""
+"""The entry of `graylight` and of `python -m graylight`: imports begin inside, so that a stop is clean from the first."""
 
-from graylight.cli.main import run
+import os
+import signal
+import sys
+
+__all__ = ["run"]
+
+STOPPED = 130
+
+
+def run() -> None:
+    """Run the command line; Ctrl-C, or being told to end, stops it cleanly at any moment."""
+    try:
+        signal.signal(signal.SIGTERM, signal.default_int_handler)
+        from graylight.cli.main import main
+
+        code = main()
+        sys.stdout.flush()
+    except KeyboardInterrupt:
+        print("graylight: stopped; what was there before is as it was", file=sys.stderr, flush=True)
+        # not sys.exit: an interrupt that struck inside exec (numpy, numba) makes CPython end by the signal even
+        # though it was caught; all that had to be put away was put away on the way here
+        os._exit(STOPPED)
+    except BrokenPipeError:
+        # whoever read our words has gone: nothing is left to say, not even at exit
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        code = 0
+    sys.exit(code)
+
 
 if __name__ == "__main__":
     run()

@@ -254,3 +254,12 @@ def test_tables_not_brought_in_are_empty(make):
     country = make()
     for spec in BROUGHT_IN:
         assert country.features(spec.name) == []
+
+
+@pytest.mark.parametrize(
+    ("said", "kept"), [("3", 3), (2.0, 2), (1e30, None), (-5, None), ("many", None), (float("inf"), None)]
+)
+def test_a_count_that_no_herd_has_is_not_kept(said, kept):
+    from graylight.country.kinds import _whole
+
+    assert _whole(said) == kept

@@ -78,7 +78,15 @@ def test_every_id_ever_given_is_kept_and_read_back():
     assert given_before(None).highest == {}
 
 
-@pytest.mark.parametrize("text", ["{", "[]", '{"highest": {}, "lookouts": {}, "pockets": {"P1": "BALL"}}'])
+@pytest.mark.parametrize(
+    "text",
+    [
+        "{",
+        "[]",
+        '{"highest": {}, "lookouts": {}, "pockets": {"P1": "BALL"}}',
+        '{"highest": {}, "lookouts": {"L1": ["a", "b"]}, "pockets": {}}',
+    ],
+)
 def test_a_damaged_list_of_ids_is_told(text):
     with pytest.raises(BadInput, match=r"ids\.json"):
         given_before(text)

@@ -7,9 +7,9 @@ import sys
 from cyclopts import App, CycloptsError
 
 from graylight import __version__
-from graylight.errors import Cancelled, GraylightError
+from graylight.errors import GraylightError
 
-__all__ = ["app", "main", "run"]
+__all__ = ["app", "main"]
 
 PLACES = 'A PLACE is "39.30, -111.50", "39 18.0 N 111 30.0 W", "12S 456789 4350123" (UTM) or "12S VJ 56789 50123" (USNG).'
 
@@ -47,12 +47,13 @@ def main(words: list[str] | None = None) -> int:
     except GraylightError as error:
         print(f"graylight: {error}", file=sys.stderr)
         return error.exit_code
-    except KeyboardInterrupt:
-        print("graylight: stopped; what was there before is as it was", file=sys.stderr)
-        return Cancelled.exit_code
+    except BrokenPipeError:
+        raise  # the entry ends quietly
+    except OSError as error:
+        print(
+            f"graylight: the system refused: {error}; accepted are names, rights and room on the disk that it allows; "
+            "change these and run it again",
+            file=sys.stderr,
+        )
+        return 2
     return 0
-
-
-def run() -> None:
-    """Entry point."""
-    sys.exit(main())

@@ -172,11 +172,16 @@ def _start(value: Any) -> str:
     return "road end" if "road" in str(value or "").lower() else "trailhead"
 
 
+MOST_COUNTED = 1_000_000
+
+
 def _whole(value: Any) -> int | None:
+    """A count: nothing below zero, and nothing that no herd has."""
     try:
-        return int(float(value))
-    except (TypeError, ValueError):
+        count = int(float(value))
+    except (TypeError, ValueError, OverflowError):
         return None
+    return count if 0 <= count <= MOST_COUNTED else None
 
 
 def _number(value: Any) -> float | None:

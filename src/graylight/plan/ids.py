@@ -79,7 +79,7 @@ def given_before(kept: str | None) -> Given:
         raw = json.loads(kept)
         return Given(
             pockets={key: from_wkt(text) for key, text in raw["pockets"].items()},
-            lookouts={key: LonLat(*place) for key, place in raw["lookouts"].items()},
+            lookouts={key: LonLat(*(float(v) for v in place)) for key, place in raw["lookouts"].items()},
             highest={key: int(value) for key, value in raw["highest"].items()},
         )
     except (ValueError, KeyError, TypeError, AttributeError, GEOSException):

@@ -20,7 +20,16 @@ import math
 import numpy as np
 from numba import njit
 
-__all__ = ["BLOCK", "HIDDEN", "OPAQUE", "block_tops", "crossing_margin", "fan_margin", "three_answers"]
+__all__ = [
+    "BLOCK",
+    "HIDDEN",
+    "OPAQUE",
+    "add_seen",
+    "block_tops",
+    "crossing_margin",
+    "fan_margin",
+    "three_answers",
+]
 
 OPAQUE = np.float32(1.0e9)
 """Height given to ground that is not known: it is never promised that one can see past it."""
@@ -191,27 +200,37 @@ def _runs_ahead(highest, bound, rays, ahead, runs):
 
 
 @njit(cache=True, nogil=True)
-def _lower(line, middle, sign, n, zero, bend_cell, k, out):
-    """Heights above the eye, lowered by the bend, of the first n cells of a line from the middle outwards."""
+def _lower(line, middle, sign, first, last, zero, bend_cell, k, out):
+    """Heights above the eye, lowered by the bend, of cells first to last of a line from the middle outwards."""
     edge = line.shape[0] - 1 - middle if sign > 0 else middle
-    m = min(n, edge + 1)
     fall, bend = zero + np.float32(bend_cell * k * k), np.float32(bend_cell)
-    for c in range(m):
-        z = line[middle + c] if sign > 0 else line[middle - c]
-        out[c] = (OPAQUE if z != z else z) - fall - bend * (np.float32(np.int32(c)) * np.float32(np.int32(c)))
-    for c in range(
-        m, n
-    ):  # beyond the edge the rim is continued, so that rays close to it are not bent downwards
-        out[c] = out[m - 1]
+    if sign > 0:
+        for c in range(first, min(last, edge + 1)):
+            z = line[middle + c]
+            out[c] = (
+                (OPAQUE if z != z else z) - fall - bend * (np.float32(np.int32(c)) * np.float32(np.int32(c)))
+            )
+    else:
+        for c in range(first, min(last, edge + 1)):
+            z = line[middle - c]
+            out[c] = (
+                (OPAQUE if z != z else z) - fall - bend * (np.float32(np.int32(c)) * np.float32(np.int32(c)))
+            )
+    if (
+        last > edge + 1
+    ):  # the rim is continued beyond the edge, so that rays close to it are not bent downwards
+        z = line[middle + sign * edge]
+        for c in range(max(first, edge + 1), last):
+            out[c] = (OPAQUE if z != z else z) - fall - bend * np.float32(edge) * np.float32(edge)
 
 
 @njit(cache=True, nogil=True)
-def _heights(raster, axis, at, middle, sign, n, zero, bend_cell, k, out):
+def _heights(raster, axis, at, middle, sign, first, last, zero, bend_cell, k, out):
     """The same of a raster's row (axis 0) or column (axis 1)."""
     if axis == 0:
-        _lower(raster[at], middle, sign, n, zero, bend_cell, k, out)
+        _lower(raster[at], middle, sign, first, last, zero, bend_cell, k, out)
     else:
-        _lower(raster[:, at], middle, sign, n, zero, bend_cell, k, out)
+        _lower(raster[:, at], middle, sign, first, last, zero, bend_cell, k, out)
 
 
 @njit(cache=True, nogil=True)
@@ -314,14 +333,14 @@ def _check_close(
 
 
 @njit(cache=True, nogil=True)
-def _write(margins, axis, step_k, sign_c, n, out):
+def _write(margins, axis, step_k, sign_c, first, last, out):
     middle = out.shape[0] // 2
     if axis == 0:
         line = out[middle + step_k]
-        for c in range(n):
+        for c in range(first, last):
             line[middle + sign_c * c] = margins[c]
     else:
-        for c in range(n):
+        for c in range(first, last):
             out[middle + sign_c * c, middle + step_k] = margins[c]
 
 
@@ -335,7 +354,7 @@ def _side(
     heights, stand = np.empty(room, np.float32), np.empty(room, np.float32)
     slopes, before = np.zeros(room, np.float32), np.zeros(room, np.float32)
     level, more = np.empty(room, np.float32), np.empty(room, np.float32)
-    margins = np.empty(room, np.float32)
+    margins = np.full(room, OPEN, np.float32)
     highest, met = np.full(room, LOW, np.float32), np.zeros(room, np.int32)
     wedges = (rays - 1) // WEDGE + 1
     bound = np.empty(((radius - 1) // BAND + 1, wedges), np.float32)
@@ -348,46 +367,62 @@ def _side(
     for k in range(1, min(radius, surface.shape[axis] - 1 - along0 if sign_k > 0 else along0) + 1):
         if (k - 1) % BAND == 0:
             n_runs = _runs_ahead(highest, bound[(k - 1) // BAND], rays, ahead, runs)
+            if n_runs == 0:
+                break
         at = along0 + sign_k * k
         chord = int(math.sqrt(radius * radius - k * k))
+        beyond = rays if chord >= k else min(rays, int(rays * (chord + 1) / k) + 1)
         n = min(k, chord, edge) + 1
-        margins[:n] = OPEN if k == 1 else HIDDEN
         per_cell, step = np.float32(rays / k), np.float32(k / rays)
-        if n_runs > 0:
-            width = min(int(runs[n_runs - 1, 1] * k / rays), chord + 1) + 4
-            _heights(surface, axis, at, across0, sign_c, width, zero, bend_cell, k, heights)
-            if not same:
-                _heights(ground, axis, at, across0, sign_c, n, zero, bend_cell, k, stand)
         for run in range(n_runs):
             i0, i1 = runs[run, 0], runs[run, 1]
             c0, c1 = int(i0 * k / rays), min(int(i1 * k / rays), chord + 1)
+            first, last = (c0 if c0 * rays >= i0 * k else c0 + 1), min(n, c1 + 1)
+            # a cell more on either side: rays at a cell's centre may fall either way in float32
+            c0 = max(c0 - 1, 0)
+            _heights(surface, axis, at, across0, sign_c, c0, c1 + 4, zero, bend_cell, k, heights)
+            if not same:
+                _heights(ground, axis, at, across0, sign_c, first, last, zero, bend_cell, k, stand)
             if k > 1:
-                first, last = (c0 if c0 * rays >= i0 * k else c0 + 1), min(n, c1 + 1)
                 top = heights if same else stand
                 _margins_of(top, highest, k, per_cell, target, first, last, margins)
                 _check_close(
                     surface, axis, along0, across0, sign_k, sign_c, eye_z, bend_cell, k, per_cell, target,
                     first, last, close_m, top, met, margins,
                 )  # fmt: skip
-            # a cell more on either side: rays at a cell's centre may fall either way in float32
-            c0 = max(c0 - 1, 0)
+            _write(margins, axis, sign_k * k, sign_c, first, last, out)
             _slopes(heights, k, c0, c1 + 4, slopes)
             _rises(slopes, before, k, c0, c1 + 2, level, more)
-            beyond = rays if chord >= k else min(rays, int(rays * (chord + 1) / k) + 1)
             _carry(slopes, level, more, k, step, i0, min(i1, beyond) + 1, highest, met)
         highest[rays + 1], met[rays + 1] = highest[rays], met[rays]
-        _write(margins, axis, sign_k * k, sign_c, n, out)
         slopes, before = before, slopes
+
+
+@njit(cache=True, nogil=True)
+def _all_hidden(rows, cols, row0, col0, radius, margin):
+    """HIDDEN within the disc on the grid, NaN elsewhere."""
+    margin[:] = np.nan
+    for step in range(max(-radius, -row0), min(radius, rows - 1 - row0) + 1):
+        chord = int(math.sqrt(radius * radius - step * step))
+        line = margin[radius + step]
+        for c in range(max(radius - chord, radius - col0), min(radius + chord, radius + cols - 1 - col0) + 1):
+            line[c] = HIDDEN
 
 
 @njit(cache=True, nogil=True)
 def _leave_out_unknown(ground, holed, row0, col0, radius, margin):
     """No margin over unknown ground."""
     rows, cols = ground.shape
-    for r in range(max(row0 - radius, 0), min(row0 + radius + 1, rows)):
-        for c in range(max(col0 - radius, 0), min(col0 + radius + 1, cols)):
-            if holed[r // BLOCK, c // BLOCK] and math.isnan(ground[r, c]):
-                margin[r - row0 + radius, c - col0 + radius] = np.nan
+    row1, col1 = min(row0 + radius + 1, rows), min(col0 + radius + 1, cols)
+    top, left = max(row0 - radius, 0), max(col0 - radius, 0)
+    for block_row in range(top // BLOCK, (row1 - 1) // BLOCK + 1):
+        for block_col in range(left // BLOCK, (col1 - 1) // BLOCK + 1):
+            if not holed[block_row, block_col]:
+                continue
+            for r in range(max(top, block_row * BLOCK), min(row1, (block_row + 1) * BLOCK)):
+                for c in range(max(left, block_col * BLOCK), min(col1, (block_col + 1) * BLOCK)):
+                    if math.isnan(ground[r, c]):
+                        margin[r - row0 + radius, c - col0 + radius] = np.nan
 
 
 @njit(cache=True, nogil=True)
@@ -420,7 +455,7 @@ def fan_margin(
     Curvature across an octant row is taken at crossings by linear interpolation between its two cells, which
     differs from the exact value by at most bend * cell_m**2 / 4: micrometres.
     """
-    margin[:] = np.nan
+    _all_hidden(surface.shape[0], surface.shape[1], row0, col0, radius, margin)
     margin[radius, radius] = OPEN
     bend_cell = bend * cell_m * cell_m
     for sign_k in (-1, 1):
@@ -448,3 +483,14 @@ def three_answers(over_wall, over_veil, error_m, out):
             elif over_veil[r, c] >= error_m:
                 code = 2
             out[r, c] = 3 if wall != wall else code
+
+
+@njit(cache=True, nogil=True)
+def add_seen(margin, row0, col0, weight, out):
+    """Add the weight to the cells of the grid that are seen, by the margins about a place."""
+    radius = margin.shape[0] // 2
+    rows, cols = out.shape
+    for r in range(max(row0 - radius, 0), min(row0 + radius + 1, rows)):
+        line, shift = margin[r - row0 + radius], radius - col0
+        for c in range(max(col0 - radius, 0), min(col0 + radius + 1, cols)):
+            out[r, c] += weight if line[c + shift] >= 0.0 else np.float32(0.0)

@@ -87,11 +87,11 @@ def summed_sight(
             for i in range(SHARES)
         ]
         spread(jobs, tick=part(tick, turn / len(places), min(1.0, (turn + SHARES * AT_ONCE) / len(places))))
-    return np.asarray(_in_order(sums), np.float32)
+    return _in_order(sums)
 
 
 def _in_order(sums: NDArray[np.float32]) -> NDArray[np.float32]:
-    total = sums[0]
+    total: NDArray[np.float32] = sums[0]
     for other in sums[1:]:
         total += other
     return total

@@ -87,7 +87,7 @@ def _column(surface, at, ways, eye_z, foot_z, cell_m, bend, radius_m, tan_up, aw
                 if not (before < across < x and across <= cross_room and i <= main_room):
                     continue
                 along = across / lean
-                low = surface[at + (i - 1) * main_step + across * cross_step]
+                low = np.float64(surface[at + (i - 1) * main_step + across * cross_step])
                 z = low + (along - (i - 1)) * (surface[at + i * main_step + across * cross_step] - low)
             else:
                 if i > main_room or x > cross_room:

@@ -227,7 +227,6 @@ def lit_pixels(ground, row0, col0, cell_m, azimuth, pixel_rad, light, distance, 
     out : (height, width) float32, filled
         Linear between cells, so near ground has no steps; level ground where heights are not known; 0 for sky.
     """
-    rows, cols = ground.shape
     south, east = -np.cos(azimuth) / cell_m, np.sin(azimuth) / cell_m
     for y in range(distance.shape[0]):
         for x in range(distance.shape[1]):
@@ -237,19 +236,34 @@ def lit_pixels(ground, row0, col0, cell_m, azimuth, pixel_rad, light, distance, 
                 continue
             k = max(1, int(0.5 * d * pixel_rad / cell_m + 0.5))
             r, c = row0 + d * south[x], col0 + d * east[x]
-            q, p = min(max(int(r), 0), max(rows - 2, 0)), min(max(int(c), 0), max(cols - 2, 0))
-            f, g = np.float32(r - q), np.float32(c - p)
-            a_south, a_east = _rise(ground, q, p, k)
-            b_south, b_east = _rise(ground, q, min(p + 1, cols - 1), k)
-            e_south, e_east = _rise(ground, min(q + 1, rows - 1), p, k)
-            h_south, h_east = _rise(ground, min(q + 1, rows - 1), min(p + 1, cols - 1), k)
-            down = (1 - f) * (a_south + g * (b_south - a_south)) + f * (e_south + g * (h_south - e_south))
-            right = (1 - f) * (a_east + g * (b_east - a_east)) + f * (e_east + g * (h_east - e_east))
+            if (
+                d * pixel_rad >= 0.5 * cell_m
+            ):  # a pixel spans half a cell or more: steps between cells don't show
+                down, right = _rise(ground, int(r + 0.5), int(c + 0.5), k)
+            else:
+                down, right = _rise_between(ground, r, c, k)
             down, right = down / cell_m, right / cell_m
             if math.isnan(down) or math.isnan(right):
                 down = right = 0.0
             facing = light[2] - light[0] * right - light[1] * down
             out[y, x] = facing / math.sqrt(1.0 + down * down + right * right)
+
+
+@njit(cache=True, nogil=True)
+def _rise_between(ground, r, c, k):
+    """`_rise` at a place between cells, linear in both directions."""
+    rows, cols = ground.shape
+    q, p = min(max(int(r), 0), max(rows - 2, 0)), min(max(int(c), 0), max(cols - 2, 0))
+    below, beside = min(q + 1, rows - 1), min(p + 1, cols - 1)
+    f, g = np.float32(r - q), np.float32(c - p)
+    one = np.float32(1.0)
+    a_south, a_east = _rise(ground, q, p, k)
+    b_south, b_east = _rise(ground, q, beside, k)
+    e_south, e_east = _rise(ground, below, p, k)
+    h_south, h_east = _rise(ground, below, beside, k)
+    south = (one - f) * (a_south + g * (b_south - a_south)) + f * (e_south + g * (h_south - e_south))
+    east = (one - f) * (a_east + g * (b_east - a_east)) + f * (e_east + g * (h_east - e_east))
+    return south, east
 
 
 @njit(cache=True, nogil=True)

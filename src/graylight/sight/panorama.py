@@ -75,6 +75,8 @@ class Panorama:
         How far the ground is known in each direction. What stands beyond is not in the picture.
     azimuth_from_deg, span_deg : float
         Left edge, and width of the picture in degrees.
+    up_from_deg, up_to_deg : float
+        Elevation angles of the lower and upper edge.
     seat : RowCol
         The watcher's cell.
     eye_z_m, cell_m, convergence_deg, bend_per_m : float
@@ -92,6 +94,8 @@ class Panorama:
     reach_m: NDArray[np.float32]
     azimuth_from_deg: float
     span_deg: float
+    up_from_deg: float
+    up_to_deg: float
     seat: RowCol
     eye_z_m: float
     cell_m: float
@@ -114,21 +118,6 @@ class Panorama:
     def pixels_per_deg(self) -> tuple[float, float]:
         """Across and up."""
         return self.width / self.span_deg, self.height / (self.up_to_deg - self.up_from_deg)
-
-    @property
-    def up_from_deg(self) -> float:
-        """Elevation angle of the lower edge."""
-        return float(self.elevation_deg[-1]) - self._half_row_deg
-
-    @property
-    def up_to_deg(self) -> float:
-        """Elevation angle of the upper edge."""
-        return float(self.elevation_deg[0]) + self._half_row_deg
-
-    @property
-    def _half_row_deg(self) -> float:
-        top, foot = float(self.elevation_deg[0]), float(self.elevation_deg[-1])
-        return 0.5 * (top - foot) / (self.height - 1)
 
     @property
     def stretch(self) -> float:
@@ -304,8 +293,8 @@ def panorama(
     cells_shown(away, row, col, cell_m, turn, 0, height, distance, *shown)
     skyline_deg = np.where(np.isfinite(skyline), np.degrees(np.arctan(skyline)), np.nan)
     return Panorama(
-        *shown, distance, azimuth, up, skyline_deg, reach, azimuth_from_deg % 360.0, span, RowCol(row, col),
-        foot_z + eye_m, cell_m, convergence_deg, bend(refraction), ground, surface,
+        *shown, distance, azimuth, up, skyline_deg, reach, azimuth_from_deg % 360.0, span, up_from_deg,
+        up_to_deg, RowCol(row, col), foot_z + eye_m, cell_m, convergence_deg, bend(refraction), ground, surface,
     )  # fmt: skip
 
 

@@ -71,7 +71,8 @@ def _row(page: StripPage, y: float, declination_deg: float, name: str, ink: RGB)
         words = f"{round(bearing) % 360}°"
         half = page.long(words) / 2
         if whole and x - half > clear and x + half < page.image.width:
-            page.write(x, y + 1.3 * t, words, colour=ink, anchor="ms")
+            # the figures stand under their tick, the sign hangs off them
+            page.write(x + page.long("°") / 2, y + 1.3 * t, words, colour=ink, anchor="ms")
 
 
 def _step(steps: tuple[float, ...], per_deg: float, room: float) -> float:

@@ -6,6 +6,7 @@ import io
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -26,8 +27,10 @@ from graylight.units import Units, height
 __all__ = ["Landmark", "Strip", "draw_panorama", "landmarks"]
 
 _LEAST_TEXT, _MOST_TEXT = 8, 60
-_LINES = 4
+_LINES = 3
 """Lines of letters that find room over the strip."""
+_ASKED = 16
+"""Cells of a pocket that are asked why none of it shows."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,8 +43,8 @@ class Strip:
         RGB.
     left, top
         Pixel of the picture at which pixel (0, 0) of the view lies.
-    hidden, outside
-        Pockets of which nothing shows, and those that stand outside the arc drawn.
+    hidden, slight, outside
+        Pockets without a pixel: hidden by the ground; in sight, but by less than a pixel; not within the edges.
     named
         Texts of the landmarks that were drawn, as they stand from left to right.
     """
@@ -50,6 +53,7 @@ class Strip:
     left: int
     top: int
     hidden: tuple[str, ...]
+    slight: tuple[str, ...]
     outside: tuple[str, ...]
     named: tuple[str, ...]
 
@@ -134,11 +138,11 @@ def draw_panorama(
     draw_level(page)
     seen = set() if shown is None else seat_chips(page, shown, pockets)
     named = seat_names(page, marks, lines=_LINES)
-    hidden, outside = _missing(view, labels, pockets, seen)
+    missing = _missing(view, labels, pockets, seen)
     draw_elevations(page)
     foot = draw_bearings(page, declination_deg)
-    _words(page, foot, hidden, outside, light)
-    return Strip(page.image, page.left, page.top, hidden, outside, named)
+    _words(page, foot, missing, light)
+    return Strip(page.image, page.left, page.top, *missing, named)
 
 
 def _page(
@@ -178,40 +182,51 @@ def _head(page: StripPage, title: str, *, invented: bool) -> None:
         page.taken.append((page.right - page.long(INVENTED, kind="strong") - t, 0.0, page.right, 1.9 * t))
 
 
+class _Missing(NamedTuple):
+    """Pockets without a pixel: wholly hidden, in sight by less than a pixel, not in this picture."""
+
+    hidden: tuple[str, ...] = ()
+    slight: tuple[str, ...] = ()
+    outside: tuple[str, ...] = ()
+
+
 def _missing(
     view: Panorama, labels: NDArray[np.int32] | None, pockets: Sequence[str], seen: set[int]
-) -> tuple[tuple[str, ...], tuple[str, ...]]:
-    """Pockets without a pixel: those that stand in the arc, and those that don't."""
+) -> _Missing:
+    """Say of each pocket without a pixel why it has none."""
     absent = [index for index in range(len(pockets)) if index not in seen]
     if labels is None or not absent:
-        return (), ()
+        return _Missing()
     at = np.flatnonzero(labels.ravel() > 0)
     number = labels.ravel()[at] - 1
-    row, col = np.divmod(at, labels.shape[1])
-    hidden: list[str] = []
-    outside: list[str] = []
+    why: dict[str, list[str]] = {"hidden": [], "slight": [], "outside": []}
     for index in absent:
-        mine = number == index
-        if not mine.any():
-            continue
-        south, east = row[mine].mean() - view.seat.row, col[mine].mean() - view.seat.col
-        turn = math.degrees(math.atan2(east, -south)) + view.convergence_deg - view.azimuth_from_deg
-        (hidden if turn % 360.0 <= view.span_deg else outside).append(pockets[index])
-    return tuple(hidden), tuple(outside)
+        mine = at[number == index]
+        if mine.size:
+            why[_reason(view, mine, labels.shape[1])].append(pockets[index])
+    return _Missing(*(tuple(names) for names in why.values()))
 
 
-def _words(
-    page: StripPage, y: float, hidden: Sequence[str], outside: Sequence[str], light: tuple[float, float]
-) -> None:
+def _reason(view: Panorama, cells: NDArray[np.int64], cols: int) -> str:
+    """Why none of a pocket's cells has a pixel, by cells spread over it."""
+    spread = cells[np.linspace(0, cells.size - 1, min(_ASKED, cells.size)).astype(int)]
+    places = [divmod(int(cell), cols) for cell in spread]
+    asked = [view.angles_to(p) for p in places if p != view.seat and not np.isnan(view.surface_m[p])]
+    inside = [view.pixel(one.azimuth_deg, one.up_deg) is not None for one in asked if not one.hidden]
+    if inside:
+        return "slight" if all(inside) else "outside"
+    turns = [(one.azimuth_deg - view.azimuth_from_deg) % 360.0 <= view.span_deg for one in asked]
+    return "hidden" if any(turns) else "outside"
+
+
+def _words(page: StripPage, y: float, missing: _Missing, light: tuple[float, float]) -> None:
     """Say below the strip what it does not show, and how it is drawn."""
     t, x = page.text_px, float(page.left)
-    said = []
-    if hidden:
-        said.append("Hidden from here: " + ", ".join(hidden))
-    if outside:
-        said.append("Outside this arc: " + ", ".join(outside))
-    if said:
-        page.write(x, y, _cut(page, "   ·   ".join(said), 1.0, "strong"), kind="strong", colour=ANIMAL)
+    parts = zip(("Hidden from here", "Less than a pixel of", "Not in this picture"), missing, strict=True)
+    said = "   ·   ".join(f"{words}: {', '.join(names)}" for words, names in parts if names)
+    # the names of what is hidden are never cut: they shrink
+    size = min(1.0, (page.image.width - page.left) / max(page.long(said, kind="strong"), 1.0))
+    page.write(x, y, said, size=size, kind="strong", colour=ANIMAL)
     page.write(x, y + 1.4 * t, _cut(page, _how(page.view, light), 0.85, "plain"), size=0.85, colour=MUTED)
 
 
@@ -220,7 +235,7 @@ def _how(view: Panorama, light: tuple[float, float]) -> str:
     heights = "true angles" if abs(times - 1.0) < 0.02 else f"heights stretched × {times:.1f}"
     # what the line has no room for is cut from its end: what misleads most stands first
     return (
-        f"{heights[0].upper()}{heights[1:]}  ·  nothing is known beyond the country's edge  ·  "
+        f"{heights[0].upper()}{heights[1:]}  ·  ground beyond the country's edge is not drawn  ·  "
         f"light from {light[0] % 360.0:.0f}° true, {light[1]:.0f}° high, no cast shadows  ·  slanted: saddles"
     )
 

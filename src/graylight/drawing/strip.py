@@ -18,6 +18,8 @@ from graylight.sight.panorama import Panorama
 
 __all__ = ["HALO", "Landmark", "StripPage", "seat_chips", "seat_names"]
 
+_BROW_M, _BROW_DEG = 250.0, 0.3
+"""A top no farther behind the brow that hides it, and no more below it, is named there (set by eye)."""
 _LEADING = 1.32
 """Height of a line of letters, in text sizes."""
 HALO = oklch(0.93, 0.018, 275)
@@ -141,9 +143,13 @@ def _in_sight(page: StripPage, mark: Landmark) -> tuple[float, float] | None:
     if (mark.row, mark.col) == view.seat or np.isnan(view.surface_m[mark.row, mark.col]):
         return None
     toward = view.angles_to((mark.row, mark.col))
-    pixel_m = toward.distance_m * np.radians(1.0 / view.pixels_per_deg[1])
-    # what is hidden by less than a pixel can't be told from what shows: a round top is named by its brow
-    return page.at(toward.azimuth_deg, toward.up_deg) if toward.margin_m >= -pixel_m else None
+    short_deg = math.degrees(max(-toward.margin_m, 0.0) / toward.distance_m)
+    # a round top is hidden by its own brow, which is what one calls the top from there; and what is hidden by
+    # less than a pixel can't be told from what shows
+    own = toward.brow_m <= _BROW_M and short_deg <= _BROW_DEG
+    if not own and short_deg > 1.0 / view.pixels_per_deg[1]:
+        return None
+    return page.at(toward.azimuth_deg, toward.up_deg + short_deg)
 
 
 def _seat(

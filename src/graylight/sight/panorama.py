@@ -34,12 +34,15 @@ class Toward(NamedTuple):
         Over the ground, in metres of the grid.
     margin_m
         By how much it clears what stands in front of it, measured at the place (see `viewshed.margins`).
+    brow_m
+        How far in front of it the ground stands that decides this; 0 where nothing stands between.
     """
 
     azimuth_deg: float
     up_deg: float
     distance_m: float
     margin_m: float
+    brow_m: float
 
     @property
     def hidden(self) -> bool:
@@ -164,10 +167,13 @@ class Panorama:
         z = float(self.surface_m[row, col]) + above_m
         rise_m = z - self.eye_z_m - self.bend_per_m * distance_m**2
         azimuth = (math.degrees(math.atan2(east, -south)) + self.convergence_deg) % 360.0
-        margin = crossing_margin(
+        margin_m, by_row, by_col = crossing_margin(
             self.surface_m, *self.seat, self.eye_z_m, row, col, z, self.cell_m, self.bend_per_m
         )
-        return Toward(azimuth, math.degrees(math.atan2(rise_m, distance_m)), distance_m, float(margin[0]))
+        return Toward(
+            azimuth, math.degrees(math.atan2(rise_m, distance_m)), distance_m, float(margin_m),
+            math.hypot(by_row - row, by_col - col) * self.cell_m,
+        )  # fmt: skip
 
     def values(self, raster: NDArray[np.int32], *, nothing: int = 0) -> NDArray[np.int32]:
         """Bring a raster of the grid into the picture, (height, width) int32: the value of the cell shown."""

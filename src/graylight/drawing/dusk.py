@@ -144,9 +144,13 @@ def _soften(colour: NDArray[np.uint8], view: Panorama) -> None:
 def _edge_ridges(colour: NDArray[np.uint8], view: Panorama) -> None:
     """Darken the crest of ground that stands before ground much farther away, or before the sky."""
     near, beyond = view.distance_m[1:], view.distance_m[:-1]
+    # ground seen at a low angle grows far from pixel to pixel too: only more than it did a pixel lower is an edge
+    jump = beyond / np.maximum(near, np.float32(1.0))
+    below = np.ones_like(jump)
+    below[:-1] = jump[1:]
     sky = np.isnan(beyond) & ~np.isnan(near)
-    y, x = _where((beyond > near * np.float32(_EDGE_FROM)) | sky)
-    times = np.nan_to_num(beyond[y, x] / np.maximum(near[y, x], 1.0), nan=_EDGE_FULL)
+    y, x = _where((jump > below * np.float32(_EDGE_FROM)) | sky)
+    times = np.nan_to_num(jump[y, x] / below[y, x], nan=_EDGE_FULL)
     strength = np.clip((times - 1.0) / (_EDGE_FULL - 1.0), 0.15, 1.0)
     far = float(np.nanmax(view.distance_m)) if y.size else 1.0
     strength *= 0.70 - 0.45 * np.sqrt(near[y, x] / max(far, 1.0))

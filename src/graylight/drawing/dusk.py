@@ -13,7 +13,7 @@ from graylight.sight.panorama import UNKNOWN, Panorama
 
 __all__ = ["coloured"]
 
-_SHADES, _AIRS, _RISES, _GLOWS = 64, 32, 64, 16
+_SHADES, _AIRS, _RISES, _GLOWS = 64, 32, 96, 32
 _AIR = oklch(0.855, 0.032, 268)
 _GROUND = (
     oklch(0.295, 0.060, 266), oklch(0.400, 0.058, 272), oklch(0.580, 0.048, 300), oklch(0.760, 0.075, 66),

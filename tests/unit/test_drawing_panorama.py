@@ -13,7 +13,7 @@ from PIL import Image
 from graylight.drawing import dusk
 from graylight.drawing import panorama as drawing
 from graylight.drawing.palettes import ANIMAL, INK, PAPER, contrast
-from graylight.drawing.panorama import draw_panorama, landmarks
+from graylight.drawing.panorama import draw_panorama, landmarks, margin_px
 from graylight.drawing.strip import HALO, Landmark, seat_names
 from graylight.errors import BadInput
 from graylight.grid import Grid
@@ -107,8 +107,8 @@ def test_the_level_of_the_eye_is_dotted():
 
 
 def test_words_say_whether_heights_are_true():
-    assert drawing._how(look(), (110.0, 8.0)).startswith("True angles")
-    assert drawing._how(look(height=400), (110.0, 8.0)).startswith("Heights stretched × 2.0")
+    assert drawing._how(look(), (110.0, 8.0), saddles=False).startswith("True angles")
+    assert drawing._how(look(height=400), (110.0, 8.0), saddles=True).startswith("Heights stretched × 2.0")
 
 
 # --- what is told of pockets ---------------------------------------------------------------------------------------
@@ -293,6 +293,13 @@ def test_any_size_is_drawn(width, height, text_px):
 def test_the_same_view_gives_the_same_bytes():
     given = {"marks": MARKS, "labels": pockets(), "pockets": ["A", "B", "C"], "declination_deg": 3.0}
     assert draw_panorama(look(), **given).png() == draw_panorama(look(), **given).png()
+
+
+def test_a_picture_for_a_telephone_is_as_wide_as_asked():
+    view = look(width=390 - 2 * margin_px(12), height=150)
+    strip = draw_panorama(view, marks=MARKS, title="A rather long title for it", invented=True, text_px=12)
+    assert strip.image.width == 390
+    assert strip.left == margin_px(12)
 
 
 @pytest.mark.parametrize("text_px", [7, 61])

@@ -14,14 +14,17 @@ _UP_STEPS = (0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 45.0)
 
 
 def draw_level(page: StripPage) -> None:
-    """Dot the level of the eye across the view."""
+    """Dot the level of the eye across the view, but for letters, which are seated before."""
     view = page.view
     if not view.up_from_deg < 0.0 < view.up_to_deg:
         return
     y = round(page.top + view.up_to_deg * view.pixels_per_deg[1])
     dot = max(1, round(page.text_px / 15))
     apart = max(4, round(page.text_px * 0.45))
+    written = [(left, right) for left, top, right, bottom in page.taken if top <= y <= bottom]
     for number, x in enumerate(range(page.left, page.right, apart)):
+        if any(left <= x <= right for left, right in written):
+            continue
         # dark on light and light on dark: the land below may be either
         page.pen.rectangle((x, y, x + dot - 1, y + dot - 1), fill=PAPER if number % 2 else INK)
 

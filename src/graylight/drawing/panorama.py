@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
@@ -23,7 +24,7 @@ from graylight.plan.model import Peak, Plan, Saddle
 from graylight.sight.panorama import Panorama
 from graylight.units import Units, height
 
-__all__ = ["Landmark", "Strip", "draw_panorama", "landmarks"]
+__all__ = ["Landmark", "Strip", "draw_panorama", "landmarks", "margin_px"]
 
 _LEAST_TEXT, _MOST_TEXT = 8, 60
 _LINES = 3
@@ -82,6 +83,15 @@ def landmarks(plan: Plan, grid: Grid, units: Units = "us") -> list[Landmark]:
     return [mark for _, mark in sorted(found, key=lambda one: one[0])]
 
 
+def margin_px(text_px: int) -> int:
+    """Pixels to the left, and to the right, of the view: a picture of 390 holds a view of 390 - 2 * margin_px(12).
+
+    >>> margin_px(12)
+    34
+    """
+    return round(face("plain", text_px).getlength("−10°") + 1.0 * text_px)
+
+
 def draw_panorama(
     view: Panorama,
     *,
@@ -134,14 +144,16 @@ def draw_panorama(
         view, shown, light, text_px, title_line=bool(title or invented), magnetic=declination_deg is not None
     )
     _head(page, title, invented=invented)
-    draw_level(page)
     seen = set() if shown is None else seat_chips(page, shown, pockets)
     named = seat_names(page, marks, lines=_LINES)
+    draw_level(page)
     missing = _missing(view, labels, pockets, seen)
     draw_elevations(page)
     foot = draw_bearings(page, declination_deg)
-    _words(page, foot, missing, light)
-    return Strip(page.image, page.left, page.top, *missing, named)
+    how = _how(view, light, saddles=any(mark.kind == "saddle" for mark in named))
+    end = _words(page, foot, missing, how)
+    image = page.image.crop((0, 0, page.image.width, end))
+    return Strip(image, page.left, page.top, *missing, tuple(mark.text for mark in named))
 
 
 def _page(
@@ -159,7 +171,7 @@ def _page(
     crest = view.up_to_deg - float(np.nanmax(view.skyline_deg, initial=view.up_from_deg))
     own = max(crest, 0.0) * view.pixels_per_deg[1]
     sky = head + max(0, round((_LINES * 1.32 + 0.6) * t - own))
-    side = round(face("plain", t).getlength("−10°") + 1.0 * t)
+    side = margin_px(t)
     foot = round((1.7 + (1.5 if magnetic else 0.0) + 3.2) * t)
     colour = coloured(view, light=light, pockets=shown, head=sky)
     image = Image.new("RGB", (view.width + 2 * side, colour.shape[0] + foot), PAPER)
@@ -168,17 +180,19 @@ def _page(
 
 
 def _head(page: StripPage, title: str, *, invented: bool) -> None:
-    t = page.text_px
-    if title:
-        page.write(page.left + 0.6 * t, 1.45 * t, title, size=1.15, kind="strong", halo=HALO)
-        page.taken.append(
-            (page.left, 0.0, page.left + page.long(title, size=1.15, kind="strong") + t, 1.9 * t)
-        )
+    """Write title and flag over the sky; where both find no room, the flag stays."""
+    t, room = page.text_px, float(page.view.width)
     if invented:
+        size = min(1.0, room / (page.long(INVENTED, kind="strong") + 1.2 * t))
         page.write(
-            page.right - 0.6 * t, 1.45 * t, INVENTED, kind="strong", colour=ANIMAL, anchor="rs", halo=HALO
-        )
-        page.taken.append((page.right - page.long(INVENTED, kind="strong") - t, 0.0, page.right, 1.9 * t))
+            page.right - 0.6 * t, 1.45 * t, INVENTED, size=size, kind="strong", colour=ANIMAL, anchor="rs", halo=HALO
+        )  # fmt: skip
+        room -= page.long(INVENTED, size=size, kind="strong") + t
+        page.taken.append((page.left + room, 0.0, page.right, 1.9 * t))
+    wide = page.long(title, size=1.15, kind="strong") + t
+    if title and wide <= room:
+        page.write(page.left + 0.6 * t, 1.45 * t, title, size=1.15, kind="strong", halo=HALO)
+        page.taken.append((page.left, 0.0, page.left + wide, 1.9 * t))
 
 
 class _Missing(NamedTuple):
@@ -218,25 +232,29 @@ def _reason(view: Panorama, cells: NDArray[np.int64], cols: int) -> str:
     return "hidden" if any(turns) else "outside"
 
 
-def _words(page: StripPage, y: float, missing: _Missing, light: tuple[float, float]) -> None:
-    """Say below the strip what it does not show, and how it is drawn."""
+def _words(page: StripPage, y: float, missing: _Missing, how: str) -> int:
+    """Say below the strip what it does not show, and how it is drawn; where the picture ends."""
     t, x = page.text_px, float(page.left)
     parts = zip(("Hidden from here", "Less than a pixel of", "Not in this picture"), missing, strict=True)
     said = "   ·   ".join(f"{words}: {', '.join(names)}" for words, names in parts if names)
-    # the names of what is hidden are never cut: they shrink
-    size = min(1.0, (page.image.width - page.left) / max(page.long(said, kind="strong"), 1.0))
-    page.write(x, y, said, size=size, kind="strong", colour=ANIMAL)
-    page.write(x, y + 1.4 * t, _cut(page, _how(page.view, light), 0.85, "plain"), size=0.85, colour=MUTED)
+    if said:
+        # the names of what is hidden are never cut: they shrink
+        size = min(1.0, (page.image.width - page.left) / page.long(said, kind="strong"))
+        page.write(x, y, said, size=size, kind="strong", colour=ANIMAL)
+        y += 1.4 * t
+    page.write(x, y, _cut(page, how, 0.85, "plain"), size=0.85, colour=MUTED)
+    return math.ceil(y + 0.6 * t)
 
 
-def _how(view: Panorama, light: tuple[float, float]) -> str:
+def _how(view: Panorama, light: tuple[float, float], *, saddles: bool) -> str:
     times = view.stretch
-    heights = "true angles" if abs(times - 1.0) < 0.02 else f"heights stretched × {times:.1f}"
+    heights = "True angles" if abs(times - 1.0) < 0.02 else f"Heights stretched × {times:.1f}"
     # what the line has no room for is cut from its end: what misleads most stands first
-    return (
-        f"{heights[0].upper()}{heights[1:]}  ·  ground beyond the country's edge is not drawn  ·  "
-        f"light from {light[0] % 360.0:.0f}° true, {light[1]:.0f}° high, no cast shadows  ·  slanted: saddles"
+    words = (
+        f"{heights}  ·  ground beyond the country's edge is not drawn  ·  "
+        f"light from {light[0] % 360.0:.0f}° true, {light[1]:.0f}° high, no cast shadows"
     )
+    return words + "  ·  slanted: saddles" if saddles else words
 
 
 def _cut(page: StripPage, text: str, size: float, kind: Face) -> str:

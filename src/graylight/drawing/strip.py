@@ -123,8 +123,8 @@ class StripPage:
         return np.asarray(np.clip(y, 0.0, self.view.height) + self.top)
 
 
-def seat_names(page: StripPage, marks: Sequence[Landmark], *, lines: int) -> tuple[str, ...]:
-    """Write the landmarks in sight over the skyline, each with a leader to its place; the texts from left to right."""
+def seat_names(page: StripPage, marks: Sequence[Landmark], *, lines: int) -> list[Landmark]:
+    """Write the landmarks in sight over the skyline, each with a leader to its place; which, from left to right."""
     crest = page.crest()
     written = []
     for mark in marks:
@@ -134,8 +134,8 @@ def seat_names(page: StripPage, marks: Sequence[Landmark], *, lines: int) -> tup
         box = _seat(page, mark, there, crest, lines)
         if box is not None:
             _write(page, mark, there, box)
-            written.append((there[0], mark.text))
-    return tuple(text for _, text in sorted(written))
+            written.append((there[0], mark))
+    return [mark for _, mark in sorted(written, key=lambda one: one[0])]
 
 
 def _in_sight(page: StripPage, mark: Landmark) -> tuple[float, float] | None:

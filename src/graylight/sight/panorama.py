@@ -245,7 +245,8 @@ def panorama(
     width, height : int
         Pixels.
     surface_m : (rows, cols) float, optional
-        What is seen, and stands in the way: ground plus canopy. The watcher's own cell is taken to be open.
+        What is seen, and stands in the way: ground plus canopy, NaN where either is unknown. The watcher's own cell
+        is taken to be open.
     radius_m : float, optional
         How far to look; none: to the edge of the grid.
     refraction : float

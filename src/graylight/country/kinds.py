@@ -6,6 +6,7 @@ import re
 from collections.abc import Callable, Mapping
 from typing import Any
 
+from graylight.country.feature import plain_text
 from graylight.country.tables import TABLES, Shape
 
 __all__ = ["columns", "kind_of"]
@@ -113,7 +114,8 @@ def _cleaned(table: str, name: str, value: Any) -> Any:
 
 
 def _plain(value: Any) -> str | None:
-    return None if value is None else str(value).strip()
+    text = None if value is None else plain_text(value)
+    return text or None
 
 
 def _access(value: Any) -> str | None:

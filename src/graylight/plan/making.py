@@ -109,6 +109,7 @@ def work_out(country: Country, profile: Profile, *, tick: Tick = silent) -> Work
     """
     country.check_whole()
     check_memory(country.grid, country.settings.memory_gb)
+    _check_radius(country.settings.sight.radius_m, profile)
     read = read_ground(country, tick=part(tick, 0.0, 0.3))
     walked = walk(country, read, tick=part(tick, 0.3, 0.45))
     land = Land(
@@ -121,6 +122,16 @@ def work_out(country: Country, profile: Profile, *, tick: Tick = silent) -> Work
     chance = _chances(lived, seen, profile, read.cover.confidence)
     watched = watch(country, read, walked, lived, chance, profile, tick=part(tick, 0.65, 1.0))
     return Worked(read, walked, lived, seen, chance, watched)
+
+
+def _check_radius(radius_m: float, profile: Profile) -> None:
+    standoff_m = profile.watch.standoff_m
+    if radius_m <= standoff_m:
+        raise BadInput(
+            f"sight.radius_m is {radius_m:g} m, and the profile {profile.name} keeps watch.standoff_m, {standoff_m:g} m, "
+            "from the animals; accepted is a radius above the standoff; raise sight.radius_m in settings.toml, or lower "
+            "standoff_m in a copy of the profile in animals/"
+        )
 
 
 def read_ground(country: Country, *, tick: Tick = silent) -> Read:

@@ -14,9 +14,10 @@ from graylight.country.source import Source
 from graylight.country.warp import bring
 from graylight.errors import BadInput
 from graylight.grid import Grid, LonLat
+from graylight.units import part_of, share
 from graylight.work import Tick, silent
 
-__all__ = ["Heights", "fill_holes", "heights", "part_words"]
+__all__ = ["Heights", "fill_holes", "heights"]
 
 FOOT_M = 0.3048
 SURVEY_FOOT_M = 1200.0 / 3937.0
@@ -186,7 +187,7 @@ def fill_holes(values: NDArray[np.float32], *, cell_m: float, done: list[str]) -
         done.append(f"{_cells(small)} of nodata filled by interpolation")
     if left.any():
         done.append(
-            f"{_cells(left)} ({part_words(left.mean())}) not known: at the edge, or holes too large to fill"
+            f"{_cells(left)} ({part_of(left.mean())}) not known: at the edge, or holes too large to fill"
         )
     return values
 
@@ -222,20 +223,9 @@ def _mostly_unknown(values: NDArray[np.float32]) -> list[str]:
     if unknown <= MOSTLY:
         return []
     return [
-        f"the height of {part_words(unknown)} of the country is not known: nothing is found there, and what lies beside "
+        f"the height of {share(unknown)} of the country is not known: nothing is found there, and what lies beside "
         "it is seen and walked as if the country ended; give a raster that covers it, or smaller --bounds"
     ]
-
-
-def part_words(share: float) -> str:
-    """A part of a whole as a percentage that does not round to none or all of it.
-
-    >>> part_words(0.0002), part_words(0.374), part_words(0.99997)
-    ('under 1 %', '37 %', 'over 99 %')
-    """
-    if 0.0 < share < 0.01:
-        return "under 1 %"
-    return "over 99 %" if 0.99 < share < 1.0 else f"{100 * share:.0f} %"
 
 
 def _cautions(values: NDArray[np.float32], grid: Grid, source: Source, unit_words: str) -> list[str]:

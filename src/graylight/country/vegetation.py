@@ -8,11 +8,11 @@ from typing import Any, Literal, NamedTuple, TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
-from graylight.country.elevation import part_words
 from graylight.country.source import Source
 from graylight.country.warp import bring, bring_codes
 from graylight.errors import BadInput
 from graylight.grid import Grid
+from graylight.units import part_of, share
 from graylight.work import Tick, part, silent
 
 __all__ = ["Plants", "Scheme", "canopy", "imagery", "land_cover"]
@@ -60,11 +60,11 @@ class Plants(NamedTuple):
 
 def _mostly_unknown(known: NDArray[np.bool_], source: Source) -> tuple[str, ...]:
     """A caution where a layer knows less than half of the country."""
-    share = float(known.mean())
-    if share >= LEAST_KNOWN:
+    part_known = float(known.mean())
+    if part_known >= LEAST_KNOWN:
         return ()
     return (
-        f"the {source.role} file {source.name} knows only {part_words(share)} of the country: elsewhere the plan goes "
+        f"the {source.role} file {source.name} knows {share(part_known)} of the country: elsewhere the plan goes "
         "by the shape of the ground alone",
     )
 
@@ -77,13 +77,13 @@ def _covered(known: NDArray[np.bool_], source: Source) -> list[str]:
     BadInput
         Next to nothing is.
     """
-    share = float(known.mean())
-    if share < LEAST_COVERED:
+    part_known = float(known.mean())
+    if part_known < LEAST_COVERED:
         raise BadInput(
             f"the {source.role} file {source.name} has no known cells in the country; accepted is a raster "
             "that covers it; check that both are of the same ground, or leave it out"
         )
-    return [f"known on {part_words(share)} of the country"] if share < 0.995 else []
+    return [f"known on {part_of(part_known)} of the country"] if part_known < 0.995 else []
 
 
 def land_cover(source: Source, grid: Grid) -> tuple[Plants, Scheme]:

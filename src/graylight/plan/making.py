@@ -22,6 +22,7 @@ from graylight.ground.water import Water, water
 from graylight.habitat.habitat import Habitat, dawn_use, habitat
 from graylight.habitat.land import Land
 from graylight.habitat.profile import Profile
+from graylight.plan.holdings import is_shut
 from graylight.plan.starts import WayIn, starts
 from graylight.reach.ground import WalkGround, walk_ground
 from graylight.reach.walking import Reach, quiet, reach
@@ -144,7 +145,7 @@ def read_ground(country: Country, *, tick: Tick = silent) -> Read:
     kinds = _cover(country, elevation, rel)
     tick(0.7)
     wet = _water(country, elevation, kinds)
-    private = burn((f.geometry for f in country.features("ownership") if _is_shut(f.properties)), grid)
+    private = burn((f.geometry for f in country.features("ownership") if is_shut(f.properties)), grid)
     paths = burn((f.geometry for table in ("trails", "roads") for f in country.features(table)), grid)
     dark = shade(
         elevation, rel.slope_deg, rel.aspect_deg, cell_m=grid.cell_m, convergence_deg=bend, place=grid.center,
@@ -182,10 +183,6 @@ def _outside_unit(country: Country) -> Mask:
     """Ground outside the unit boundary; none where no boundary is known."""
     unit = country.features("unit")
     return ~burn((f.geometry for f in unit), country.grid) if unit else np.zeros(country.grid.shape, bool)
-
-
-def _is_shut(properties: dict[str, object]) -> bool:
-    return str(properties.get("access") or "").lower() in {"private", "closed", "no"}
 
 
 def walk(country: Country, read: Read, *, tick: Tick = silent) -> Walked:

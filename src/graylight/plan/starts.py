@@ -27,11 +27,12 @@ MEET_M = 30.0
 
 @dataclass(frozen=True, slots=True)
 class WayIn:
-    """A start: its name, kind and cell."""
+    """A start: its name, kind, cell, and the cell that was asked for where that is not open ground."""
 
     name: str
     kind: Literal["road end", "trailhead", "given"]
     cell: RowCol
+    asked: RowCol | None = None
 
 
 def starts(country: Country, open_ground: NDArray[np.bool_]) -> list[WayIn]:
@@ -45,13 +46,14 @@ def starts(country: Country, open_ground: NDArray[np.bool_]) -> list[WayIn]:
     near = _nearest_open(open_ground)
     if country.settings.start is not None:
         place = read_place(country.settings.start)
-        cell = _moved(country.grid.rowcol(place), near, country.grid.cell_m)
+        asked = country.grid.rowcol(place)
+        cell = _moved(asked, near, country.grid.cell_m)
         if cell is None:
             raise BadInput(
                 f"the start {country.settings.start!r} lies on ground that is shut (cliff, water or private); "
                 f"accepted is a place within {SNAP_M:.0f} m of open ground; give another start"
             )
-        return [WayIn("the start given", "given", cell)]
+        return [WayIn("the start given", "given", cell, None if cell == asked else asked)]
     found = [_own(f) for f in country.features("starts")] + [
         _trailhead(f) for f in country.features("trailheads")
     ]
@@ -62,7 +64,7 @@ def starts(country: Country, open_ground: NDArray[np.bool_]) -> list[WayIn]:
         cell = _on_grid(country, point)
         moved = None if cell is None else _moved(cell, near, country.grid.cell_m)
         if moved is not None:
-            ways.append(WayIn(name, kind, moved))
+            ways.append(WayIn(name, kind, moved, None if moved == cell else cell))
     return sorted(ways, key=lambda w: (w.cell, w.name))
 
 

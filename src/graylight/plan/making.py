@@ -22,6 +22,7 @@ from graylight.ground.water import Water, water
 from graylight.habitat.habitat import Habitat, dawn_use, habitat
 from graylight.habitat.land import Land
 from graylight.habitat.profile import Profile
+from graylight.habitat.suitability import at_rim
 from graylight.plan.holdings import is_shut
 from graylight.plan.starts import WayIn, starts
 from graylight.reach.ground import WalkGround, walk_ground
@@ -38,6 +39,7 @@ __all__ = [
     "Walked",
     "Watched",
     "Worked",
+    "closed_to_sitting",
     "read_ground",
     "sightings_near",
     "walk",
@@ -280,7 +282,7 @@ def watch(
     walk_s = None if walked.reach is None else walked.reach.seconds
     seat = Seat(
         suited(
-            read.relief.slope_deg, read.cover.closure, walk_s, ~np.isfinite(walked.ground.factor), use > 0,
+            read.relief.slope_deg, read.cover.closure, walk_s, closed_to_sitting(read, walked), use > 0,
             cell_m=cell_m, standoff_m=profile.watch.standoff_m, watch=settings.watch,
         ),
         liking(read.relief.slope_deg, read.landforms.forms, walk_s, watch=settings.watch),
@@ -292,6 +294,11 @@ def watch(
         use,
         siting(seen, whole, seat, worth, cell_m=cell_m, k=settings.lookouts, tick=part(tick, 0.6, 1.0)),
     )
+
+
+def closed_to_sitting(read: Read, walked: Walked) -> Mask:
+    """Closed ground, and the cells at the rim of known ground, whose slope is a guess."""
+    return np.asarray(~np.isfinite(walked.ground.factor) | at_rim(read.elevation_m), bool)
 
 
 def _targets(lived: Habitat, use: Raster, chance: tuple[float, ...], country: Country) -> Sampled:

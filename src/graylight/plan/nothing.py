@@ -12,7 +12,7 @@ from graylight.approach.barrier import why_not
 from graylight.country.folder import Country
 from graylight.ground.cover import Kind
 from graylight.habitat.profile import Profile
-from graylight.plan.making import Worked
+from graylight.plan.making import Worked, closed_to_sitting
 from graylight.settings import WatchSettings
 from graylight.siting.seat import suited
 from graylight.units import duration, share
@@ -120,7 +120,7 @@ def _seat_rules(country: Country, profile: Profile, worked: Worked) -> Rules:
 
     return [
         (fails(walk=walk_s), f"is not reached on foot within {duration(3600.0 * watch.walk_limit_hours)}"),
-        (fails(closed=~np.isfinite(walked.ground.factor)), "is closed: deep water, private land or too steep to walk"),
+        (fails(closed=closed_to_sitting(read, walked)), "is closed: deep water, private, too steep to walk, or at the rim"),
         (fails(slope=read.relief.slope_deg), f"is steeper than {watch.seat_slope_deg:.0f}°"),
         (fails(closure=read.cover.closure), f"is under trees, with no opening within {watch.seat_open_m:.0f} m"),
         (fails(used=worked.watched.use > 0), f"lies nearer than {standoff_m:.0f} m to ground that the animals use"),

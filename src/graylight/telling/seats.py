@@ -99,7 +99,12 @@ def _leave(seat: Lookout, plan: Plan, *, settled: bool = True) -> list[str]:
 def _check(seat: Lookout, plan: Plan, units: Units) -> list[str]:
     """A bearing to a known top, by which a person can tell whether this is the place."""
     here = LonLat(seat.place.lon, seat.place.lat)
-    tops = [peak for peak in plan.peaks if LANDMARK_M[0] <= _away(here, peak) <= LANDMARK_M[1]]
+    # a top on the outermost cell may be no top: no prominence is sure there
+    tops = [
+        peak
+        for peak in plan.peaks
+        if LANDMARK_M[0] <= _away(here, peak) <= LANDMARK_M[1] and peak.prominence_m > 0
+    ]
     if not tops:
         return []
     top = min(tops, key=lambda peak: (peak.name is None, -peak.prominence_m, peak.id))

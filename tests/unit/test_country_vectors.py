@@ -215,6 +215,11 @@ def test_kinds_are_told_by_names(layer, file, shape, table):
         ({"Own_Type": "PVT Private"}, "private"),
         ({"owner": "Private holding"}, "private"),
         ({"owner": "Forest"}, None),
+        ({"access": "No public access"}, "closed"),
+        ({"access": "not open to the public"}, None),
+        ({"access": "Private, not posted"}, "private"),
+        ({"access": "by permit"}, None),
+        ({"access": "Public"}, "open"),
     ],
 )
 def test_access(given, access):

@@ -124,6 +124,7 @@ def test_a_start_on_shut_ground_moves_to_open_ground_or_is_refused():
     found = starts(country(Settings(start=f"{lat}, {lon}")), ground)
     assert tuple(found[0].cell) == (100, 100)
     assert tuple(found[0].asked) == (105, 100)
+    assert found[0].name == "open ground beside the start given"
     lon, lat = GRID.lonlat(150, 100)
     with pytest.raises(BadInput, match="shut"):
         starts(country(Settings(start=f"{lat}, {lon}")), ground)

@@ -134,6 +134,10 @@ def _access(value: Any) -> str | None:
     }
     if text in codes:
         return codes[text]
+    # what is shut goes first, and no word that a "no" may turn round opens a holding
+    if re.search(r"\bno\b.*\b(access|entry)\b", text):
+        return "closed"
+    turned = re.search(r"\b(no|not|non)\b", text) is not None
     for word, access in (
         ("private", "private"),
         ("closed", "closed"),
@@ -141,7 +145,7 @@ def _access(value: Any) -> str | None:
         ("public", "open"),
     ):
         if word in text:
-            return access
+            return None if turned and access in {"restricted", "open"} else access
     return None
 
 

@@ -10,6 +10,7 @@ from graylight.habitat.profile import Profile
 from graylight.plan.holdings import ask_first
 from graylight.plan.making import Worked
 from graylight.plan.model import Light, Lookout
+from graylight.plan.starts import BESIDE
 from graylight.units import FOOT_M
 
 __all__ = ["cautions", "not_known"]
@@ -57,7 +58,8 @@ def _moved_starts(country: Country, worked: Worked) -> list[str]:
         east, north = way.cell.col - way.asked.col, way.asked.row - way.cell.row
         away_m = max(country.grid.cell_m, round(float(np.hypot(east, north)) * country.grid.cell_m))
         side = compass(float(np.degrees(np.arctan2(east, north))))
-        name = way.name[0].upper() + way.name[1:]
+        asked = way.name.removeprefix(BESIDE)
+        name = asked[0].upper() + asked[1:]
         told.append(
             f"{name} lies on {lies}: the plan begins {away_m:.0f} m ({away_m / FOOT_M:.0f} ft) {side} of it, where open "
             "ground is nearest. How to get from one to the other, and whether one may, is not known."

@@ -16,9 +16,10 @@ from graylight.errors import BadInput
 from graylight.grid import RowCol
 from graylight.place import read_place
 
-__all__ = ["WayIn", "starts"]
+__all__ = ["BESIDE", "WayIn", "starts"]
 
 SNAP_M = 150.0
+BESIDE = "open ground beside "
 EDGE_M = 300.0
 """A road that stops nearer to the country's edge than this goes on beyond it."""
 MEET_M = 30.0
@@ -53,7 +54,7 @@ def starts(country: Country, open_ground: NDArray[np.bool_]) -> list[WayIn]:
                 f"the start {country.settings.start!r} lies on ground that is shut (cliff, water or private); "
                 f"accepted is a place within {SNAP_M:.0f} m of open ground; give another start"
             )
-        return [WayIn("the start given", "given", cell, None if cell == asked else asked)]
+        return [_way_in("the start given", "given", cell, asked)]
     found = [_own(f) for f in country.features("starts")] + [
         _trailhead(f) for f in country.features("trailheads")
     ]
@@ -63,9 +64,16 @@ def starts(country: Country, open_ground: NDArray[np.bool_]) -> list[WayIn]:
     for point, name, kind in found:
         cell = _on_grid(country, point)
         moved = None if cell is None else _moved(cell, near, country.grid.cell_m)
-        if moved is not None:
-            ways.append(WayIn(name, kind, moved, None if moved == cell else cell))
+        if cell is not None and moved is not None:
+            ways.append(_way_in(name, kind, moved, cell))
     return sorted(ways, key=lambda w: (w.cell, w.name))
+
+
+def _way_in(name: str, kind: Literal["road end", "trailhead", "given"], cell: RowCol, asked: RowCol) -> WayIn:
+    """A start; one that the person gave is not called by its name where the way does not begin there."""
+    if cell == asked:
+        return WayIn(name, kind, cell)
+    return WayIn(f"{BESIDE}{name}" if kind == "given" else name, kind, cell, asked)
 
 
 Named: TypeAlias = tuple[Point, str, Literal["road end", "trailhead", "given"]]

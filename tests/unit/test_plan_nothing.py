@@ -6,6 +6,8 @@ import re
 
 import numpy as np
 import pytest
+import shapely
+from pyogrio import raw
 from scipy.ndimage import distance_transform_edt
 
 from graylight.country.entry import Sources, make_country
@@ -15,7 +17,7 @@ from graylight.plan.keeping import make_plan
 from graylight.settings import Settings
 from graylight.telling import plain, tell_plan
 from graylight.units import share
-from tests.unit.country_sources import elevation, grid_affine, mountain_on, write_raster
+from tests.unit.country_sources import NORTH, WEST, ZONE, elevation, grid_affine, mountain_on, write_raster
 
 RADIUS_M = 600.0
 
@@ -103,3 +105,17 @@ def test_what_looked_doubtful_on_entry_is_told_with_the_plan(tmp_path):
     source = write_raster(tmp_path / "e.tif", ground)
     country = make_country(tmp_path / "c", Sources(elevation=source), Settings())
     assert "The height of about 55 % of the country is not known" in told(country)
+
+
+def test_a_road_that_only_passes_through_is_not_told_as_no_road(tmp_path):
+    road = shapely.LineString([(WEST - 50, NORTH - 450), (WEST + 1200, NORTH - 450)])
+    path = tmp_path / "roads.gpkg"
+    raw.write(
+        str(path), shapely.to_wkb(np.array([road], object)), [], [], layer="roads", driver="GPKG", crs=ZONE,
+        geometry_type="LineString",
+    )  # fmt: skip
+    sources = Sources(elevation=elevation(tmp_path), vectors=(path,))
+    plan = make_plan(make_country(tmp_path / "c", sources, Settings())).plan
+    (start,) = [words for words in plan.not_known if "--start" in words]
+    assert start.startswith("no known road ends, and no trailhead lies, on or near open ground")
+    assert "quiet" not in start  # the road is there to be heard from

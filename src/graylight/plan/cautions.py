@@ -79,9 +79,14 @@ def not_known(country: Country, profile: Profile, worked: Worked, light: Light) 
             f"the date lies outside the season of the profile {profile.name} ({first} to {last}): its weights may not hold"
         )
     if not worked.walked.starts:
-        told.append(
-            'no road, trailhead or start known: walking times, leaving times and quiet are not known; give --start "PLACE"'
+        ways = any(country.features(table) for table in ("roads", "trailheads", "starts"))
+        why = (
+            "no known road ends, and no trailhead lies, on or near open ground within the country"
+            if ways
+            else "no road, trailhead or start known"
         )
+        lost = "walking times and leaving times" if ways else "walking times, leaving times and quiet"
+        told.append(f'{why}: {lost} are not known; give --start "PLACE"')
     elif not country.features("trails"):
         told.append("no trails known: all ways are off path except on roads")
     if not country.features("ownership"):

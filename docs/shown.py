@@ -24,7 +24,7 @@ from graylight.drawing.profile import draw_profile
 from graylight.errors import BadInput
 from graylight.grid import Bounds, LonLat, distance_m
 from graylight.plan.keeping import kept_plan, make_plan
-from graylight.plan.looking import look_from
+from graylight.plan.looking import look_from, ready_to_look
 from graylight.plan.model import Lookout, Plan
 from graylight.sight.panorama import framing, panorama
 from graylight.telling.naming import best_seat
@@ -94,7 +94,7 @@ def _around(seat: Lookout, plan: Plan) -> Bounds:
 
 
 def _look(country: Country, plan: Plan, data: MapData, seat: Lookout) -> Image.Image:
-    looked = look_from(country, plan, LonLat(seat.place.lon, seat.place.lat))
+    looked = look_from(ready_to_look(country, plan), LonLat(seat.place.lon, seat.place.lat))
     return draw_look(
         data, looked.look, looked.view.answers, pockets=plan.pockets, declination_deg=plan.light.declination_deg,
         invented=country.invented, radius_m=country.settings.sight.radius_m, width_px=1200,

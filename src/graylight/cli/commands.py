@@ -172,7 +172,7 @@ def look(
     from graylight.cli.pictures import draw_the_look
     from graylight.country.folder import Country
     from graylight.place import read_place
-    from graylight.plan.looking import look_from
+    from graylight.plan.looking import look_from, ready_to_look
     from graylight.telling.look import tell_look
 
     country = Country.open(folder)
@@ -180,8 +180,8 @@ def look(
     country.grid.rowcol(place)
     kept = _plan_of(country)
     country = country.with_settings(animal=kept.animal, date=kept.light.date.isoformat())
-    looked = look_from(country, kept, place)
-    told = draw_the_look(country, kept, looked)
+    ready = ready_to_look(country, kept)
+    told = draw_the_look(ready, look_from(ready, place))
     if json:
         print(told.model_dump_json(indent=1))
     else:

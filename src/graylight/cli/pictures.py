@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import io
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -17,14 +17,20 @@ from graylight.country.folder import Country
 from graylight.drawing.ground import Area, Line, MapData, Name
 from graylight.drawing.look import draw_look
 from graylight.drawing.map import draw_map
+from graylight.drawing.panorama import Strip, draw_panorama, landmarks, margin_px
+from graylight.drawing.strip import Landmark
 from graylight.grid import LonLat
 from graylight.place import write_place
-from graylight.plan.looking import Looked
+from graylight.plan.looking import Looked, Ready
 from graylight.plan.model import Look, Plan
+from graylight.sight.panorama import framing, panorama
 
-__all__ = ["draw_the_look", "draw_the_plan", "map_data"]
+__all__ = ["draw_the_look", "draw_the_plan", "map_data", "strip_of"]
 
 MAP = "plan/map.png"
+STRIP_PX = 1440
+RING_STRETCH = 2.0
+"""Heights of a whole ring are stretched: as the eye sees it, it would be a thin line."""
 
 
 def draw_the_plan(country: Country, plan: Plan) -> Path:
@@ -33,11 +39,12 @@ def draw_the_plan(country: Country, plan: Plan) -> Path:
     return _written(country, MAP, picture)
 
 
-def draw_the_look(country: Country, plan: Plan, looked: Looked) -> Look:
-    """Draw what a place sees into the country's looks/ folder; the look that names its picture."""
+def draw_the_look(ready: Ready, looked: Looked) -> Look:
+    """Draw what a place sees, as a map and as a strip, into the country's looks/ folder; the look that names them."""
+    country, plan = ready.country, ready.plan
     here = LonLat(looked.look.place.lon, looked.look.place.lat)
     words = write_place(here, "degrees").replace(", ", "_").replace(" ", "")
-    name = "looks/" + "".join(c for c in words if c.isascii() and (c.isalnum() or c in "-._")) + ".png"
+    name = "looks/" + "".join(c for c in words if c.isascii() and (c.isalnum() or c in "-._"))
     picture = draw_look(
         map_data(country),
         looked.look,
@@ -48,8 +55,35 @@ def draw_the_look(country: Country, plan: Plan, looked: Looked) -> Look:
         radius_m=country.settings.sight.radius_m,
         units=country.settings.units,
     )
-    _written(country, name, picture)
-    return looked.look.model_copy(update={"picture": name})
+    _written(country, f"{name}.png", picture)
+    strip = strip_of(ready, looked, marks=landmarks(plan, country.grid, country.settings.units))
+    country.write_bytes(f"{name}-strip.png", strip.png())
+    return looked.look.model_copy(update={"picture": f"{name}.png", "strip": f"{name}-strip.png"})
+
+
+def strip_of(
+    ready: Ready, looked: Looked, *, marks: Sequence[Landmark], width_px: int = STRIP_PX, text_px: int = 15
+) -> Strip:
+    """The whole ring of the view from a place, over bare ground."""
+    grid, cell = ready.country.grid, looked.view.cell
+    place = LonLat(looked.look.place.lon, looked.look.place.lat)
+    eye: dict[str, Any] = {
+        "row": cell[0], "col": cell[1], "cell_m": grid.cell_m, "eye_m": ready.country.settings.sight.eye_m,
+        "convergence_deg": grid.convergence_deg(place),
+        "azimuth_from_deg": 0.0, "azimuth_to_deg": 360.0, "width": width_px - 2 * margin_px(text_px),
+    }  # fmt: skip
+    fit = framing(
+        ready.survey.elevation_m, labels=ready.labels, stretch=RING_STRETCH, least_height=240, **eye
+    )
+    view = panorama(
+        ready.survey.elevation_m, up_from_deg=fit.up_from_deg, up_to_deg=fit.up_to_deg, height=fit.height,
+        refraction=ready.country.settings.sight.refraction, **eye,
+    )  # fmt: skip
+    return draw_panorama(
+        view, marks=marks, labels=ready.labels, pockets=[one.id for one in ready.plan.pockets],
+        declination_deg=ready.plan.light.declination_deg, invented=ready.country.invented, text_px=text_px,
+        title="From " + write_place(place, "degrees"),
+    )  # fmt: skip
 
 
 def map_data(country: Country) -> MapData:

@@ -16,6 +16,7 @@ from graylight.plan.making import Worked
 from graylight.plan.model import Light, Plan, Pocket
 from graylight.plan.nothing import why_nothing
 from graylight.plan.pocket_facts import outline_of, pocket_facts
+from graylight.plan.sight_facts import pocket_cells
 from graylight.plan.survey import Survey
 from graylight.sky.declination import declination
 from graylight.sky.light import light_of_day
@@ -45,12 +46,14 @@ def compose(country: Country, profile: Profile, worked: Worked, given: Given) ->
     light = light_facts(country, survey)
     picks = worked.watched.siting.picks
     names = given.for_lookouts([survey.lonlat(p.row, p.col) for p in picks])
+    cells = pocket_cells(worked.habitat.labels, worked.watched.use, len(pockets))
     lookouts = [
         lookout_facts(
             p,
             name=n,
             worked=worked,
             pockets=pockets,
+            cells=cells,
             country=country,
             animal_m=profile.watch.animal_m,
             survey=survey,

@@ -9,17 +9,37 @@ from numpy.typing import NDArray
 
 from graylight.country.folder import Country
 from graylight.errors import BadInput
-from graylight.grid import LonLat
+from graylight.grid import LonLat, RowCol
 from graylight.ground.cover import Kind
 from graylight.habitat.places import WORDS
 from graylight.plan.animals import find_profile
 from graylight.plan.cautions import ALWAYS
 from graylight.plan.composing import PROGRAM, survey_of
 from graylight.plan.model import Clear, Look, Plan
-from graylight.plan.sight_facts import View, sees, view_from
-from graylight.sight.answers import BLOCKED, CLEAR, TOUCH_AND_GO, obstacles
+from graylight.plan.sight_facts import PocketCells, View, pocket_cells, sees, view_from
+from graylight.plan.survey import Survey
+from graylight.sight.answers import BLOCKED, CLEAR, TOUCH_AND_GO, Obstacles, obstacles
 
-__all__ = ["Looked", "look_from"]
+__all__ = ["Looked", "Ready", "look_from", "ready_to_look"]
+
+Raster = NDArray[np.float32]
+
+
+@dataclass(frozen=True, slots=True)
+class Ready:
+    """A country and its plan with the layers in memory, so that one look after another is quick."""
+
+    country: Country
+    plan: Plan
+    survey: Survey
+    land: Obstacles
+    labels: NDArray[np.int32]
+    cells: tuple[PocketCells, ...]
+    slope_deg: Raster
+    aspect_deg: Raster
+    kind: NDArray[np.uint8]
+    walk_s: Raster | None
+    animal_m: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,7 +50,28 @@ class Looked:
     view: View
 
 
-def look_from(country: Country, plan: Plan, place: LonLat) -> Looked:
+def ready_to_look(country: Country, plan: Plan) -> Ready:
+    """Read what looks need, once; `plan` and the layers kept must belong together."""
+    survey = survey_of(country)
+    labels = np.asarray(country.read("pockets"), np.int32)
+    return Ready(
+        country=country,
+        plan=plan,
+        survey=survey,
+        land=obstacles(
+            survey.elevation_m, _kept(country, "canopy"), _kept(country, "closure"), country.settings.sight
+        ),
+        labels=labels,
+        cells=pocket_cells(labels, country.read("use_at_dawn"), len(plan.pockets)),
+        slope_deg=country.read("slope"),
+        aspect_deg=country.read("aspect"),
+        kind=country.read("cover"),
+        walk_s=_kept(country, "walk_seconds"),
+        animal_m=find_profile(country).watch.animal_m,
+    )
+
+
+def look_from(ready: Ready, place: LonLat) -> Looked:
     """Look round from a place: share, distance and bearing of each pocket, and the answers behind them.
 
     Raises
@@ -38,46 +79,40 @@ def look_from(country: Country, plan: Plan, place: LonLat) -> Looked:
     BadInput
         The place lies outside the country or on unknown ground.
     """
-    cell = country.grid.rowcol(place)
-    survey = survey_of(country)
-    if np.isnan(survey.elevation_m[cell]):
+    cell = ready.country.grid.rowcol(place)
+    if np.isnan(ready.survey.elevation_m[cell]):
         raise BadInput(
             f"the ground at {place.lat:.5f}, {place.lon:.5f} is not known (no elevation there); choose another place"
         )
-    profile = find_profile(country)
-    land = obstacles(
-        survey.elevation_m, _kept(country, "canopy"), _kept(country, "closure"), country.settings.sight
-    )
     view = view_from(
-        (cell.row, cell.col),
-        land,
-        cell_m=country.grid.cell_m,
-        animal_m=profile.watch.animal_m,
-        settings=country.settings.sight,
-    )
-    seen = sees(view, plan.pockets, country.read("pockets"), country.read("use_at_dawn"), survey)
+        (cell.row, cell.col), ready.land, cell_m=ready.country.grid.cell_m, animal_m=ready.animal_m,
+        settings=ready.country.settings.sight,
+    )  # fmt: skip
+    return Looked(_told(ready, cell, view), view)
+
+
+def _told(ready: Ready, cell: RowCol, view: View) -> Look:
     counts = np.bincount(view.answers.ravel(), minlength=4)
-    aspect = float(country.read("aspect")[cell])
-    walk = _kept(country, "walk_seconds")
-    walk_s = None if walk is None or np.isnan(walk[cell]) else float(walk[cell])
-    look = Look(
+    aspect = float(ready.aspect_deg[cell])
+    walk = np.nan if ready.walk_s is None else float(ready.walk_s[cell])
+    return Look(
         program=PROGRAM,
-        country=country.name,
-        place=survey.place(*cell),
-        slope_deg=float(country.read("slope")[cell]),
+        country=ready.country.name,
+        place=ready.survey.place(*cell),
+        slope_deg=float(ready.slope_deg[cell]),
         facing_true_deg=None if np.isnan(aspect) else aspect,
-        cover=WORDS[Kind(int(country.read("cover")[cell]))],
+        cover=WORDS[Kind(int(ready.kind[cell]))],
         cells=Clear(
             clear=int(counts[CLEAR]), touch_and_go=int(counts[TOUCH_AND_GO]), blocked=int(counts[BLOCKED])
         ),
-        sees=seen,
-        walk_seconds=walk_s,
+        sees=sees(view, ready.plan.pockets, ready.cells, ready.survey),
+        walk_seconds=None if np.isnan(walk) else walk,
         cautions=list(ALWAYS),
-        not_known=plan.not_known,
+        not_known=ready.plan.not_known,
         picture=None,
+        strip=None,
     )
-    return Looked(look, view)
 
 
-def _kept(country: Country, layer: str) -> NDArray[np.float32] | None:
+def _kept(country: Country, layer: str) -> Raster | None:
     return country.read(layer) if country.has(layer) else None

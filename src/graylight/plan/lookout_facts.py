@@ -11,7 +11,7 @@ from graylight.approach.way import Way, leave_by, way_to
 from graylight.country.folder import Country
 from graylight.plan.making import Worked
 from graylight.plan.model import Approach, Lookout, LookoutSet, Pocket, Reason, Sees, Start
-from graylight.plan.sight_facts import hides, sees, view_from
+from graylight.plan.sight_facts import PocketCells, hides, sees, view_from
 from graylight.plan.survey import Survey
 from graylight.siting.lookouts import Pick, PickedSet
 
@@ -29,6 +29,7 @@ def lookout_facts(
     name: str,
     worked: Worked,
     pockets: list[Pocket],
+    cells: tuple[PocketCells, ...],
     country: Country,
     animal_m: float,
     survey: Survey,
@@ -39,7 +40,7 @@ def lookout_facts(
     view = view_from(
         cell, watched.land, cell_m=country.grid.cell_m, animal_m=animal_m, settings=country.settings.sight
     )
-    seen = sees(view, pockets, worked.habitat.labels, watched.use, survey)
+    seen = sees(view, pockets, cells, survey)
     place = survey.place(*cell)
     return Lookout(
         id=name,

@@ -372,4 +372,5 @@ class Look(_Model):
     walk_seconds: Whole | None
     cautions: list[str]
     not_known: list[str]
-    picture: str | None = Field(description="file name of the picture, when one was drawn")
+    picture: str | None = Field(description="file name of the map of what shows, when one was drawn")
+    strip: str | None = Field(description="file name of the view as a strip, when one was drawn")

@@ -14,7 +14,7 @@ from graylight.settings import SightSettings
 from graylight.sight.answers import BLOCKED, CLEAR, OUTSIDE, TOUCH_AND_GO, Obstacles, answers_from, share
 from graylight.sight.viewshed import margin_between
 
-__all__ = ["View", "hides", "sees", "view_from"]
+__all__ = ["PocketCells", "View", "hides", "pocket_cells", "sees", "view_from"]
 
 Cell = tuple[int, int]
 NOTHING = 0.03
@@ -42,38 +42,39 @@ def view_from(
     return View(cell, answers, land, animal_m, settings)
 
 
-def sees(
-    view: View, pockets: list[Pocket], labels: NDArray[np.int32], use: NDArray[np.float32], survey: Survey
-) -> list[Sees]:
-    """What is seen of each pocket that lies within the distance watched, most first.
+@dataclass(frozen=True, slots=True)
+class PocketCells:
+    """Cells of a pocket that are used, and how much each is: (n,) int64 rows and cols, (n,) float32 weight."""
 
-    Parameters
-    ----------
-    labels : (rows, cols) int32
-        i + 1 for the i-th of `pockets`.
-    use : (rows, cols) float32
-        Weights of the share.
-    """
+    rows: NDArray[np.int64]
+    cols: NDArray[np.int64]
+    weight: NDArray[np.float32]
+
+
+def pocket_cells(
+    labels: NDArray[np.integer], use: NDArray[np.float32], pockets: int
+) -> tuple[PocketCells, ...]:
+    """The used cells of each pocket; the i-th carries i + 1 in `labels`."""
     rows, cols = np.nonzero((labels > 0) & (use > 0))
     whose = labels[rows, cols]
-    told = []
-    for index, pocket in enumerate(pockets):
+    found = []
+    for index in range(pockets):
         mine = whose == index + 1
-        one = _sees(view, pocket, rows[mine], cols[mine], use, survey)
-        if one is not None:
-            told.append(one)
-    return sorted(told, key=lambda s: (-s.share.likely, s.distance_m, s.pocket))
+        found.append(PocketCells(rows[mine], cols[mine], use[rows[mine], cols[mine]]))
+    return tuple(found)
 
 
-def _sees(
-    view: View,
-    pocket: Pocket,
-    rows: NDArray[np.int64],
-    cols: NDArray[np.int64],
-    use: NDArray[np.float32],
-    survey: Survey,
-) -> Sees | None:
-    answers, weight = view.answers[rows, cols], use[rows, cols]
+def sees(view: View, pockets: list[Pocket], cells: tuple[PocketCells, ...], survey: Survey) -> list[Sees]:
+    """What is seen of each pocket that lies within the distance watched, most first; `cells` by pocket."""
+    told = [_sees(view, pocket, used, survey) for pocket, used in zip(pockets, cells, strict=True)]
+    return sorted(
+        (one for one in told if one is not None), key=lambda s: (-s.share.likely, s.distance_m, s.pocket)
+    )
+
+
+def _sees(view: View, pocket: Pocket, used: PocketCells, survey: Survey) -> Sees | None:
+    rows, cols, weight = used.rows, used.cols, used.weight
+    answers = view.answers[rows, cols]
     if len(rows) == 0 or (answers == OUTSIDE).all():
         return None
     low, likely, high = share(answers, weight)

@@ -149,7 +149,7 @@ class OpticsSettings(_Frozen):
         0.5,
         ge=0.1,
         le=1.0,
-        description="Part of the distance by the chart that is reached in the field (contrast, haze, a hand that shakes). Proposed default: brings 10x to about 3 km for finding; confidence low.",
+        description="Part of the distance by the chart that is reached in the field (contrast, haze, a hand that shakes). Proposed default: brings 10x42 to about 3.6 km for finding a deer and 45x80 to 1.1 km for judging; confidence low.",
     )
     cn2_still: float = Field(
         1e-15,

@@ -96,7 +96,7 @@ def bytes_needed(shape: tuple[int, int]) -> int:
 def extinction_per_m(closure: NDArray[np.float32], crown_depth_m: NDArray[np.float32]) -> NDArray[np.float32]:
     """Extinction inside a crown, -ln(1 - closure) / depth, per metre; inf where closed, 0 without a crown.
 
-    >>> float(extinction_per_m(np.array([0.5], np.float32), np.array([10.0], np.float32))[0].round(4))
+    >>> round(float(extinction_per_m(np.array([0.5], np.float32), np.array([10.0], np.float32))[0]), 4)
     0.0693
     """
     out = np.zeros(closure.shape, np.float32)

@@ -99,7 +99,7 @@ def test_closed_foliage_answers_as_a_hard_canopy(seed, eye_m):
 
 
 @pytest.mark.parametrize("target", [(0, 40), (40, 40), (13, 37), (40, 1), (29, 30), (7, 0)])
-@pytest.mark.parametrize("k", [0.0377, 0.01, 0.3])
+@pytest.mark.parametrize("k", [0.0377, 0.01, 0.2])
 def test_a_uniform_slab_gives_exp_of_the_length_inside_it(target, k):
     """Beer-Lambert itself: exp(-k L), L = depth / sin(angle); k = 0.0377 from Thomas 1979 (90 % hidden at 61 m).
 
@@ -170,6 +170,9 @@ def test_agrees_with_the_slow_twin(seed, eye_m, target_m):
         slow = slow_foliage.light_left(
             z, base, top, crown, trunk, pair[:2], pair[2:], cell_m=10.0, eye_m=eye_m, target_m=target_m
         )
+        if slow < 2e-11:  # below 1.4e-11 the answer is 0
+            assert got < 2e-11
+            continue
         # the twin's own steps, 1/400 of a segment, leave about a hundredth in the optical depth
         assert math.log(got) == pytest.approx(math.log(slow), rel=0.005, abs=0.02)
         dimmed += 0.01 < slow < 0.99
@@ -203,6 +206,7 @@ def test_bare_earth_sees_too_much_and_opaque_canopy_too_little_in_a_stand():
     over, under = bare / soft - 1, hard / soft - 1
     assert 0.311 / 3 < over < 3 * 0.311
     assert -1.0 < under < -0.657 / 3
+    assert (over, under) == pytest.approx((0.47, -0.97), abs=0.02)  # what docs/sight.md tells
 
 
 def stand_visibility() -> tuple[float, float, float]:

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import math
+import re
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -108,6 +110,21 @@ def test_defaults_stay_near_the_practice():
     reach = farthest(judge, scope, OPTICS, sun_deg=0)
     assert reach.field_m < 2000 < reach.chart_m
     assert 300 < farthest(find, eye, OPTICS, sun_deg=0).field_m < 1000
+
+
+def test_the_page_tells_the_distances_of_the_defaults():
+    page = (Path(__file__).parents[2] / "docs" / "sight.md").read_text(encoding="utf-8")
+    rows = re.findall(
+        r"^\| ([\w ]+), (find|tell apart|judge)(?: a deer)? \| (.+) \| (.+) \|$", page, re.MULTILINE
+    )
+    assert len(rows) == 5
+    for name, task_name, *told in rows:
+        glass = next(one for one in glasses(OPTICS) if one.name == name)
+        task = next(one for one in tasks(0.9, OPTICS) if one.name == task_name)
+        for words, sun_deg in zip(told, (0.0, 40.0), strict=True):
+            reach = farthest(task, glass, OPTICS, sun_deg=sun_deg)
+            ours = [reach.field_m / 1000, reach.chart_m / 1000]
+            assert [float(one) for one in words.split(" – ")] == pytest.approx(ours, rel=0.04)
 
 
 def test_answers_fall_with_distance_and_rise_with_the_glass():

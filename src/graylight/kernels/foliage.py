@@ -21,41 +21,37 @@ from graylight.kernels.viewshed import OPAQUE, crossing_margin
 
 __all__ = ["NOTHING", "transmittance", "transmittances"]
 
-NOTHING = 40.0
-"""Optical depth from which the answer is 0: exp(-40) is 4e-18."""
+NOTHING = 25.0
+"""Optical depth from which the answer is 0: exp(-25) is 1.4e-11."""
 GROUND, BASE, TOP = 0, 1, 2
+GRAZING_M = 1.0e-6
+"""Nearer to a height than this the line is reckoned as `crossing_margin` does it, to the last bit."""
 END = -1.0
 """In the place on the crossed edge, [0, 1): no crossing, one of the two ends."""
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, inline="always")
 def _edge(land, r, c, down, f, which):
     """Height on the crossed edge; the same arithmetic as `crossing_margin`, so that the answers are the same."""
-    low = land[r, c, which]
-    high = land[r + down, c + 1 - down, which] if f > 0.0 else low
+    low = land[np.uintp(r), np.uintp(c), which]
+    high = land[np.uintp(r + down), np.uintp(c + 1 - down), which] if f > 0.0 else low
     return low + f * (high - low)
 
 
-@njit(cache=True, nogil=True)
-def _over(z, d, distance, z0, dz, bend):
-    """Metres, at the target, by which the sight line passes over a height; the sign is `crossing_margin`'s."""
+@njit(cache=True, nogil=True, inline="always")
+def _over(z, t, distance, z0, dz, bend):
+    """Metres by which the sight line passes over a height, part t of the way; the sign is `crossing_margin`'s."""
     if math.isnan(z):
         z = np.float64(OPAQUE)
-    return dz - (z - bend * d * d - z0) / d * distance
+    d = distance * t
+    rise = z - bend * d * d - z0
+    over = dz * t - rise
+    if abs(over) < GRAZING_M:
+        over = (dz - rise / d * distance) * t
+    return over
 
 
-@njit(cache=True, nogil=True)
-def _leaf(leaf, r, c, down, f, which):
-    """Extinction on the crossed edge; none at the two ends. Opaque leaves (inf) stay so to the last."""
-    if f == END:
-        return 0.0
-    low = np.float64(leaf[r, c, which])
-    if f == 0.0:
-        return low
-    return (1.0 - f) * low + f * leaf[r + down, c + 1 - down, which]
-
-
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, inline="always")
 def _where_positive(u0, u1):
     """Part (a, b) of a segment on which a quantity, linear from u0 to u1, is above zero."""
     if u0 <= 0.0 and u1 <= 0.0:
@@ -67,58 +63,71 @@ def _where_positive(u0, u1):
     return -u0 / (u1 - u0), 1.0
 
 
-@njit(cache=True, nogil=True)
-def _add(leaf, before, f0, here, f1, a, b, length, plane, depth):
-    """Add the extinction over part (a, b) of a segment, linear along it, to every reading of the canopy."""
+@njit(cache=True, nogil=True, inline="always")
+def _add(k, side, plane, a, b, length, depth):
+    """Add extinction, linear from k[side] to the other, over part (a, b) of a segment, to every reading."""
     if b <= a:
         return
-    middle = 0.5 * (a + b)
+    late = 0.5 * (a + b)
+    early, length = 1.0 - late, (b - a) * length
     for n in range(depth.size):
-        which = plane + n
-        k0 = _leaf(leaf, before[0], before[1], before[2], f0, which)
-        k1 = _leaf(leaf, here[0], here[1], here[2], f1, which)
-        if k0 == np.inf or k1 == np.inf:
+        one, two = k[side, plane + n], k[1 - side, plane + n]
+        if one == np.inf or two == np.inf:
             depth[n] = np.inf
         else:
-            depth[n] += (k0 * (1.0 - middle) + k1 * middle) * (b - a) * length
+            depth[n] += (one * early + two * late) * length
 
 
-@njit(cache=True, nogil=True)
-def _segment(leaf, before, f0, u0, v0, here, f1, u1, v1, first, last, flat, stretch, depth):
+@njit(cache=True, nogil=True, inline="always")
+def _segment(k, side, u0, v0, u1, v1, first, last, flat, slant, depth):
     """Add trunks and crown between two crossings; u above the crown's base, v below its top, at either end.
 
-    Only the part from `first` to `last` counts (the openings); `flat` is the segment's horizontal length.
+    Only the part from `first` to `last` counts (the openings); `flat` is the segment's horizontal length, `slant`
+    the line's own.
     """
-    under = _where_positive(-u0, -u1)  # what is exactly on the base belongs to the crown
-    _add(
-        leaf, before, f0, here, f1, max(under[0], first), min(under[1], last), flat, depth.size, depth
-    )  # fmt: skip
     a, b = _where_positive(v0, v1)
-    if under[1] > under[0]:  # the crown begins where the trunks end
-        if under[0] == 0.0:
-            a = max(a, under[1])
+    under_a, under_b = _where_positive(-u0, -u1)  # what is exactly on the base belongs to the crown
+    if under_b > under_a:
+        _add(k, side, depth.size, max(under_a, first), min(under_b, last), flat, depth)
+        if under_a == 0.0:  # the crown begins where the trunks end
+            a = max(a, under_b)
         else:
-            b = min(b, under[0])
-    _add(leaf, before, f0, here, f1, max(a, first), min(b, last), flat * stretch, 0, depth)
+            b = min(b, under_a)
+    _add(k, side, 0, max(a, first), min(b, last), slant, depth)
 
 
-@njit(cache=True, nogil=True)
-def _above_base(land, at, f, d, distance, z0, dz, bend):
-    """Metres from the crown's base up to the line (not below the ground) at a crossing."""
-    ground = _edge(land, at[0], at[1], at[2], f, GROUND)
-    base = _edge(land, at[0], at[1], at[2], f, BASE)
-    return max(_over(base, d, distance, z0, dz, bend) * (d / distance), ground - base)
-
-
-@njit(cache=True, nogil=True)
-def _below_top(land, at, f, d, distance, z0, dz, bend):
+@njit(cache=True, nogil=True, inline="always")
+def _below_top(land, at, f, t, distance, z0, dz, bend):
     """Metres from the line (not below the ground) up to the crown's top at a crossing."""
     ground = _edge(land, at[0], at[1], at[2], f, GROUND)
     top = _edge(land, at[0], at[1], at[2], f, TOP)
-    return min(-_over(top, d, distance, z0, dz, bend) * (d / distance), top - ground)
+    return min(-_over(top, t, distance, z0, dz, bend), top - ground)
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, inline="always")
+def _read(land, leaf, at, f, t, distance, z0, dz, bend, k, side):
+    """Fill k[side] with the extinctions at a crossing and return metres from the crown's base up to the line.
+
+    At the two ends there are no leaves; where the line lies in the layer is then taken from the other side.
+    """
+    if f == END:
+        k[side, :] = 0.0
+        return 0.0
+    # unsigned: numba then leaves out what it takes to count from the end
+    r, c = np.uintp(at[0]), np.uintp(at[1])
+    rr, cc = np.uintp(at[0] + at[2]), np.uintp(at[1] + 1 - at[2])
+    if f == 0.0:  # opaque leaves (inf) stay so to the last: 0 times inf must not come up
+        for n in range(k.shape[1]):
+            k[side, n] = leaf[r, c, n]
+    else:
+        for n in range(k.shape[1]):
+            k[side, n] = (1.0 - f) * leaf[r, c, n] + f * leaf[rr, cc, n]
+    ground = _edge(land, at[0], at[1], at[2], f, GROUND)
+    base = _edge(land, at[0], at[1], at[2], f, BASE)
+    return max(_over(base, t, distance, z0, dz, bend), ground - base)
+
+
+@njit(cache=True, nogil=True, inline="always")
 def _next_crossing(row0, col0, drow, dcol, i, j):
     """Part of the way, cell, direction of the edge and place on it of the next crossing; i, j rows and cols so far.
 
@@ -149,24 +158,31 @@ def _optical_depth(land, leaf, row0, col0, z0, row1, col1, z1, cell_m, bend, nea
     dz = z1 - bend * distance * distance - z0
     # the line itself is longer than its ground distance; without the bend, so that it is as long from either end
     stretch = math.hypot(distance, z1 - z0) / distance
+    opened, closed = near_m / distance, 1.0 - far_m / distance
+    k = np.empty((2, leaf.shape[2]))
     i = j = 1
-    t0, before, f0, v0 = 0.0, (row0, col0, 0), END, 0.0
+    t0, before, f0, v0, u0 = 0.0, (row0, col0, 0), END, 0.0, 0.0
+    side, known = 0, False
     while t0 < 1.0:
         t1, here, f1, i, j = _next_crossing(row0, col0, drow, dcol, i, j)
-        v1 = v0 if f1 == END else _below_top(land, here, f1, distance * t1, distance, z0, dz, bend)
+        v1 = v0 if f1 == END else _below_top(land, here, f1, t1, distance, z0, dz, bend)
         if f0 == END:
             v0 = v1
         if (v0 > 0.0 or v1 > 0.0) and t1 > t0 and not (f0 == END and f1 == END):
+            if not known:
+                u0 = _read(land, leaf, before, f0, t0, distance, z0, dz, bend, k, side)
+            u1 = _read(land, leaf, here, f1, t1, distance, z0, dz, bend, k, 1 - side)
             # towards either end the line keeps its place in the layer, and the leaves thin out to nothing
-            known, at, t = (before, f0, t0) if f1 == END else (here, f1, t1)
-            u1 = _above_base(land, known, at, distance * t, distance, z0, dz, bend)
-            u0 = u1 if f0 == END else _above_base(land, before, f0, distance * t0, distance, z0, dz, bend)
+            u0, u1 = (u1 if f0 == END else u0), (u0 if f1 == END else u1)
+            first = (opened - t0) / (t1 - t0) if opened > t0 else 0.0
+            last = (closed - t0) / (t1 - t0) if closed < t1 else 1.0
             flat = (t1 - t0) * distance
-            first = max(0.0, (near_m - t0 * distance) / flat)
-            last = min(1.0, (distance - far_m - t0 * distance) / flat)
-            _segment(leaf, before, f0, u0, v0, here, f1, u1, v1, first, last, flat, stretch, depth)
+            _segment(k, side, u0, v0, u1, v1, first, last, flat, flat * stretch, depth)
             if depth[0] >= NOTHING:
                 return
+            side, known, u0 = 1 - side, True, u1
+        else:
+            known = False
         t0, before, f0, v0 = t1, here, f1, v1
 
 

@@ -89,8 +89,8 @@ class Through:
 
 
 def bytes_needed(shape: tuple[int, int]) -> int:
-    """Memory of a `Foliage` and its making."""
-    return shape[0] * shape[1] * 4 * (1 + 3 + 6 + 4)
+    """Memory of a `Foliage` and of its making, which needs as much again."""
+    return shape[0] * shape[1] * 4 * (10 + 13)
 
 
 def extinction_per_m(closure: NDArray[np.float32], crown_depth_m: NDArray[np.float32]) -> NDArray[np.float32]:

@@ -95,6 +95,32 @@ def test_closed_foliage_answers_as_a_hard_canopy(seed, eye_m):
     assert answers == {True, False}
 
 
+@pytest.mark.parametrize("seed", range(5))
+def test_lines_that_graze_closed_foliage_answer_as_over_a_hard_canopy(seed):
+    """Whole metres everywhere and no bend, so that lines often touch a top exactly, also on the diagonals."""
+    rng = np.random.default_rng(seed)
+    z = rng.integers(0, 3, (17, 17)).astype(np.float32)
+    height = (2 * rng.integers(0, 3, z.shape) * (rng.random(z.shape) < 0.4)).astype(np.float32)
+    shut = np.where(height > 0, np.inf, 0).astype(np.float32)
+    none, grazed = np.zeros_like(z), 0
+    for pair in pairs(seed, 1500, 17):
+        eye_m, target_m = (float(i) for i in rng.integers(1, 6, 2))
+        margin, left = light(z, z, z + height, shut, none, pair, eye_m=eye_m, target_m=target_m, k=1.0)
+        hard = crossing_margin(
+            z + height,
+            *pair[:2],
+            float(z[pair[:2]]) + eye_m,
+            *pair[2:],
+            float(z[pair[2:]]) + target_m,
+            10.0,
+            0.0,
+        )[0]
+        assert (margin >= 0 and left > 0) == (hard >= 0)
+        assert left == 1.0 or hard < 0
+        grazed += abs(hard) < 1e-9
+    assert grazed > 25
+
+
 # --- closed forms --------------------------------------------------------------------------------------------------
 
 

@@ -112,9 +112,9 @@ def test_splitting_the_cells_changes_nothing_on_a_slab(seed, tilt_row, tilt_col,
         rows, cols = np.mgrid[:size, :size] * (10.0 / split)
         z = (tilt_row * rows + tilt_col * cols).astype(np.float32)
         land = np.stack([z, z + 2, z + 12], axis=-1).astype(np.float32)
-        leaf = np.full((size, size, 2), [k, 0.01], np.float32)
+        leaf = np.full((size, size, 6), [k, k, k, 0.01, 0.01, 0.01], np.float32)
         (r0, c0), (r1, c1) = (tuple(i * split for i in cell) for cell in (eye, target))
-        out = np.empty(1)
+        out = np.empty(3)
         # where the leaves of the ends thin out goes by the cell: openings of 15 m take it out of the question
         transmittance(
             z, land, leaf, r0, c0, float(z[r0, c0]) + 20.0, r1, c1, float(z[r1, c1]) + 1.0, 10.0 / split,

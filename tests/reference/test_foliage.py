@@ -45,13 +45,14 @@ def light(
 ):  # fmt: skip
     """Margin and transmittance of one pair straight from the kernel; heights above the datum."""
     land = np.ascontiguousarray(np.stack([ground, base, top], axis=-1), np.float32)
-    leaf = np.ascontiguousarray(np.stack([crown, trunk], axis=-1), np.float32)
+    leaf = np.ascontiguousarray(np.stack([crown, crown, crown, trunk, trunk, trunk], axis=-1), np.float32)
     r0, c0, r1, c1 = pair
-    out = np.empty(1)
+    out = np.empty(3)
     margin = transmittance(
         ground, land, leaf, r0, c0, float(ground[r0, c0]) + eye_m, r1, c1, float(ground[r1, c1]) + target_m,
         cell_m, bend(k), *openings, -DEEP, out,
     )  # fmt: skip
+    assert out[0] == out[1] == out[2]
     return margin, float(out[0])
 
 

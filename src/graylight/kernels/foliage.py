@@ -24,6 +24,10 @@ __all__ = ["NOTHING", "transmittance", "transmittances"]
 NOTHING = 25.0
 """Optical depth from which the answer is 0: exp(-25) is 1.4e-11."""
 GROUND, BASE, TOP = 0, 1, 2
+READINGS = 3
+"""Readings of the canopy walked at once. A constant: loops this short are slow when their length is not known."""
+ALMOST_ONE, LEAST = 1.0 - 2.0**-53, 1.0e-300
+"""The part of a segment nearest to all of it, and a length nearest to none."""
 GRAZING_M = 1.0e-6
 """Nearer to a height than this the line is reckoned as `crossing_margin` does it, to the last bit."""
 END = -1.0
@@ -68,14 +72,11 @@ def _add(k, side, plane, a, b, length, depth):
     """Add extinction, linear from k[side] to the other, over part (a, b) of a segment, to every reading."""
     if b <= a:
         return
-    late = 0.5 * (a + b)
-    early, length = 1.0 - late, (b - a) * length
-    for n in range(depth.size):
-        one, two = k[side, plane + n], k[1 - side, plane + n]
-        if one == np.inf or two == np.inf:
-            depth[n] = np.inf
-        else:
-            depth[n] += (one * early + two * late) * length
+    # never wholly one end's, nor without length: opaque leaves (inf) must not meet a 0
+    late = min(0.5 * (a + b), ALMOST_ONE)
+    early, length = 1.0 - late, max((b - a) * length, LEAST)
+    for n in range(READINGS):
+        depth[n] += (k[side, plane + n] * early + k[1 - side, plane + n] * late) * length
 
 
 @njit(cache=True, nogil=True, inline="always")
@@ -88,7 +89,7 @@ def _segment(k, side, u0, v0, u1, v1, first, last, flat, slant, depth):
     a, b = _where_positive(v0, v1)
     under_a, under_b = _where_positive(-u0, -u1)  # what is exactly on the base belongs to the crown
     if under_b > under_a:
-        _add(k, side, depth.size, max(under_a, first), min(under_b, last), flat, depth)
+        _add(k, side, READINGS, max(under_a, first), min(under_b, last), flat, depth)
         if under_a == 0.0:  # the crown begins where the trunks end
             a = max(a, under_b)
         else:
@@ -111,16 +112,17 @@ def _read(land, leaf, at, f, t, distance, z0, dz, bend, k, side):
     At the two ends there are no leaves; where the line lies in the layer is then taken from the other side.
     """
     if f == END:
-        k[side, :] = 0.0
+        for n in range(2 * READINGS):
+            k[side, n] = 0.0
         return 0.0
     # unsigned: numba then leaves out what it takes to count from the end
     r, c = np.uintp(at[0]), np.uintp(at[1])
     rr, cc = np.uintp(at[0] + at[2]), np.uintp(at[1] + 1 - at[2])
     if f == 0.0:  # opaque leaves (inf) stay so to the last: 0 times inf must not come up
-        for n in range(k.shape[1]):
+        for n in range(2 * READINGS):
             k[side, n] = leaf[r, c, n]
     else:
-        for n in range(k.shape[1]):
+        for n in range(2 * READINGS):
             k[side, n] = (1.0 - f) * leaf[r, c, n] + f * leaf[rr, cc, n]
     ground = _edge(land, at[0], at[1], at[2], f, GROUND)
     base = _edge(land, at[0], at[1], at[2], f, BASE)
@@ -159,7 +161,7 @@ def _optical_depth(land, leaf, row0, col0, z0, row1, col1, z1, cell_m, bend, nea
     # the line itself is longer than its ground distance; without the bend, so that it is as long from either end
     stretch = math.hypot(distance, z1 - z0) / distance
     opened, closed = near_m / distance, 1.0 - far_m / distance
-    k = np.empty((2, leaf.shape[2]))
+    k = np.empty((2, 2 * READINGS))
     i = j = 1
     t0, before, f0, v0, u0 = 0.0, (row0, col0, 0), END, 0.0, 0.0
     side, known = 0, False
@@ -198,9 +200,9 @@ def transmittance(
         Bare ground; NaN is opaque.
     land : (rows, cols, 3) float32
         Ground, crown base and crown top, metres above the datum.
-    leaf : (rows, cols, 2 n) float32
-        Extinction inside the crown per metre of path for n readings of the canopy, the thinnest first, then that
-        of the trunks below it per horizontal metre for the same n; inf is opaque.
+    leaf : (rows, cols, 6) float32
+        Extinction inside the crown per metre of path for three readings of the canopy, the thinnest first, then
+        that of the trunks below it per horizontal metre for the same three; inf is opaque.
     row0, col0, z0, row1, col1, z1, cell_m, bend
         As in `viewshed.crossing_margin`.
     near_m, far_m : float
@@ -208,8 +210,9 @@ def transmittance(
         leaves never count.
     floor_m : float
         Finite; with a margin below it nothing is worked out, and the light is 0.
-    out : (n,) float, filled
-        In [0, 1]. The ground does not dim it: where the line runs below the ground it is taken along it.
+    out : (3,) float, filled
+        In [0, 1]; of length 0 where no canopy is known, and then `land` and `leaf` are not read. The ground does
+        not dim it: where the line runs below the ground it is taken along it.
 
     Returns
     -------
@@ -246,7 +249,7 @@ def transmittances(
     first, last : int
         Which targets are filled.
     margin : (targets,) float32, filled
-    through : (targets, n) float32, filled
+    through : (targets, 3) or (targets, 0) float32, filled
         Both NaN over unknown ground.
     others
         As in `transmittance`.

@@ -39,6 +39,7 @@ NOT_KEPT_YET = frozenset({"benches", "crossings", "first_sun", "sight_share"})
 
 GROUPS = {
     "sight": "How sight is reckoned.",
+    "optics": "What the eye gets through each glass.",
     "watch": "What makes a place good to sit and glass from.",
     "walk": "How the person walks.",
 }

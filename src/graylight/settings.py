@@ -8,7 +8,7 @@ from typing import Any, Literal, Self
 
 from pydantic import BaseModel, ConfigDict, Field, field_validator, model_validator
 
-__all__ = ["Settings", "SightSettings", "WalkSettings", "WatchSettings"]
+__all__ = ["OpticsSettings", "Settings", "SightSettings", "WalkSettings", "WatchSettings"]
 
 
 class _Frozen(BaseModel):
@@ -65,6 +65,125 @@ class SightSettings(_Frozen):
         ge=300.0,
         le=10000.0,
         description="How far from a pocket a lookout may be. Common practice: a mile is usual.",
+    )
+    closure_error: float = Field(
+        0.15,
+        ge=0.0,
+        le=0.5,
+        description="Stated error of the canopy closure either way; makes the low and high of what foliage lets through. Value from memory, confidence low.",
+    )
+    crown_base_share: float = Field(
+        0.25,
+        ge=0.0,
+        le=0.8,
+        description="Height at which crowns begin, as a share of the tree's, where it is not known. Value from memory: spruce and fir 0.1-0.3, lodgepole pine 0.4-0.6; confidence low.",
+    )
+    tree_m: float = Field(
+        3.0,
+        ge=0.5,
+        le=10.0,
+        description="Canopy lower than this is brush, with leaves down to the ground and no trunks. Proposed default, confidence low.",
+    )
+    stems_per_ha: float = Field(
+        700.0,
+        ge=0.0,
+        le=20000.0,
+        description="Trunks per hectare of closed timber. Value from memory for grown mountain conifers, confidence low.",
+    )
+    stem_m: float = Field(
+        0.22,
+        ge=0.0,
+        le=2.0,
+        description="Thickness of a trunk, m. Value from memory, confidence low. With the stems it hides 90 % at 150 m; hiding cover with undergrowth does so at 61 m (Thomas 1979).",
+    )
+
+
+class OpticsSettings(_Frozen):
+    """What the eye gets through each glass."""
+
+    eye_arcsec: float = Field(
+        60.0,
+        ge=30.0,
+        le=180.0,
+        description="Finest angle the naked eye tells apart, arc seconds. Normal acuity is one arc minute (6/6, 20/20); confidence good by day, coarser in twilight.",
+    )
+    dawes_arcsec_mm: float = Field(
+        116.0,
+        ge=100.0,
+        le=140.0,
+        description="Limit of a glass times its aperture, arc seconds x mm (Dawes 1867; 116 is the usual figure, 138 by Rayleigh). Confidence good.",
+    )
+    small_power: float = Field(
+        8.0, ge=4.0, le=12.0, description="Magnification of small binoculars. Common practice: 8x42."
+    )
+    small_aperture_mm: float = Field(
+        42.0, ge=15.0, le=60.0, description="Their aperture, mm. Common practice: 8x42."
+    )
+    middle_power: float = Field(
+        10.0, ge=6.0, le=14.0, description="Magnification of the usual binoculars. Common practice: 10x42."
+    )
+    middle_aperture_mm: float = Field(
+        42.0, ge=20.0, le=70.0, description="Their aperture, mm. Common practice: 10x42."
+    )
+    large_power: float = Field(
+        15.0, ge=10.0, le=30.0, description="Magnification of binoculars on a tripod. Common practice: 15x56."
+    )
+    large_aperture_mm: float = Field(
+        56.0, ge=40.0, le=100.0, description="Their aperture, mm. Common practice: 15x56."
+    )
+    scope_power: float = Field(
+        45.0, ge=15.0, le=80.0, description="Magnification of the spotting scope. Common practice: 20-60x80."
+    )
+    scope_aperture_mm: float = Field(
+        80.0, ge=40.0, le=115.0, description="Its aperture, mm. Common practice: 20-60x80."
+    )
+    body_part: float = Field(
+        0.5,
+        ge=0.2,
+        le=1.0,
+        description="To find: the body's depth, as a part of the height of the animal's back. Value from memory (0.45 m of a deer), confidence fair.",
+    )
+    tell_m: float = Field(
+        0.10,
+        ge=0.02,
+        le=0.5,
+        description="To tell apart (antlered or not, young or old): the least dimension to be made out, m. Value from memory, confidence low.",
+    )
+    judge_m: float = Field(
+        0.04,
+        ge=0.01,
+        le=0.2,
+        description="To judge: thickness of an antler's beam, m. Value from memory, confidence low.",
+    )
+    cycles: float = Field(
+        1.0,
+        ge=0.5,
+        le=8.0,
+        description="Line pairs across that dimension for an even chance. Johnson 1958: detection 1.0, orientation 1.4, recognition 4.0, identification 6.4, all across the whole target; here the dimension goes by the task, so 1.0. Confidence fair.",
+    )
+    field_part: float = Field(
+        0.5,
+        ge=0.1,
+        le=1.0,
+        description="Part of the distance by the chart that is reached in the field (contrast, haze, a hand that shakes). Proposed default: brings 10x42 to about 3.6 km for finding a deer and 45x80 to 1.1 km for judging; confidence low.",
+    )
+    cn2_still: float = Field(
+        1e-15,
+        ge=1e-17,
+        le=1e-12,
+        description="Structure constant of the air, m^-2/3, while the sun is down or at the horizon. Value from memory, confidence low.",
+    )
+    cn2_strong: float = Field(
+        1e-13,
+        ge=1e-17,
+        le=1e-12,
+        description="The same over sunlit ground with the sun high. Value from memory, confidence low.",
+    )
+    strong_sun_deg: float = Field(
+        35.0,
+        ge=5.0,
+        le=80.0,
+        description="Sun altitude from which the shimmer is strong; from the horizon to it the power of ten grows evenly. Proposed default, confidence low: cloud and wind change it.",
     )
 
     @model_validator(mode="after")
@@ -184,6 +303,7 @@ class Settings(_Frozen):
         description="Memory a run may take; larger country is refused before the start.",
     )
     sight: SightSettings = SightSettings()
+    optics: OpticsSettings = OpticsSettings()
     watch: WatchSettings = WatchSettings()
     walk: WalkSettings = WalkSettings()
 

@@ -23,10 +23,11 @@ from graylight.drawing.legend import columns_of, cover_entries, line_entry
 from graylight.drawing.lettering import Room, extent, face
 from graylight.drawing.look import draw_look
 from graylight.drawing.map import draw_map
-from graylight.drawing.palettes import COVER, FACING, INK, LIGHT, SLOPE, oklab
+from graylight.drawing.palettes import COVER, FACING, INK, LIGHT, PAPER, SLOPE, mix, oklab
 from graylight.drawing.profile import draw_profile
 from graylight.drawing.raster import draw_classes, draw_layer
 from graylight.drawing.sheet import Sheet, chaikin, dashes
+from graylight.drawing.sightline import LEAVES, draw_sightline
 from graylight.errors import BadInput
 from graylight.grid import Bounds, Grid, LonLat
 from tests.unit.sample_plan import blind_look, polar_plan, sample_look, sample_plan
@@ -337,6 +338,41 @@ def test_profile_is_as_wide_as_asked():
         340,
     )
     assert draw_profile(along, np.full(50, 2000.0), units="metric").width == 1200
+
+
+def count(picture: Image.Image, colour: tuple[int, int, int], near: int = 30) -> int:
+    away = np.abs(np.asarray(picture).astype(int) - np.array(colour)).sum(axis=2)
+    return int((away < near).sum())
+
+
+def test_a_sight_line_is_bright_as_far_as_the_ground_lets_it_by():
+    along = np.linspace(0, 1000, 101)
+    ground, ray = np.full(101, 2000.0), np.linspace(2060, 2040, 101)
+    hill = ground + np.where((along > 400) & (along < 600), 90.0, 0.0)
+    seen = draw_sightline(along, ground, ray, closest=(990.0, 40.0))
+    stopped = draw_sightline(along, hill, ray, closest=(500.0, -40.0))
+    unknown = draw_sightline(along, np.where(along == 400, np.nan, ground), ray)
+    bright = [count(picture, LIGHT) for picture in (seen, stopped, unknown)]
+    assert seen.size == (1200, 460)
+    assert 0.3 * bright[0] < bright[1] < 0.5 * bright[0]
+    assert 0.3 * bright[0] < bright[2] < 0.5 * bright[0]
+
+
+def test_trees_under_a_sight_line_are_drawn_where_they_stand():
+    along = np.linspace(0, 1000, 101)
+    ground, ray = np.full(101, 2000.0), np.full(101, 2060.0)
+    wooded = along > 500
+    top, base = ground + 30.0 * wooded, ground + 10.0 * wooded
+    bare = draw_sightline(along, ground, ray, width_px=600, height_px=230, units="metric")
+    trees = draw_sightline(
+        along, ground, ray, base_m=base, top_m=top, width_px=600, height_px=230, units="metric"
+    )
+    left, right = trees.crop((0, 0, 300, 230)), trees.crop((330, 0, 600, 230))
+    crown = mix(PAPER, LEAVES, 0.8)
+    assert count(bare, crown, 12) == count(left, crown, 12) == 0
+    assert count(right, crown, 12) > 1000
+    with pytest.raises(BadInput, match="two or more distances"):
+        draw_sightline(along, ground[:5], ray)
 
 
 def test_classes_keep_their_tints():

@@ -12,7 +12,7 @@ from graylight.drawing.palettes import DUSK, INK, LIGHT, MUTED, PAPER, mix
 from graylight.drawing.sheet import Points, Sheet
 from graylight.errors import BadInput
 
-__all__ = ["draw_profile"]
+__all__ = ["distances", "draw_profile", "heights", "levels"]
 
 
 def draw_profile(
@@ -58,22 +58,19 @@ def draw_profile(
     sheet = Sheet((width_px, height_px))
     box = (112 * u, 58 * u, width_px - 44 * u, height_px - 56 * u)
     unit_m = FOOT_M if units == "us" else 1.0
-    low, high, step = _levels(up, unit_m)
+    low, high, step = levels(up, unit_m)
     x = box[0] + along / along[-1] * (box[2] - box[0])
-    for level in np.arange(low, high + step / 2, step):
-        y = box[3] - (level - low) / (high - low) * (box[3] - box[1])
-        sheet.stroke([np.array([[box[0], y], [box[2], y]])], MUTED, 1.0 * u, opacity=0.4)
-        words = f"{level / unit_m:,.0f} {'ft' if units == 'us' else 'm'}"
-        sheet.text((box[0] - 12 * u, y + 8 * u), words, size=22 * u, colour=MUTED, anchor="rs")
+    heights(sheet, box, (low, high, step), units, u)
     line = np.column_stack([x, box[3] - (up - low) / (high - low) * (box[3] - box[1])])
     _ground(sheet, line, foot=box[3], steep=steep, u=u)
-    _distances(sheet, box, float(along[-1]), units, u)
+    distances(sheet, box, float(along[-1]), units, u)
     sheet.text((box[0], 34 * u), start, size=25 * u, kind="strong")
     sheet.text((box[2], 34 * u), end, size=25 * u, kind="strong", anchor="rs")
     return sheet.finish()
 
 
-def _levels(up: NDArray[np.float64], unit_m: float) -> tuple[float, float, float]:
+def levels(up: NDArray[np.float64], unit_m: float) -> tuple[float, float, float]:
+    """Lowest and highest round height about some heights, and the step between lines of height, metres."""
     low, high = float(up.min()) / unit_m, float(up.max()) / unit_m
     steps = (5.0, 10.0, 20.0, 50.0, 100.0, 200.0, 500.0, 1000.0)
     step = next((one for one in steps if (high - low) / one <= 5.5), 2000.0)
@@ -95,9 +92,27 @@ def _ground(sheet: Sheet, line: Points, *, foot: float, steep: NDArray[np.bool_]
             sheet.stroke([line[max(first - 1, 0) : last + 1]], INK, 6 * u, round_ends=True)
 
 
-def _distances(
+def heights(
+    sheet: Sheet,
+    box: tuple[float, float, float, float],
+    round_m: tuple[float, float, float],
+    units: str,
+    u: float,
+) -> None:
+    """Draw lines of height across a box, with their heights beside it; `round_m` as `levels` gives them."""
+    low, high, step = round_m
+    unit_m, name = (FOOT_M, "ft") if units == "us" else (1.0, "m")
+    for level in np.arange(low, high + step / 2, step):
+        y = box[3] - (level - low) / (high - low) * (box[3] - box[1])
+        sheet.stroke([np.array([[box[0], y], [box[2], y]])], MUTED, 1.0 * u, opacity=0.4)
+        words = f"{level / unit_m:,.0f} {name}"
+        sheet.text((box[0] - 12 * u, y + 8 * u), words, size=22 * u, colour=MUTED, anchor="rs")
+
+
+def distances(
     sheet: Sheet, box: tuple[float, float, float, float], length_m: float, units: str, u: float
 ) -> None:
+    """Draw ticks of distance below a box, in miles or kilometres."""
     unit_m, name = (MILE_M, "miles") if units == "us" else (1000.0, "km")
     total = length_m / unit_m
     step = next((one for one in (0.1, 0.25, 0.5, 1.0, 2.0, 5.0) if total / one <= 7.0), 10.0)

@@ -96,6 +96,24 @@ class SightSettings(_Frozen):
         le=2.0,
         description="Thickness of a trunk, m. Value from memory, confidence low. With the stems it hides 90 % at 150 m; hiding cover with undergrowth does so at 61 m (Thomas 1979).",
     )
+    clear_light: float = Field(
+        0.5,
+        ge=0.05,
+        le=1.0,
+        description="Ground seen through foliage is clear from this part of the light, by the low reading. Proposed default.",
+    )
+    hidden_light: float = Field(
+        0.1,
+        ge=0.0,
+        le=0.9,
+        description="Less light than this, by the high reading, shows nothing. Proposed default.",
+    )
+
+    @model_validator(mode="after")
+    def _together(self) -> Self:
+        self._must(self.thin_closure < self.dense_closure, "thin_closure", "below", "dense_closure")
+        self._must(self.hidden_light < self.clear_light, "hidden_light", "below", "clear_light")
+        return self
 
 
 class OpticsSettings(_Frozen):
@@ -185,11 +203,6 @@ class OpticsSettings(_Frozen):
         le=80.0,
         description="Sun altitude from which the shimmer is strong; from the horizon to it the power of ten grows evenly. Proposed default, confidence low: cloud and wind change it.",
     )
-
-    @model_validator(mode="after")
-    def _together(self) -> Self:
-        self._must(self.thin_closure < self.dense_closure, "thin_closure", "below", "dense_closure")
-        return self
 
 
 class WatchSettings(_Frozen):

@@ -7,7 +7,17 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from graylight.settings import SightSettings
-from graylight.sight.answers import BLOCKED, CLEAR, OUTSIDE, answer_window, obstacles, share
+from graylight.sight.answers import (
+    BLOCKED,
+    CLEAR,
+    OUTSIDE,
+    answer_window,
+    answers_through,
+    obstacles,
+    parts_seen,
+    share,
+)
+from graylight.sight.foliage import Through
 from graylight.sight.viewshed import margin_between, margins, visible
 
 
@@ -88,8 +98,27 @@ def test_shifting_the_elevation_changes_no_sight(seed, watcher, shift):
 @given(seeds)
 def test_share_is_a_range_in_order(seed):
     rng = np.random.default_rng(seed)
-    low, likely, high = share(rng.integers(0, 4, 50).astype(np.uint8), rng.random(50).astype(np.float32))
+    light = np.sort(rng.random((3, 50)).astype(np.float32), axis=0)
+    found = Through(rng.normal(0, 4, 50).astype(np.float32), *light)
+    sight = SightSettings()
+    low, likely, high = share(
+        parts_seen(found, answers_through(found, sight), sight), rng.random(50).astype(np.float32)
+    )
     assert 0 <= low <= likely <= high <= 1
+
+
+@given(seeds)
+def test_answers_through_foliage_say_no_more_than_the_ground(seed):
+    """Blocked by ground stays blocked, whatever the light; full light gives the answers of bare ground."""
+    rng = np.random.default_rng(seed)
+    margin = rng.normal(0, 4, 60).astype(np.float32)
+    sight = SightSettings()
+    whole = np.ones(60, np.float32)
+    bare = answers_through(Through(margin, whole, whole, whole), sight)
+    error = sight.elevation_error_m
+    assert np.array_equal(bare, np.where(margin >= error, CLEAR, np.where(margin < -error, BLOCKED, 1)))
+    light = np.sort(rng.random((3, 60)).astype(np.float32), axis=0)
+    assert (answers_through(Through(margin, *light), sight) <= bare).all()
 
 
 @settings(max_examples=25)

@@ -86,7 +86,7 @@ def look_from(ready: Ready, place: LonLat) -> Looked:
         )
     view = view_from(
         (cell.row, cell.col), ready.land, cell_m=ready.country.grid.cell_m, animal_m=ready.animal_m,
-        settings=ready.country.settings.sight,
+        settings=ready.country.settings,
     )  # fmt: skip
     return Looked(_told(ready, cell, view), view)
 

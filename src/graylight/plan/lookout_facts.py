@@ -38,7 +38,7 @@ def lookout_facts(
     cell = pick.row, pick.col
     watched = worked.watched
     view = view_from(
-        cell, watched.land, cell_m=country.grid.cell_m, animal_m=animal_m, settings=country.settings.sight
+        cell, watched.land, cell_m=country.grid.cell_m, animal_m=animal_m, settings=country.settings
     )
     seen = sees(view, pockets, cells, survey)
     place = survey.place(*cell)

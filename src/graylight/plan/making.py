@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -27,12 +28,14 @@ from graylight.plan.holdings import is_shut
 from graylight.plan.starts import WayIn, starts
 from graylight.reach.ground import WalkGround, walk_ground
 from graylight.reach.walking import Reach, quiet, reach
-from graylight.sight.answers import Obstacles, obstacles
+from graylight.settings import Settings
+from graylight.sight.answers import Obstacles, answers_through, obstacles, parts_seen
+from graylight.sight.foliage import through
 from graylight.sight.watching import Sampled, bytes_needed, sample, windows
 from graylight.siting.lookouts import Seat, Siting, Targets, siting
 from graylight.siting.seat import distance_worth, liking, suited
 from graylight.sky.shade import Shade, shade
-from graylight.work import Tick, part, silent
+from graylight.work import Tick, part, silent, spread
 
 __all__ = [
     "Read",
@@ -54,6 +57,10 @@ MOST_SIGHTINGS = 3
 """More sightings than this near one pocket say no more: they are likely the same animals."""
 TARGETS = 240
 """Most target cells from which sight is reckoned for siting; they are shared out among the pockets."""
+
+
+SEATS_AT_ONCE = 8
+"""Seats of the shortlist that are looked from in one job."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -292,8 +299,38 @@ def watch(
     return Watched(
         land,
         use,
-        siting(seen, whole, seat, worth, cell_m=cell_m, k=settings.lookouts, tick=part(tick, 0.6, 1.0)),
-    )
+        siting(
+            seen, whole, seat, worth, cell_m=cell_m, k=settings.lookouts, tick=part(tick, 0.6, 1.0),
+            light=partial(_through_foliage, land, targets, country.settings, cell_m, profile.watch.animal_m),
+        ),
+    )  # fmt: skip
+
+
+def _through_foliage(
+    land: Obstacles,
+    targets: Sampled,
+    settings: Settings,
+    cell_m: float,
+    animal_m: float,
+    cells: NDArray[np.int64],
+    wanted: Mask,
+) -> Raster:
+    """Sight of the wanted pairs of seats and targets through the canopy: (3, seats, targets) low, likely, high."""
+    seats = np.column_stack(np.divmod(cells, land.ground_m.shape[1]))
+    out = np.zeros((3, *wanted.shape), np.float32)
+
+    def look(first: int) -> None:
+        for i in range(first, min(first + SEATS_AT_ONCE, len(seats))):
+            some = wanted[i]
+            found = through(
+                land.leaves, eye=(int(seats[i, 0]), int(seats[i, 1])), rows=targets.row[some], cols=targets.col[some],
+                cell_m=cell_m, eye_m=settings.sight.eye_m, target_m=animal_m, settings=settings.sight,
+                openings_m=(settings.watch.seat_open_m, 0.0),
+            )  # fmt: skip
+            out[:, i, some] = parts_seen(found, answers_through(found, settings.sight), settings.sight)
+
+    spread([partial(look, first) for first in range(0, len(seats), SEATS_AT_ONCE)])
+    return out
 
 
 def closed_to_sitting(read: Read, walked: Walked) -> Mask:

@@ -226,7 +226,10 @@ class Seen(_Model):
     kind: Literal["feed", "bed", "crossing"]
     answer: Literal["seen", "doubtful", "hidden"]
     margin_m: Metres = Field(
-        description="how far the sight line clears what stands in the way; negative: blocked by that much"
+        description="how far the sight line clears the ground in the way; negative: blocked by that much"
+    )
+    light: Share | None = Field(
+        default=None, description="what the foliage on the line lets through, 1: all; 0 behind ground"
     )
     why: str
     distance_m: Whole
@@ -373,4 +376,6 @@ class Look(_Model):
     cautions: list[str]
     not_known: list[str]
     picture: str | None = Field(description="file name of the map of what shows, when one was drawn")
-    strip: str | None = Field(description="file name of the view as a strip, when one was drawn")
+    strip: str | None = Field(
+        default=None, description="file name of the view as a strip, when one was drawn"
+    )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,8 +11,20 @@ from numpy.typing import NDArray
 from graylight.grid import LonLat
 from graylight.plan.model import Pocket, Seen, Sees, Share, Spot
 from graylight.plan.survey import Survey
-from graylight.settings import SightSettings
-from graylight.sight.answers import BLOCKED, CLEAR, OUTSIDE, TOUCH_AND_GO, Obstacles, answers_from, share
+from graylight.settings import Settings
+from graylight.sight.answers import (
+    BLOCKED,
+    CLEAR,
+    OUTSIDE,
+    TOUCH_AND_GO,
+    Obstacles,
+    Sight,
+    answers_through,
+    parts_seen,
+    share,
+    sight_from,
+)
+from graylight.sight.foliage import Through, through
 from graylight.sight.viewshed import margin_between
 
 __all__ = ["PocketCells", "View", "hides", "pocket_cells", "sees", "view_from"]
@@ -19,27 +32,41 @@ __all__ = ["PocketCells", "View", "hides", "pocket_cells", "sees", "view_from"]
 Cell = tuple[int, int]
 NOTHING = 0.03
 """Shares under this are told as nothing."""
+OPEN_LIGHT = 0.95
+"""From this part of the light on nothing is said to stand in the line."""
 
 
 @dataclass(frozen=True, slots=True)
 class View:
-    """What is needed to tell a view: the watcher's cell, the answers over the grid, and the ground they rest on."""
+    """What is needed to tell a view: the watcher's cell, the quick sight over the grid, and the ground it rests on."""
 
     cell: Cell
-    answers: NDArray[np.uint8]
+    sight: Sight
     land: Obstacles
     animal_m: float
-    settings: SightSettings
+    cell_m: float
+    settings: Settings
+
+    @property
+    def answers(self) -> NDArray[np.uint8]:
+        """(rows, cols) quick answers."""
+        return self.sight.answers
+
+    def through(self, rows: NDArray[np.int64], cols: NDArray[np.int64]) -> Through:
+        """Margin over the ground, and light through the foliage, of some cells."""
+        return through(
+            self.land.leaves, eye=self.cell, rows=rows, cols=cols, cell_m=self.cell_m,
+            eye_m=self.settings.sight.eye_m, target_m=self.animal_m, settings=self.settings.sight,
+            openings_m=(self.settings.watch.seat_open_m, 0.0),
+        )  # fmt: skip
 
 
-def view_from(
-    cell: Cell, land: Obstacles, *, cell_m: float, animal_m: float, settings: SightSettings
-) -> View:
+def view_from(cell: Cell, land: Obstacles, *, cell_m: float, animal_m: float, settings: Settings) -> View:
     """Look round from a cell, seated."""
-    answers = answers_from(
-        land, row=cell[0], col=cell[1], cell_m=cell_m, animal_m=animal_m, settings=settings
+    sight = sight_from(
+        land, row=cell[0], col=cell[1], cell_m=cell_m, animal_m=animal_m, settings=settings.sight
     )
-    return View(cell, answers, land, animal_m, settings)
+    return View(cell, sight, land, animal_m, cell_m, settings)
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,75 +100,113 @@ def sees(view: View, pockets: list[Pocket], cells: tuple[PocketCells, ...], surv
 
 
 def _sees(view: View, pocket: Pocket, used: PocketCells, survey: Survey) -> Sees | None:
-    rows, cols, weight = used.rows, used.cols, used.weight
-    answers = view.answers[rows, cols]
-    if len(rows) == 0 or (answers == OUTSIDE).all():
+    margin = view.sight.margin_m[used.rows, used.cols]
+    if len(margin) == 0 or np.isnan(margin).all():
         return None
-    low, likely, high = share(answers, weight)
-    s = np.where(answers == CLEAR, 1.0, np.where(answers == TOUCH_AND_GO, 0.5, 0.0)) * weight
-    w = s if s.sum() > 0 else weight
-    middle = float(np.average(rows, weights=w)), float(np.average(cols, weights=w))
+    low, likely, high = _seen_cells(view, used, margin)
+    s = likely * used.weight
+    w = s if s.sum() > 0 else used.weight
+    middle = float(np.average(used.rows, weights=w)), float(np.average(used.cols, weights=w))
     line = survey.line(view.cell, middle)
-    nearest = int(np.argmin(np.hypot(rows - middle[0], cols - middle[1])))
-    eye = float(view.land.ground_m[view.cell]) + view.settings.eye_m
-    drop = eye - float(view.land.ground_m[rows[nearest], cols[nearest]])
+    nearest = int(np.argmin(np.hypot(used.rows - middle[0], used.cols - middle[1])))
+    eye = float(view.land.ground_m[view.cell]) + view.settings.sight.eye_m
+    drop = eye - float(view.land.ground_m[used.rows[nearest], used.cols[nearest]])
+    lowest, most, highest = share((low, likely, high), used.weight)
     return Sees(
         pocket=pocket.id,
-        share=Share(low=low, likely=likely, high=high),
+        share=Share(low=lowest, likely=most, high=highest),
         distance_m=line.distance_m,
         bearing_true_deg=line.true_deg,
         bearing_magnetic_deg=line.magnetic_deg,
         down_deg=float(np.degrees(np.arctan2(drop, max(line.distance_m, 1.0)))),
-        places=[_spot(view, s, survey) for s in [*pocket.feed, *pocket.beds, *pocket.crossings]],
+        places=_spots(view, [*pocket.feed, *pocket.beds, *pocket.crossings], survey),
     )
 
 
-def _spot(view: View, spot: Spot, survey: Survey) -> Seen:
-    target = survey.grid.rowcol(LonLat(spot.place.lon, spot.place.lat))
+def _seen_cells(
+    view: View, used: PocketCells, margin: NDArray[np.float32]
+) -> tuple[NDArray[np.float32], NDArray[np.float32], NDArray[np.float32]]:
+    """Low, likely and high sight of each used cell; only what the ground does not hide is looked at through foliage."""
+    settings = view.settings.sight
+    shown = margin >= -settings.elevation_error_m
+    found = view.through(used.rows[shown], used.cols[shown])
+    parts = parts_seen(found, answers_through(found, settings), settings)
+    out = np.zeros((3, len(margin)), np.float32)
+    out[:, shown] = parts
+    return out[0], out[1], out[2]
+
+
+def _spots(view: View, spots: list[Spot], survey: Survey) -> list[Seen]:
+    """The marked places of a pocket."""
+    if not spots:
+        return []
+    cells = np.array([survey.grid.rowcol(LonLat(s.place.lon, s.place.lat)) for s in spots], np.int64)
+    found = view.through(cells[:, 0], cells[:, 1])
+    codes = answers_through(found, view.settings.sight)
+    codes[np.isnan(view.sight.margin_m[cells[:, 0], cells[:, 1]])] = OUTSIDE
+    return [
+        _spot(view, spot, (int(row), int(col)), _Sightline(int(code), *map(float, numbers)), survey)
+        for spot, (row, col), code, *numbers in zip(
+            spots, cells, codes, found.margin_m, found.low, found.likely, found.high, strict=True
+        )
+    ]
+
+
+class _Sightline(NamedTuple):
+    """One line of sight: its answer, margin over the ground, and what light is left."""
+
+    answer: int
+    margin_m: float
+    low: float
+    likely: float
+    high: float
+
+
+def _spot(view: View, spot: Spot, target: Cell, found: _Sightline, survey: Survey) -> Seen:
     line = survey.line(view.cell, target)
-    answer = int(view.answers[target])
-    margin, why = _why(view, target, answer, survey)
     return Seen(
         spot=spot.id,
         kind=spot.kind,
-        answer="seen" if answer == CLEAR else "doubtful" if answer == TOUCH_AND_GO else "hidden",
-        margin_m=min(margin, 999.0),
-        why=why,
+        answer="seen" if found.answer == CLEAR else "doubtful" if found.answer == TOUCH_AND_GO else "hidden",
+        margin_m=min(found.margin_m, 999.0),
+        light=Share(low=found.low, likely=found.likely, high=found.high),
+        why=_why(view, target, found, survey),
         distance_m=line.distance_m,
         bearing_true_deg=line.true_deg,
         bearing_magnetic_deg=line.magnetic_deg,
     )
 
 
-def _why(view: View, target: Cell, answer: int, survey: Survey) -> tuple[float, str]:
-    """The margin that decides, over ground or over canopy, and the reason in words."""
-    ground, row, col = _margin(view, view.land.ground_m, target, survey)
-    if answer == OUTSIDE:
-        return ground, "farther than is watched"
-    if answer == CLEAR:
-        return min(ground, _margin(view, view.land.veil_m, target, survey)[0]), "in open view"
-    error = view.settings.elevation_error_m
-    if ground < -error:
-        before = survey.line((row, col), target).distance_m
-        return ground, f"ground stands in the way {_about(before)} m before it"
-    wall, wall_row, wall_col = _margin(view, view.land.wall_m, target, survey)
-    if answer == BLOCKED:
-        return (
-            wall,
-            f"timber stands in the way {_about(survey.line((wall_row, wall_col), target).distance_m)} m before it",
-        )
-    if ground < error:
-        return ground, "the line of sight grazes the ground: the elevation can't tell"
-    return _margin(view, view.land.veil_m, target, survey)[0], "trees on the line: seen only through openings"
+def _why(view: View, target: Cell, found: _Sightline, survey: Survey) -> str:
+    """The reason for an answer, in words."""
+    settings = view.settings.sight
+    if found.answer == OUTSIDE:
+        return "farther than is watched"
+    if found.margin_m < -settings.elevation_error_m:
+        before = survey.line(_closest(view, target), target).distance_m
+        return f"ground stands in the way {_about(before)} m before it"
+    if found.answer == BLOCKED:
+        return "timber on the line lets nothing through"
+    if abs(found.margin_m) < settings.elevation_error_m:
+        return "the line of sight grazes the ground: the elevation can't tell"
+    if found.answer == CLEAR:
+        return "in open view" if found.low > OPEN_LIGHT else "in view past a few trees"
+    return f"trees on the line: {_tenths(found.low)} to {_tenths(found.high)} of it shows through"
 
 
-def _margin(
-    view: View, surface: NDArray[np.float32], target: Cell, survey: Survey
-) -> tuple[float, float, float]:
-    return margin_between(
-        surface, view.land.ground_m, eye=view.cell, target=(int(target[0]), int(target[1])), cell_m=survey.grid.cell_m,
-        eye_m=view.settings.eye_m, target_m=view.animal_m, refraction=view.settings.refraction,
+def _tenths(light: float) -> str:
+    """A part of the light in words that don't promise more than is known."""
+    percent = 10 * round(10.0 * light)
+    return "nothing" if percent == 0 else "all" if percent == 100 else f"{percent} %"
+
+
+def _closest(view: View, target: Cell) -> tuple[float, float]:
+    """Where on the line the ground stands that decides."""
+    _, row, col = margin_between(
+        view.land.ground_m, view.land.ground_m, eye=view.cell, target=target, cell_m=view.cell_m,
+        eye_m=view.settings.sight.eye_m, target_m=view.animal_m, refraction=view.settings.sight.refraction,
     )  # fmt: skip
+    return row, col
 
 
 def _about(distance_m: float) -> int:

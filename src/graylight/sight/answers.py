@@ -1,4 +1,4 @@
-"""Three answers from margins: clear, touch-and-go, blocked; and the share of a pocket as a range."""
+"""Three answers: clear, touch-and-go, blocked, quick over a whole disc or through foliage for some cells; shares."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from graylight.kernels.viewshed import three_answers
 from graylight.settings import SightSettings
+from graylight.sight.foliage import Canopy, Foliage, Through, foliage
 from graylight.sight.viewshed import DEEP, Tops, margins, overlap, tops
 
 __all__ = [
@@ -17,10 +18,13 @@ __all__ = [
     "OUTSIDE",
     "TOUCH_AND_GO",
     "Obstacles",
+    "Sight",
     "answer_window",
-    "answers_from",
+    "answers_through",
     "obstacles",
+    "parts_seen",
     "share",
+    "sight_from",
 ]
 
 BLOCKED, TOUCH_AND_GO, CLEAR, OUTSIDE = 0, 1, 2, 3
@@ -39,12 +43,15 @@ class Obstacles:
         where no canopy is known.
     known : Tops
         Of the ground.
+    leaves : Foliage
+        Ground and canopy as light passes through them.
     """
 
     ground_m: NDArray[np.float32]
     wall_m: NDArray[np.float32]
     veil_m: NDArray[np.float32]
     known: Tops
+    leaves: Foliage
 
 
 def obstacles(
@@ -55,11 +62,20 @@ def obstacles(
 ) -> Obstacles:
     """Put the canopy on the ground; with none known, the ground alone."""
     if canopy_m is None or closure is None:
-        return Obstacles(ground_m, ground_m, ground_m, tops(ground_m))
+        return Obstacles(ground_m, ground_m, ground_m, tops(ground_m), foliage(ground_m, None, settings))
     height = np.nan_to_num(canopy_m)
     wall = ground_m + np.where(closure >= settings.dense_closure, height, 0).astype(np.float32)
     veil = ground_m + np.where(closure >= settings.thin_closure, height, 0).astype(np.float32)
-    return Obstacles(ground_m, wall, veil, tops(ground_m))
+    leaves = foliage(ground_m, Canopy(canopy_m, closure), settings)
+    return Obstacles(ground_m, wall, veil, tops(ground_m), leaves)
+
+
+@dataclass(frozen=True, slots=True)
+class Sight:
+    """What one place sees: (rows, cols) uint8 answers, and (rows, cols) float32 margins over the bare ground."""
+
+    answers: NDArray[np.uint8]
+    margin_m: NDArray[np.float32]
 
 
 def answer_window(
@@ -73,7 +89,7 @@ def answer_window(
     radius_cells: int,
     settings: SightSettings,
 ) -> NDArray[np.uint8]:
-    """Answers for all cells within a radius.
+    """Quick answers for all cells within a radius.
 
     Blocked: hidden by ground or dense canopy by more than the stated elevation error. Clear: seen over any
     canopy with more than that to spare. Touch-and-go: all between.
@@ -83,47 +99,99 @@ def answer_window(
     (2 radius_cells + 1, 2 radius_cells + 1) uint8
         BLOCKED, TOUCH_AND_GO, CLEAR, or OUTSIDE (beyond the disc or the grid, or unknown ground).
     """
-    error = settings.elevation_error_m
-
-    def over(surface_m: NDArray[np.float32]) -> NDArray[np.float32]:
-        return margins(
-            surface_m, land.ground_m, row=row, col=col, cell_m=cell_m, eye_m=eye_m, target_m=target_m,
-            radius_cells=radius_cells, refraction=settings.refraction, known=land.known, deep_m=error + DEEP * cell_m,
-        )  # fmt: skip
-
-    over_wall = over(land.wall_m)
-    over_veil = over_wall if land.veil_m is land.wall_m else over(land.veil_m)
+    look = _Look(row, col, cell_m, eye_m, target_m, radius_cells)
+    over_wall = _over(land, land.wall_m, look, settings)
+    over_veil = over_wall if land.veil_m is land.wall_m else _over(land, land.veil_m, look, settings)
     answers = np.empty(over_wall.shape, np.uint8)
-    three_answers(over_wall, over_veil, error, answers)
+    three_answers(over_wall, over_veil, settings.elevation_error_m, answers)
     return answers
 
 
-def answers_from(
+@dataclass(frozen=True, slots=True)
+class _Look:
+    row: int
+    col: int
+    cell_m: float
+    eye_m: float
+    target_m: float
+    radius_cells: int
+
+
+def _over(
+    land: Obstacles, surface_m: NDArray[np.float32], look: _Look, settings: SightSettings
+) -> NDArray[np.float32]:
+    """Margins over a surface; those hidden by much more than the error need not be told exactly."""
+    return margins(
+        surface_m, land.ground_m, row=look.row, col=look.col, cell_m=look.cell_m, eye_m=look.eye_m,
+        target_m=look.target_m, radius_cells=look.radius_cells, refraction=settings.refraction, known=land.known,
+        deep_m=settings.elevation_error_m + DEEP * look.cell_m,
+    )  # fmt: skip
+
+
+def sight_from(
     land: Obstacles, *, row: int, col: int, cell_m: float, animal_m: float, settings: SightSettings
-) -> NDArray[np.uint8]:
-    """Answers over the whole grid for a seated watcher and animals of a height; OUTSIDE beyond the radius set."""
+) -> Sight:
+    """Quick answers, and margins over the ground, over the whole grid, for a seated watcher and animals of a height.
+
+    OUTSIDE, and NaN, beyond the radius set.
+    """
     rows, cols = land.ground_m.shape
     radius = max(1, int(settings.radius_m // cell_m))
     window = answer_window(
         land, row=row, col=col, cell_m=cell_m, eye_m=settings.eye_m, target_m=animal_m,
         radius_cells=radius, settings=settings,
     )  # fmt: skip
-    out = np.full((rows, cols), OUTSIDE, np.uint8)
+    over = _over(land, land.ground_m, _Look(row, col, cell_m, settings.eye_m, animal_m, radius), settings)
+    answers = np.full((rows, cols), OUTSIDE, np.uint8)
+    margin = np.full((rows, cols), np.nan, np.float32)
     inside, cut = overlap(row, col, radius, rows, cols)
-    out[inside] = window[cut]
-    return out
+    answers[inside], margin[inside] = window[cut], over[cut]
+    return Sight(answers, margin)
 
 
-def share(answers: NDArray[np.uint8], weight: NDArray[np.float32]) -> tuple[float, float, float]:
-    """Low, likely and high of sum(w s) / sum(w), with s 1 where clear, 0.5 (0 to 1) where touch-and-go.
+def answers_through(found: Through, settings: SightSettings) -> NDArray[np.uint8]:
+    """Answers for some cells from their margins over the ground and what the foliage lets through.
+
+    Blocked: behind ground by more than the elevation error, or hardly any light even by the high reading. Clear:
+    over the ground by that error, and light enough even by the low reading. Touch-and-go: all between.
+    """
+    error = settings.elevation_error_m
+    answers = np.full(found.margin_m.shape, TOUCH_AND_GO, np.uint8)
+    answers[(found.margin_m >= error) & (found.low >= settings.clear_light)] = CLEAR
+    answers[(found.margin_m < -error) | (found.high < settings.hidden_light)] = BLOCKED
+    answers[np.isnan(found.margin_m)] = OUTSIDE
+    return answers
+
+
+def parts_seen(
+    found: Through, answers: NDArray[np.uint8], settings: SightSettings
+) -> tuple[NDArray[np.float32], NDArray[np.float32], NDArray[np.float32]]:
+    """Low, likely and high sight s in [0, 1] of the same cells: the light, where the ground does not hide.
+
+    Ground nearer to the line than the elevation error counts 0, 1/2 and 1; blocked cells are 0 in all three.
+    """
+    over = np.where(found.margin_m >= settings.elevation_error_m, np.float32(1), np.float32(0))
+    grazed = np.where(np.abs(found.margin_m) < settings.elevation_error_m, np.float32(1), np.float32(0))
+    shown = (answers == CLEAR) | (answers == TOUCH_AND_GO)
+    low, likely, high = (
+        np.where(shown, (over + part * grazed) * np.nan_to_num(light), 0).astype(np.float32)
+        for part, light in ((0.0, found.low), (0.5, found.likely), (1.0, found.high))
+    )
+    return low, likely, high
+
+
+def share(
+    seen: tuple[NDArray[np.float32], NDArray[np.float32], NDArray[np.float32]], weight: NDArray[np.float32]
+) -> tuple[float, float, float]:
+    """Low, likely and high of sum(w s) / sum(w).
 
     >>> import numpy as np
-    >>> share(np.array([2, 1, 0, 3], np.uint8), np.array([1, 1, 1, 1], np.float32))
-    (0.25, 0.375, 0.5)
+    >>> half, whole = np.array([1, 0.5], np.float32), np.ones(2, np.float32)
+    >>> share((half, half, whole), np.array([3, 1], np.float32))
+    (0.875, 0.875, 1.0)
     """
     total = float(weight.sum(dtype=np.float64))
     if total <= 0.0:
         return 0.0, 0.0, 0.0
-    clear = float(weight[answers == CLEAR].sum(dtype=np.float64)) / total
-    doubtful = float(weight[answers == TOUCH_AND_GO].sum(dtype=np.float64)) / total
-    return clear, clear + doubtful / 2, clear + doubtful
+    low, likely, high = (float((s * weight).sum(dtype=np.float64)) / total for s in seen)
+    return low, likely, high

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,11 +12,14 @@ from graylight.errors import BadInput
 from graylight.kernels.covering import grid_gains
 from graylight.work import Tick, in_bands, silent
 
-__all__ = ["Field", "Seat", "Targets", "field", "peaks"]
+__all__ = ["Field", "Light", "Seat", "Targets", "field", "peaks"]
 
 Raster = NDArray[np.float32]
 Cells = NDArray[np.int64]
 """(n,) flat indices of cells, row by row."""
+Light = Callable[[Cells, NDArray[np.bool_]], Raster]
+"""Sight through foliage, for the shortlist: of cells (n,) and the pairs wanted (n, T), the low, likely and high sight
+in [0, 1] as (3, n, T). It only takes away from the windows' answers, so that bounds over every cell hold."""
 
 LISTS_AT_ONCE = 4
 """Price lists taken in one reading of the windows; more need more memory and are no faster (measured)."""
@@ -64,6 +68,7 @@ class Field:
     near: Raster
     targets: Targets
     seat: Seat
+    light: Light | None = None
 
     @property
     def shape(self) -> tuple[int, int]:
@@ -112,7 +117,8 @@ class Field:
     def seen(self, cells: Cells) -> NDArray[np.float32]:
         """(3, n, T) gain in [0, 1] from each cell on each target, worth of distance included.
 
-        Low, likely and high: touch-and-go counts 0, 1/2 and 1.
+        Low, likely and high: touch-and-go counts 0, 1/2 and 1; less where foliage, looked at pair by pair, lets
+        less through.
         """
         row, col = np.divmod(cells, self.shape[1])
         side = self.near.shape[0]
@@ -124,7 +130,10 @@ class Field:
         out = np.zeros((3, *inside.shape), np.float32)
         code = self.windows[target, at[0], at[1]]
         for answer, by in enumerate(_BY_ANSWER):
-            out[answer, inside] = by[np.minimum(code, 3)] * self.near[at]
+            out[answer, inside] = by[np.minimum(code, 3)]
+        if self.light is not None:
+            out = np.minimum(out, self.light(cells, out[2] > 0))
+        out[:, inside] *= self.near[at]
         return out
 
     def liking(self, cells: Cells) -> NDArray[np.float64]:
@@ -136,7 +145,11 @@ _BY_ANSWER = np.array([[0, 0, 1, 0], [0, 0.5, 1, 0], [0, 1, 1, 0]], np.float32)
 
 
 def field(
-    windows: NDArray[np.uint8], targets: Targets, seat: Seat, distance_worth: NDArray[np.float32]
+    windows: NDArray[np.uint8],
+    targets: Targets,
+    seat: Seat,
+    distance_worth: NDArray[np.float32],
+    light: Light | None = None,
 ) -> Field:
     """Check that all fits together.
 
@@ -169,7 +182,7 @@ def field(
     return Field(
         np.ascontiguousarray(windows, np.uint8), _near(distance_worth, side // 2),
         Targets(row, col, weight, pocket),
-        Seat(np.ascontiguousarray(seat.eligible, np.bool_), np.ascontiguousarray(liking)),
+        Seat(np.ascontiguousarray(seat.eligible, np.bool_), np.ascontiguousarray(liking)), light,
     )  # fmt: skip
 
 

@@ -9,11 +9,11 @@ from numpy.typing import NDArray
 
 from graylight.errors import BadInput
 from graylight.siting.covering import gap
-from graylight.siting.field import Cells, Field, Seat, Targets, field, peaks
+from graylight.siting.field import Cells, Field, Light, Seat, Targets, field, peaks
 from graylight.siting.sets import Found, best_sets, overlap
 from graylight.work import Tick, part, silent
 
-__all__ = ["Pick", "PickedSet", "Seat", "Siting", "Targets", "siting"]
+__all__ = ["Light", "Pick", "PickedSet", "Seat", "Siting", "Targets", "siting"]
 
 Raster = NDArray[np.float32]
 
@@ -118,6 +118,7 @@ def siting(
     k: int,
     apart_m: float = 250.0,
     shortlist: int = 300,
+    light: Light | None = None,
     tick: Tick = silent,
 ) -> Siting:
     """Choose lookouts from every cell that can be sat on.
@@ -141,6 +142,8 @@ def siting(
         Least distance between single places.
     shortlist : int
         Cells in the shortlist at the start.
+    light : callable, optional
+        Sight through foliage for the shortlist; none: the windows' answers are the last word.
 
     Returns
     -------
@@ -159,7 +162,7 @@ def siting(
     """
     if k < 1:
         raise BadInput(f"a set of {k} lookouts was asked for; accepted is 1 or more; ask for at least one")
-    view = field(windows, targets, seat, distance_worth)
+    view = field(windows, targets, seat, distance_worth, light)
     free, unliked = np.zeros((1, len(targets.row))), np.zeros(1, np.bool_)
     worth = view.reduced(free, unliked, tick=part(tick, 0.0, 0.1))[0]
     liked = worth * view.seat.liking

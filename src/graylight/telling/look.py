@@ -40,7 +40,8 @@ def tell_look(look: Look, units: Units, names: Mapping[str, str] | None = None) 
         sight = ["No pocket lies within the distance looked at."]
     paragraphs = [Paragraph("From here", told), Paragraph("What shows", [*sight, *_cells(look.cells)])]
     if look.picture is not None:
-        paragraphs[-1].sentences.append(f"The map of it is {look.picture}, the view {look.strip}.")
+        view = "" if look.strip is None else f", the view {look.strip}"
+        paragraphs[-1].sentences.append(f"The map of it is {look.picture}{view}.")
     if look.not_known:
         paragraphs.append(Paragraph("Not known", [sentence(words) for words in look.not_known]))
     return [*paragraphs, Paragraph("Take care", [*(sentence(words) for words in look.cautions), LAW])]

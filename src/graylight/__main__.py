@@ -17,6 +17,11 @@ def run() -> None:
 
         code = main()
         sys.stdout.flush()
+        for stop in (
+            signal.SIGINT,
+            signal.SIGTERM,
+        ):  # all is done: what is left is to put the interpreter away
+            signal.signal(stop, signal.SIG_IGN)
     except KeyboardInterrupt:
         print("graylight: stopped; what was there before is as it was", file=sys.stderr, flush=True)
         # not sys.exit: an interrupt that struck inside exec (numpy, numba) makes CPython end by the signal even

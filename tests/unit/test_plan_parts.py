@@ -70,6 +70,14 @@ def test_a_lookout_keeps_its_id_within_fifty_metres():
     assert Given(lookouts={"L4": here}, highest={"L": 4}).for_lookouts([far]) == ["L5"]
 
 
+def test_the_nearest_keeps_the_id_whatever_the_order():
+    """Two of another animal's lookouts near one of before: the one on its very place has its id."""
+    before, beside = LonLat(-114.8, 40.45), LonLat(-114.8003, 40.45)
+    given_ids = Given(lookouts={"L3": before}, highest={"L": 3})
+    assert given_ids.for_lookouts([beside, before]) == ["L4", "L3"]
+    assert given_ids.for_lookouts([before]) == ["L3"]
+
+
 def test_every_id_ever_given_is_kept_and_read_back():
     first = Given()
     assert first.for_pockets([box(0, 0, 10, 10), box(20, 0, 30, 10)]) == ["P1", "P2"]
@@ -90,6 +98,7 @@ def test_every_id_ever_given_is_kept_and_read_back():
         "[]",
         '{"highest": {}, "lookouts": {}, "pockets": {"P1": "BALL"}}',
         '{"highest": {}, "lookouts": {"L1": ["a", "b"]}, "pockets": {}}',
+        '{"highest": {}, "lookouts": {"Lx": [1, 2]}, "pockets": {}}',
     ],
 )
 def test_a_damaged_list_of_ids_is_told(text):

@@ -39,16 +39,13 @@ class Given:
     def _kept(
         self, letter: str, new: Sequence[T], old: dict[str, T], likeness: Callable[[T, T], float]
     ) -> list[str]:
-        left = dict(old)
+        kept = _matched(new, old, likeness)
         ids = []
-        for thing in new:
-            best = max(left, key=lambda key: likeness(thing, left[key]), default=None)
-            if best is not None and likeness(thing, left[best]) > 0:
-                ids.append(best)
-                del left[best]
-            else:
-                ids.append(self._next(letter))
-                old[ids[-1]] = thing
+        for index, thing in enumerate(new):
+            if index not in kept:
+                kept[index] = self._next(letter)
+                old[kept[index]] = thing
+            ids.append(kept[index])
         return ids
 
     def _next(self, letter: str) -> str:
@@ -65,6 +62,21 @@ class Given:
         return json.dumps(kept, indent=1, sort_keys=True) + "\n"
 
 
+def _matched(new: Sequence[T], old: dict[str, T], likeness: Callable[[T, T], float]) -> dict[int, str]:
+    """Ids of what was there before, the most alike first; of equals the better one and the older id."""
+    pairs = [
+        (-alike, index, int(key[1:]), key)
+        for index, thing in enumerate(new)
+        for key, before in old.items()
+        if (alike := likeness(thing, before)) > 0
+    ]
+    kept: dict[int, str] = {}
+    for _, index, _, key in sorted(pairs):
+        if index not in kept and key not in kept.values():
+            kept[index] = key
+    return kept
+
+
 def given_before(kept: str | None) -> Given:
     """What was given before, from the text kept beside the plan (None: nothing yet).
 
@@ -77,6 +89,8 @@ def given_before(kept: str | None) -> Given:
         return Given()
     try:
         raw = json.loads(kept)
+        for key in (*raw["pockets"], *raw["lookouts"]):
+            int(key[1:])  # ids are a letter and a number
         return Given(
             pockets={key: from_wkt(text) for key, text in raw["pockets"].items()},
             lookouts={key: LonLat(*(float(v) for v in place)) for key, place in raw["lookouts"].items()},

@@ -152,7 +152,7 @@ def _priced(field: Field, todo: list[_Problem], turn: int, *, tick: Tick) -> Cel
                 problem.bound, ROUNDING * (float(cover.prices.sum()) + _largest(gain, problem.k))
             )
             if problem.is_open:
-                more.append(peaks(gain, 40, block=max(1, 4 - turn)))
+                more.append(peaks(gain, 40, apart=4.0 - turn))
     return np.concatenate(more)
 
 

@@ -107,15 +107,16 @@ def _parts(places: Floats, used: Floats, n: int) -> list[Indices]:
 
 def _along(places: Floats, used: Floats) -> Floats:
     """How far each place lies along the longest direction of the use, toward its longer tail."""
-    off = places - np.average(places, axis=0, weights=used)
-    _, directions = np.linalg.eigh((off * used[:, None]).T @ off)
-    along = off @ directions[:, -1]
-    return np.asarray(along if (along**3) @ used >= 0 else -along, np.float64)
+    down, right = (places - (used[:, None] * places).sum(axis=0) / used.sum()).T
+    moments = [float((used * part).sum()) for part in (down * down - right * right, 2 * down * right)]
+    turn = 0.5 * np.arctan2(moments[1], moments[0])  # of the longer principal axis, from the rows' direction
+    along = down * np.cos(turn) + right * np.sin(turn)
+    return np.asarray(along if (used * along**3).sum() >= 0 else -along, np.float64)
 
 
 def _middle(cells: Indices, used: Floats, one: Indices) -> int:
     """The cell of a piece nearest to the middle of its use; of equals the most used."""
-    middle = np.average(cells[one], axis=0, weights=used[one])
+    middle = (used[one, None] * cells[one]).sum(axis=0) / used[one].sum()
     far = np.round(np.hypot(*(cells[one] - middle).T), 6)
     return int(one[np.lexsort((-used[one], far))[0]])
 

@@ -20,6 +20,7 @@ from graylight.country.masks import burn
 from graylight.ground.landforms import landforms
 from graylight.ground.relief import relief
 from graylight.ground.water import water
+from graylight.habitat.feed import feed
 from graylight.habitat.habitat import Habitat, habitat
 from graylight.habitat.land import Land
 from graylight.habitat.profile import shipped
@@ -29,6 +30,8 @@ from graylight.reach.walking import quiet, reach
 from graylight.siting.lookouts import Siting
 
 DEER = shipped("mule-deer-summer")
+# the shipped profile gives aspect no weight: with some, the aspects must be carried along rightly
+WARM = DEER.model_copy(update={"feed": DEER.feed.model_copy(update={"warm_side_weight": 0.5})})
 
 
 @dataclass(frozen=True)
@@ -71,6 +74,7 @@ class Found:
     """What comes out at the other end."""
 
     read: Read
+    land: Land
     lived: Habitat
     walked: Walked
     siting: Siting
@@ -107,7 +111,7 @@ def line(given: Given, turn: Callable[[np.ndarray], np.ndarray], quarters: int, 
     chance = prior([0.0 if p.shut else p.score for p in lived.pockets], elsewhere=0.4, sharpness=4.0)
     frame = SimpleNamespace(grid=SimpleNamespace(cell_m=cell_m), settings=country.settings)
     watched = watch(frame, read, walked, lived, tuple(chance), DEER)
-    return Found(read, lived, walked, watched.siting, watched.use)
+    return Found(read, land, lived, walked, watched.siting, watched.use)
 
 
 def on_foot(given: Given, read: Read, turn: Callable[[np.ndarray], np.ndarray]) -> Walked:
@@ -180,6 +184,9 @@ def test_suitabilities_turn_with_the_ground(straight, turned):
     for name in ("band", "quiet", "feed", "bed"):
         one, two = getattr(straight.lived.parts, name), turn.back(getattr(found.lived.parts, name))
         assert (np.abs(one - two) > 0.01).mean() < 1e-3, name
+    one, two = (feed(x.land, x.lived.parts.band, x.lived.parts.quiet, WARM) for x in (straight, found))
+    assert (np.abs(one - turn.back(two)) > 0.01).mean() < 1e-3
+    assert np.abs(one - straight.lived.parts.feed).max() > 0.1  # else it would show nothing
     aspect = np.radians(straight.read.relief.aspect_deg - turn.back(found.read.relief.aspect_deg))
     facing = straight.read.relief.slope_deg > 2.0  # on nearly level ground rounding turns the aspect
     assert np.nanmin(np.cos(aspect[facing])) > 0.999

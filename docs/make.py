@@ -113,6 +113,9 @@ def settings_page() -> str:
         "Settings live in a country's `settings.toml`, a text file that says of each what it means, its default and what is "
         "accepted. Change it in any editor, then run `graylight plan` again. Those with a dot stand in the section of that "
         "name: `walk.pace_factor` is `pace_factor` below `[walk]`. The options of `graylight plan` come before the file.",
+        "Some must go together: `watch.best_near_m` at most `watch.best_far_m`, `sight.thin_closure` below "
+        "`sight.dense_closure`, `walk.scramble_deg` and `watch.seat_slope_deg` at most `walk.shut_deg`, and `sight.radius_m` "
+        "above the animal's `watch.standoff_m`. What contradicts another setting is refused.",
         "A rule of thumb says whose it is. 'Common practice', 'proposed default' and 'value from memory' mean just that: no "
         "source stands behind the number.",
         *parts,

@@ -8,6 +8,7 @@ from collections.abc import Callable
 from functools import partial
 from itertools import accumulate, pairwise
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from PIL import Image
@@ -18,17 +19,20 @@ from graylight.cli.pictures import map_data
 from graylight.country.folder import Country
 from graylight.drawing.look import draw_look
 from graylight.drawing.map import MapData, draw_map
+from graylight.drawing.panorama import draw_panorama, landmarks
 from graylight.drawing.profile import draw_profile
 from graylight.errors import BadInput
 from graylight.grid import Bounds, LonLat, distance_m
 from graylight.plan.keeping import kept_plan, make_plan
 from graylight.plan.looking import look_from
 from graylight.plan.model import Lookout, Plan
+from graylight.sight.panorama import framing, panorama
 from graylight.telling.naming import best_seat
 from graylight.telling.paragraph import plain
 from graylight.telling.plan import tell_plan
 
 MOST_BYTES = 880_000
+PANORAMA_PX = 1200
 BEGIN, END = "<!-- told, by docs/make.py -->", "<!-- end of told -->"
 EXCERPT = ("Where to sit", "How to get there")
 ACROSS = 0.6
@@ -44,7 +48,7 @@ def show(folder: Path, readme: Path) -> None:
         )
     plan = kept_plan(country) or make_plan(country).plan
     for name, draw in _pictures(country, plan).items():
-        _save(name, draw())
+        _save(name, draw(), whole=name == "panorama")
     (HERE / "told.md").write_text(told_page(plan), encoding="utf-8")
     readme.write_text(_with_excerpt(readme.read_text(encoding="utf-8"), plan), encoding="utf-8")
 
@@ -68,6 +72,7 @@ def _pictures(country: Country, plan: Plan) -> dict[str, Callable[[], Image.Imag
         ),
         "facing": partial(ground, layer="facing", raster=country.read("aspect"), title="Facing"),
         "look": partial(_look, country, plan, data, seat),
+        "panorama": partial(_panorama, country, plan, seat),
         "way": partial(_way, plan, seat),
     }  # fmt: skip
 
@@ -96,6 +101,28 @@ def _look(country: Country, plan: Plan, data: MapData, seat: Lookout) -> Image.I
     )  # fmt: skip
 
 
+def _panorama(country: Country, plan: Plan, seat: Lookout) -> Image.Image:
+    """Half the ring about what the lookout sees best, by the light a while after sunrise."""
+    here = LonLat(seat.place.lon, seat.place.lat)
+    cell, middle = (
+        country.grid.rowcol(here),
+        max(seat.sees, key=lambda one: one.share.likely).bearing_true_deg,
+    )
+    ground, labels = country.read("elevation"), country.read("pockets").astype(np.int32)
+    eye: dict[str, Any] = {
+        "row": cell.row, "col": cell.col, "cell_m": country.grid.cell_m, "eye_m": country.settings.sight.eye_m,
+        "convergence_deg": country.grid.convergence_deg(here), "azimuth_from_deg": middle - 90.0,
+        "azimuth_to_deg": middle + 90.0, "width": PANORAMA_PX,
+    }  # fmt: skip
+    fit = framing(ground, labels=labels, stretch=1.5, **eye)
+    view = panorama(ground, up_from_deg=fit.up_from_deg, up_to_deg=fit.up_to_deg, height=fit.height, **eye)
+    return draw_panorama(
+        view, marks=landmarks(plan, country.grid, "us"), labels=labels, pockets=[one.id for one in plan.pockets],
+        light=(110.0, 8.0), declination_deg=plan.light.declination_deg, title=f"From {seat.id}", invented=True,
+        text_px=16,
+    ).image  # fmt: skip
+
+
 def _way(plan: Plan, seat: Lookout) -> Image.Image:
     way = next(way for way in plan.approaches if way.lookout == seat.id)
     steps = [distance_m(LonLat(*a[:2]), LonLat(*b[:2])) for a, b in pairwise(way.line)]
@@ -105,10 +132,16 @@ def _way(plan: Plan, seat: Lookout) -> Image.Image:
     return draw_profile(along, heights, start=start, end=seat.id)
 
 
-def _save(name: str, picture: Image.Image) -> None:
-    """Write a picture with as many colours as the size allows."""
+def _save(name: str, picture: Image.Image, *, whole: bool = False) -> None:
+    """Write a picture with as many colours as the size allows; `whole`: all, for a sky without steps."""
     path = HERE / "pictures" / f"{name}.png"
     path.parent.mkdir(exist_ok=True)
+    if whole:
+        picture.save(path, format="PNG", optimize=True)
+        print(
+            f"{path.name}: {picture.width} x {picture.height}, {path.stat().st_size // 1000} kB, all colours"
+        )
+        return
     for colours in (256, 192, 128):
         buffer = io.BytesIO()
         # median cut gives small areas such as the legend's the colour of a neighbour (59 of 255 off); this stays within 10

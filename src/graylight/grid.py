@@ -145,13 +145,13 @@ class Grid:
         transformer = _to_lonlat(self.crs)
         return Bounds(*transformer.transform_bounds(*self.bounds))
 
-    def convergence_deg(self) -> float:
-        """Meridian convergence at the middle, degrees: true azimuth = grid azimuth + convergence.
+    def convergence_deg(self, at: LonLat | None = None) -> float:
+        """Meridian convergence at a place, or at the middle: true azimuth = grid azimuth + convergence.
 
         Within a country of tens of kilometres it changes by a few tenths of a degree at most; bearings
         between two places are not taken from it but from the ellipsoid (`azimuth_deg`).
         """
-        here = self.center
+        here = self.center if at is None else at
         return float(Proj(self.crs).get_factors(here.lon, here.lat).meridian_convergence)
 
 

@@ -3,15 +3,31 @@
 from __future__ import annotations
 
 import datetime as dt
-from typing import Literal
+import re
+from typing import Any, Literal, Self
 
-from pydantic import BaseModel, ConfigDict, Field, field_validator
+from pydantic import BaseModel, ConfigDict, Field, field_validator, model_validator
 
 __all__ = ["Settings", "SightSettings", "WalkSettings", "WatchSettings"]
 
 
 class _Frozen(BaseModel):
-    model_config = ConfigDict(frozen=True, extra="forbid")
+    # strict: `lookouts = 2.5`, `lookouts = true` and `lookouts = "3"` are mistakes, not ways of writing 3
+    model_config = ConfigDict(frozen=True, extra="forbid", strict=True)
+
+    def _must(self, fine: bool, one: str, words: str, other: str) -> None:
+        """See that two settings go together; names with dots lead into groups."""
+        if not fine:
+            raise ValueError(
+                f"{one} is {self._value(one)} and {other} is {self._value(other)}; accepted is {one} {words} {other}; "
+                "change one of them, or take both out for the defaults"
+            )
+
+    def _value(self, path: str) -> str:
+        found: Any = self
+        for name in path.split("."):
+            found = getattr(found, name)
+        return f"{found:g}"
 
 
 class SightSettings(_Frozen):
@@ -51,6 +67,11 @@ class SightSettings(_Frozen):
         description="How far from a pocket a lookout may be. Common practice: a mile is usual.",
     )
 
+    @model_validator(mode="after")
+    def _together(self) -> Self:
+        self._must(self.thin_closure < self.dense_closure, "thin_closure", "below", "dense_closure")
+        return self
+
 
 class WatchSettings(_Frozen):
     """What makes a place good to sit and glass from."""
@@ -79,6 +100,11 @@ class WatchSettings(_Frozen):
     settle_minutes: int = Field(
         40, ge=0, le=180, description="In place this long before usable light. Common practice: 30-60 min."
     )
+
+    @model_validator(mode="after")
+    def _together(self) -> Self:
+        self._must(self.best_near_m <= self.best_far_m, "best_near_m", "at most", "best_far_m")
+        return self
 
 
 class WalkSettings(_Frozen):
@@ -111,6 +137,11 @@ class WalkSettings(_Frozen):
     private_open: bool = Field(
         False, description="Walk over private holdings. Off unless the owner has said so."
     )
+
+    @model_validator(mode="after")
+    def _together(self) -> Self:
+        self._must(self.scramble_deg <= self.shut_deg, "scramble_deg", "at most", "shut_deg")
+        return self
 
 
 class Settings(_Frozen):
@@ -156,9 +187,25 @@ class Settings(_Frozen):
     watch: WatchSettings = WatchSettings()
     walk: WalkSettings = WalkSettings()
 
+    @field_validator("date", mode="before")
+    @classmethod
+    def _written_out(cls, value: Any) -> Any:
+        """A date, or its text; bare numbers would be taken for seconds since 1970."""
+        if isinstance(value, str) and re.fullmatch(r"\d{4}-\d{2}-\d{2}", value):
+            return dt.date.fromisoformat(value)
+        if isinstance(value, dt.date) and not isinstance(value, dt.datetime):
+            return value
+        raise ValueError("a date is written YYYY-MM-DD")
+
     @field_validator("date")
     @classmethod
     def _covered(cls, value: dt.date) -> dt.date:
         if not 1900 <= value.year <= 2050:
             raise ValueError("the date must lie in 1900-2050, the span of the ephemeris")
         return value
+
+    @model_validator(mode="after")
+    def _together(self) -> Self:
+        steep, shut = "watch.seat_slope_deg", "walk.shut_deg"
+        self._must(self.watch.seat_slope_deg <= self.walk.shut_deg, steep, "at most", shut)
+        return self

@@ -22,6 +22,7 @@ __all__ = [
     "duration",
     "duration_range",
     "height",
+    "part_of",
     "share",
     "share_range",
 ]
@@ -127,6 +128,17 @@ def share(fraction: float) -> str:
     if percent < 5:
         return "under 5 %"
     return f"about {percent} %" if percent < 100 else "over 95 %"
+
+
+def part_of(fraction: float) -> str:
+    """A measured part of a whole, as a percentage that does not round to none or all of it.
+
+    >>> part_of(0.0002), part_of(0.374), part_of(0.99997)
+    ('under 1 %', '37 %', 'over 99 %')
+    """
+    if 0.0 < fraction < 0.01:
+        return "under 1 %"
+    return "over 99 %" if 0.99 < fraction < 1.0 else f"{100.0 * fraction:.0f} %"
 
 
 def share_range(low: float, high: float) -> str:

@@ -408,7 +408,10 @@ def sample_plan(*, center: LonLat = CENTER, declination: float | None = DECLINAT
 
 def plan_without_lookouts() -> Plan:
     """Nowhere to sit was found: pockets only."""
-    return sample_plan().model_copy(update={"lookouts": [], "sets": [], "approaches": []})
+    why = "about 80 % is steeper than 25°, about 10 % lies nearer than 450 m to ground that the animals use"
+    return sample_plan().model_copy(
+        update={"lookouts": [], "sets": [], "approaches": [], "nothing_found": [why]}
+    )
 
 
 def plan_without_pockets() -> Plan:

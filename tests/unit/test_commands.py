@@ -166,6 +166,9 @@ def test_look_answers_as_the_plan_does_and_draws(demo, capsys):
         (["plan"], "folder"),
         (["dance"], "dance"),
         (["plan", "{}", "--lookouts", "x"], "lookouts"),
+        (["plan", "{}", "--lookouts", "2.5"], "--lookouts is '2.5'"),
+        (["plan", "{}", "--lookouts", "3.0"], "--lookouts is '3.0'"),
+        (["plan", "{}", "--date", "0"], "YYYY-MM-DD"),
     ],
 )
 def test_bad_words_get_one_line_and_exit_code_2(small, words, said, capsys):
@@ -219,6 +222,35 @@ def test_a_name_that_the_system_refuses_is_told_in_one_line(sources, tmp_path, c
     told = capsys.readouterr().err.strip()
     assert told.startswith("graylight: ")
     assert "\n" not in told
+
+
+def test_a_demo_that_could_not_be_written_is_refused_before_the_work(tmp_path, monkeypatch, capsys):
+    """A read-only disk, played by the system call; and a place that does not exist."""
+    monkeypatch.setattr("graylight.cli.demonstration.invent", lambda **_how: pytest.fail("worked first"))
+    capsys.readouterr()
+    assert main(["demo", str(tmp_path / "no" / "demo")]) == 2
+    assert "there is no folder" in capsys.readouterr().err
+
+    def no(*_args, **_more):
+        raise PermissionError(13, "Permission denied")
+
+    monkeypatch.setattr(os, "mkdir", no)
+    assert main(["demo", str(tmp_path / "demo")]) == 2
+    told = capsys.readouterr().err.strip()
+    assert "Permission denied" in told
+    assert "\n" not in told
+
+
+def test_a_plan_that_could_not_be_written_is_refused_before_the_work(small, monkeypatch, capsys):
+    monkeypatch.setattr("graylight.plan.keeping.work_out", lambda *_a, **_k: pytest.fail("worked first"))
+
+    def no(*_args, **_more):
+        raise PermissionError(13, "Permission denied")
+
+    monkeypatch.setattr(os, "mkdir", no)
+    capsys.readouterr()
+    assert main(["plan", str(small)]) == 2
+    assert "Permission denied" in capsys.readouterr().err
 
 
 def test_help_names_every_command(capsys):

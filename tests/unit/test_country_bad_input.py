@@ -8,6 +8,8 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+import shapely
+from pyogrio import raw
 from rasterio.transform import Affine
 
 from graylight.country.entry import Sources, make_country
@@ -15,7 +17,15 @@ from graylight.country.folder import Country
 from graylight.errors import BadInput, Cancelled
 from graylight.grid import Bounds
 from graylight.settings import Settings
-from tests.unit.country_sources import WEST, elevation, grid_affine, mountain_on, write_raster
+from tests.unit.country_sources import NORTH, WEST, ZONE, elevation, grid_affine, mountain_on, write_raster
+
+
+def vector(path: Path, layer: str, shapes: list, crs: str) -> Path:
+    raw.write(
+        str(path), shapely.to_wkb(np.array(shapes, object)), [], [], layer=layer, driver="GPKG", crs=crs,
+        geometry_type=shapes[0].geom_type, append=path.exists(),
+    )  # fmt: skip
+    return path
 
 
 @pytest.fixture
@@ -183,6 +193,8 @@ def test_more_than_memory_allows_is_said_before_reading(tmp_path, refused, monke
         "graylight.country.source.Source.read", lambda *a, **k: pytest.fail("read before it was said")
     )
     message = refused(elevation=source, settings=Settings(memory_gb=0.1))
+    assert "memory_gb" not in message  # there are no settings yet
+    assert "--bounds" in message
     assert "0.2 GB" in message
     assert "0.1 GB" in message
     assert "holds 4 x 4 km" in message  # sqrt(0.1 * 2^30 / 600) * 10 m = 4.2 km
@@ -253,6 +265,35 @@ def test_a_vector_file_that_is_none(tmp_path, refused):
 
 def test_a_vector_file_that_is_not_there(tmp_path, refused):
     assert "no vector file" in refused(elevation=elevation(tmp_path), vectors=(tmp_path / "trails.gpkg",))
+
+
+@pytest.mark.parametrize(("crs", "shift"), [(ZONE, 50_000.0), ("EPSG:4326", 0.0)])
+def test_a_vector_file_that_lies_elsewhere(tmp_path, refused, crs, shift):
+    """A file 50 km off, and one whose longitude and latitude are the wrong way round."""
+    xy = np.array([[WEST + shift, NORTH], [WEST + shift + 500, NORTH - 500]])
+    line = shapely.LineString(xy if crs == ZONE else [(39.74, -112.1), (39.73, -112.09)])
+    path = vector(tmp_path / "far.gpkg", "trails", [line], crs)
+    message = refused(elevation=elevation(tmp_path), vectors=(path,))
+    assert "far.gpkg does not overlap the country" in message
+    assert "latitude 39." in message
+
+
+def test_a_vector_file_partly_outside_or_with_nothing_here_is_fine(tmp_path):
+    """One layer inside and one outside; and a wide map on which no trail happens to cross the country."""
+    near = [shapely.LineString([(WEST + 100, NORTH - 100), (WEST + 900, NORTH - 800)])]
+    far = [shapely.Point(WEST + 90_000, NORTH)]
+    wide = [
+        shapely.LineString([(x, NORTH - 40_000), (x, NORTH + 40_000)]) for x in (WEST - 9000, WEST + 9000)
+    ]
+    partly = vector(tmp_path / "partly.gpkg", "trails", near, ZONE)
+    partly = vector(partly, "peaks", far, ZONE)
+    paths = (partly, vector(tmp_path / "wide.gpkg", "roads", wide, ZONE))
+    country = make_country(tmp_path / "c", Sources(elevation=elevation(tmp_path), vectors=paths), Settings())
+    assert len(country.features("trails")) == 1
+    assert [words for words in country.record if "nothing of it lies" in words] == [
+        "not used: layer 'peaks' of partly.gpkg; nothing of it lies in the country",
+        "not used: layer 'roads' of wide.gpkg; nothing of it lies in the country",
+    ]
 
 
 # --- the folder --------------------------------------------------------------------------------------------------
@@ -329,6 +370,31 @@ def test_opening_damaged_facts(country, text):
     (country.folder / "country.json").write_text(text)
     with pytest.raises(BadInput, match=r"country\.json can't be read"):
         Country.open(country.folder)
+
+
+@pytest.mark.parametrize(
+    ("change", "told"),
+    [
+        ({"cover_scheme": "mine"}, "cover scheme 'mine'; accepted is worldcover or nlcd"),
+        ({"grid": {"transform": [10.0, 1.0, WEST, 0.0, -10.0, NORTH]}}, "square north-up cells"),
+        ({"grid": {"transform": [10.0, 0.0, WEST, 0.0, -12.0, NORTH]}}, "square north-up cells"),
+        ({"grid": {"transform": [-10.0, 0.0, WEST, 0.0, 10.0, NORTH]}}, "square north-up cells"),
+        ({"grid": {"transform": [10.0, 0.0, float("nan"), 0.0, -10.0, NORTH]}}, "square north-up cells"),
+        ({"grid": {"rows": 0}}, "0 x 110 cells"),
+        ({"grid": {"rows": 9.5}}, "9.5 x 110 cells"),
+        ({"grid": {"crs": "EPSG:4326"}}, "EPSG:4326"),
+    ],
+)
+def test_opening_facts_that_can_not_be(country, change, told):
+    path = country.folder / "country.json"
+    given = json.loads(path.read_text())
+    for key, value in change.items():
+        given[key] = {**given[key], **value} if isinstance(value, dict) else value
+    path.write_text(json.dumps(given))
+    with pytest.raises(BadInput) as caught:
+        Country.open(country.folder)
+    assert told in str(caught.value)
+    assert "\n" not in str(caught.value)
 
 
 def test_opening_another_format(country):

@@ -204,6 +204,25 @@ def test_units_of_height(tmp_path, unit, said, factor, told):
     assert told in done(country)
 
 
+@pytest.mark.parametrize(
+    ("unit", "said", "questioned"),
+    [("m", True, True), ("ft", False, True), ("ft", True, False), ("m", False, False), (None, True, False)],
+)
+def test_what_is_said_against_the_file_is_questioned(tmp_path, unit, said, questioned):
+    country = made(tmp_path, elevation=elevation(tmp_path, unit=unit), feet=said)
+    assert any("but the file itself says" in words for words in country.record) == questioned
+    heights = country.read("elevation")
+    assert f"the ground so lies between {heights.min():.0f} and {heights.max():.0f} m" in done(country)
+
+
+def test_ground_below_any_in_the_country_is_questioned(tmp_path):
+    """Death Valley, 86 m below the sea (from memory), is the lowest dry ground of the 48 states."""
+    ground = mountain_on(grid_affine(), 90, 110)
+    low = write_raster(tmp_path / "l.tif", (ground - ground.min() - 200.0).astype("float32"))
+    (caution,) = made(tmp_path, elevation=low).record
+    assert "lower than any dry ground" in caution
+
+
 def test_feet_by_the_vertical_part_of_the_crs(tmp_path):
     """EPSG:6360 is NAVD 88 height in US survey feet."""
     country = made(tmp_path, elevation=elevation(tmp_path, crs="EPSG:26912+6360"))
@@ -262,6 +281,11 @@ def test_a_frame_in_feet_with_silent_heights_is_questioned(tmp_path):
         (-1.7976931348623157e308, None, "float64"),
         (0, 0, "uint16"),
         (65535, 65535, "uint16"),
+        (65535, None, "uint16"),
+        (65535, 0, "uint16"),
+        (32767, None, "int16"),
+        (-32768, -9999, "int16"),
+        (2147483647, None, "int32"),
     ],
 )
 def test_any_marker_for_unknown_is_understood(tmp_path, marker, declared, dtype):
@@ -272,6 +296,42 @@ def test_any_marker_for_unknown_is_understood(tmp_path, marker, declared, dtype)
     assert unknown[40:120, 40:120].all()  # 800 m across: too large to fill
     assert unknown.sum() == 6400
     assert "6,400 cells (16 %) not known" in done(country)
+    undeclared = not (np.isnan(marker) or marker == declared)
+    assert ("6,400 cells of" in done(country)) == undeclared
+    assert ("which the file does not declare, taken as not known" in done(country)) == undeclared
+
+
+@pytest.mark.parametrize(("second", "taken"), [(30_000, True), (65_000, False)])
+def test_the_largest_number_of_scaled_heights_is_a_marker_only_when_it_stands_alone(tmp_path, second, taken):
+    """In decimetres 65535 is 6,554 m: high ground, or a marker when all else lies far below."""
+    values = np.linspace(20_000, second, 120 * 120).reshape(120, 120).astype("uint16")
+    values[20:100, 20:100] = 65535
+    source = write_raster(tmp_path / "e.tif", values)
+    with rasterio.open(source, "r+") as file:
+        file.scales = (0.1,)
+    country = made(tmp_path, elevation=source)
+    assert np.isnan(country.read("elevation")).any() == taken
+    assert ("cells of 65535" in done(country)) == taken
+
+
+@pytest.mark.parametrize(("known", "told"), [(0.3, "about 70 %"), (0.002, "over 95 %")])
+def test_a_mostly_empty_raster_is_told_in_plain_words(tmp_path, known, told):
+    values = mountain_on(grid_affine(), 200, 200).astype("float32")
+    values.ravel()[int(known * values.size) :] = np.nan
+    country = made(tmp_path, elevation=write_raster(tmp_path / "e.tif", values))
+    (caution,) = country.record
+    assert caution.startswith(f"caution: the height of {told} of the country is not known")
+    assert "e+" not in done(country)
+    assert f"({'70 %' if known == 0.3 else 'over 99 %'}) not known" in done(country)
+
+
+def test_a_mostly_empty_canopy_is_told_in_plain_words(tmp_path):
+    tall = np.full((90, 110), np.nan, "float32")
+    tall[:20] = 12.0
+    other = write_raster(tmp_path / "trees.tif", tall)
+    country = made(tmp_path, elevation=elevation(tmp_path), canopy=other)
+    (caution,) = country.record
+    assert "trees.tif knows about 20 % of the country" in caution
 
 
 def test_a_mask_kept_beside_the_values_counts(tmp_path):

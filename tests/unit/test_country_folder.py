@@ -19,6 +19,7 @@ from graylight.country.folder import Country
 from graylight.country.layers import LAYERS
 from graylight.country.tables import TABLES
 from graylight.errors import BadInput, Cancelled
+from graylight.plan.animals import find_profile
 from graylight.settings import Settings
 from tests.unit.country_sources import elevation, mountain_on
 
@@ -118,9 +119,24 @@ def test_nothing_is_written_outside_the_folder(country, name):
 
 
 def test_own_profiles(country):
-    assert country.own_profiles() == {}
+    assert country.own_profiles() == []
     country.write_text("animals/my-deer.toml", "name = 'my deer'\n")
-    assert country.own_profiles() == {"my-deer": "name = 'my deer'\n"}
+    assert country.own_profiles() == ["my-deer"]
+
+
+def test_a_profile_that_can_not_be_read_is_nobodys_trouble_but_its_own_animals(country):
+    country.write_bytes("animals/broken.toml", b"\xff\xfe\x00 no text")
+    assert find_profile(country).name == "mule-deer-summer"
+    assert find_profile(country.with_settings(animal="elk-fall")).name == "elk-fall"
+    with pytest.raises(BadInput, match=r"broken\.toml can't be read"):
+        find_profile(country.with_settings(animal="broken"))
+
+
+def test_a_mark_that_editors_put_in_front_is_no_setting(country):
+    for name in ("settings.toml", "country.json"):
+        path = country.folder / name
+        path.write_bytes(b"\xef\xbb\xbf" + path.read_bytes())
+    assert Country.open(country.folder) == country
 
 
 # --- all or nothing ----------------------------------------------------------------------------------------------

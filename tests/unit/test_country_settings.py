@@ -65,6 +65,23 @@ def test_a_line_taken_out_goes_back_to_the_default():
         ("date = 1899-12-31", ["1899-12-31", "1900-2050"]),
         ('date = "soon"', ["'soon'", "YYYY-MM-DD"]),
         ("lookouts = = 3", ["not TOML", "line 1"]),
+        ("lookouts = 2.5", ["lookouts is 2.5", "whole number"]),
+        ("lookouts = true", ["lookouts is True", "whole number"]),
+        ('lookouts = "3"', ["lookouts is '3'", "whole number"]),
+        ("date = 0", ["date is 0", "YYYY-MM-DD"]),
+        ('date = "0"', ["date is '0'", "YYYY-MM-DD"]),
+        ("date = 2026-08-27T00:00:00", ["date", "YYYY-MM-DD"]),
+        ("[walk]\nprivate_open = 1", ["walk.private_open is 1", "true or false"]),
+        (
+            "[watch]\nbest_near_m = 2000",
+            ["[watch]", "best_near_m is 2000 and best_far_m is 1600", "accepted"],
+        ),
+        ("[sight]\nthin_closure = 0.5", ["[sight]", "thin_closure is 0.5 and dense_closure is 0.5", "below"]),
+        ("[walk]\nscramble_deg = 45\nshut_deg = 40", ["[walk]", "scramble_deg is 45 and shut_deg is 40"]),
+        (
+            "[walk]\nscramble_deg = 30\nshut_deg = 30\n[watch]\nseat_slope_deg = 31",
+            ["watch.seat_slope_deg is 31 and walk.shut_deg is 30", "accepted"],
+        ),
     ],
 )
 def test_a_wrong_line_is_named_with_what_is_accepted(text, told):
@@ -74,6 +91,11 @@ def test_a_wrong_line_is_named_with_what_is_accepted(text, told):
     assert "\n" not in message
     for words in told:
         assert words in message
+
+
+def test_settings_that_just_go_together_are_taken():
+    text = "[watch]\nbest_near_m = 1600\n[walk]\nscramble_deg = 45\n[sight]\nthin_closure = 0.49"
+    assert read_settings(text).watch.best_near_m == 1600.0
 
 
 def test_changes_given_as_text_are_checked_too():

@@ -49,6 +49,18 @@ def make(tmp_path):
     return run
 
 
+def test_names_are_one_plain_line_of_text(tmp_path, make):
+    """Numbers become text; what a terminal or XML would choke on becomes a blank, also in rows written later."""
+    spots = [shapely.Point(at(100, 100)), shapely.Point(at(200, 100))]
+    country = make(write(tmp_path / "peaks.gpkg", "peaks", spots, {"name": [7.0, 12.5]}))
+    assert [f.properties["name"] for f in country.features("names")] == ["7.0", "12.5"]
+    assert columns("names", {"name": "Bare\x1b[31m\tTop\n\x00"})["name"] == "Bare [31m Top"
+    assert "name" not in columns("names", {"name": "\x07 \x00"})
+    with closing(sqlite3.connect(country.folder / "country.gpkg")) as db, db:
+        db.execute("UPDATE names SET name = ? WHERE fid = 1", ("Tall\r\n\x1b]0;x\x07One",))
+    assert country.features("names")[0].properties["name"] == "Tall ]0;x One"
+
+
 TRAIL = shapely.LineString([at(-500, 450), at(500, 450), at(500, -300)])
 
 
@@ -203,6 +215,11 @@ def test_kinds_are_told_by_names(layer, file, shape, table):
         ({"Own_Type": "PVT Private"}, "private"),
         ({"owner": "Private holding"}, "private"),
         ({"owner": "Forest"}, None),
+        ({"access": "No public access"}, "closed"),
+        ({"access": "not open to the public"}, None),
+        ({"access": "Private, not posted"}, "private"),
+        ({"access": "by permit"}, None),
+        ({"access": "Public"}, "open"),
     ],
 )
 def test_access(given, access):

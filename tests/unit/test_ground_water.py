@@ -130,4 +130,63 @@ def test_a_lake_at_a_round_height_is_a_lake_where_the_ground_has_fractions():
     found = water(ground, cell_m=20.0)
     assert found.deep[30, 30]
     assert not found.deep[2, 2]
-    assert not water(np.round(ground), cell_m=20.0).deep.any()  # whole metres: level ground means nothing
+
+
+# --- whole metres and feet: gentle ground is level too ---
+
+
+def tarn(rows: int = 60, cols: int = 60) -> np.ndarray:
+    """A lake 15 cells in radius at 2250 m whose banks rise 3.4 m a cell, with an outlet two cells wide."""
+    y, x = np.mgrid[:rows, :cols]
+    ground = 2250.0 + np.maximum(np.hypot(y - 30, x - 30) - 15.0, 0.0) * 3.37
+    ground[45:, 29:31] = 2250.0 - 2.0 * np.arange(1, rows - 44)[:, np.newaxis]
+    return ground
+
+
+@pytest.mark.parametrize("unit_m", [1.0, 0.3048])
+def test_a_lake_between_banks_is_water_in_whole_metres_and_feet(unit_m):
+    found = water((np.round(tarn() / unit_m) * unit_m).round(2).astype(np.float32), cell_m=20.0)
+    y, x = np.mgrid[:60, :60]
+    away = np.hypot(y - 30, x - 30)
+    assert found.deep[away < 14.9].all()
+    assert not found.deep[away > 16.0].any()
+    assert not found.sure.any()
+
+
+def bowl(power: float) -> np.ndarray:
+    """A dry bowl, its floor level to the rounding over 14 cells' radius or more."""
+    y, x = np.mgrid[:80, :80]
+    return 2000.0 + (np.hypot(y - 40, x - 40) / 15.0) ** power
+
+
+def floor_of_a_valley() -> np.ndarray:
+    """A floor 15 cells wide that falls a metre in 60 cells, between steep sides."""
+    y, x = np.mgrid[:200, :80]
+    return 2000.0 - y / 60.0 + 8.0 * np.maximum(np.abs(x - 40) - 7.5, 0.0)
+
+
+def a_table() -> np.ndarray:
+    y, x = np.mgrid[:80, :80]
+    return 2000.0 - 9.0 * np.maximum(np.maximum(np.abs(y - 40), np.abs(x - 40)) - 15, 0)
+
+
+DRY = {"a round bowl": bowl(2.0), "a flat-floored bowl": bowl(4.0), "a valley's floor": floor_of_a_valley(),
+       "a table": a_table(), "a plain": np.full((80, 80), 2000.0)}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", DRY)
+@pytest.mark.parametrize("shift", [0.0, 0.3, 0.5, 0.8])
+def test_gentle_ground_rounded_to_metres_is_no_lake(name, shift):
+    assert not water(np.round(DRY[name] + shift).astype(np.float32), cell_m=20.0).deep.any()
+
+
+@pytest.mark.parametrize("roughness", [3.5, 4.0, 5.0])
+@pytest.mark.parametrize("relief_m", [5.0, 60.0, 300.0])
+def test_invented_hills_rounded_to_metres_hold_no_lake(roughness, relief_m):
+    """Random ground with the power spectra of real ground (exponents 3 to 5; from memory)."""
+    waves = np.hypot(*np.meshgrid(np.fft.fftfreq(300), np.fft.fftfreq(300)))
+    waves[0, 0] = np.inf
+    noise = np.fft.fft2(np.random.default_rng(7).normal(size=(300, 300)))
+    hills = np.real(np.fft.ifft2(noise * waves ** (-roughness / 2)))
+    ground = np.round(1000.0 + relief_m * hills / hills.std()).astype(np.float32)
+    assert not water(ground, cell_m=10.0).deep.any()

@@ -8,6 +8,7 @@ import pytest
 from graylight.errors import BadInput
 from graylight.ground.cover import Kind
 from graylight.habitat.band import band
+from graylight.habitat.beds import bed
 from graylight.habitat.crossings import crossings
 from graylight.habitat.feed import feed, quietness
 from graylight.habitat.habitat import dawn_use, habitat
@@ -48,6 +49,20 @@ def test_band_hangs_from_the_local_top():
         numbers=DEER.band,
     )
     assert flat.suitability.max() < 0.01  # no relief, no high country
+
+
+def test_no_place_on_the_outermost_cells_or_beside_unknown_ground(bowls):
+    land, result = bowls
+    z = land.elevation_m.copy()
+    z[60, 60] = np.nan
+    holed = land_of(z, land.cover.kind)
+    full = np.ones(z.shape, np.float32)
+    feeding = feed(holed, full, full, DEER)
+    for worth in (feeding, bed(holed, full, full, feeding, DEER.bed), result.parts.feed, result.parts.bed):
+        assert max(worth[0].max(), worth[-1].max(), worth[:, 0].max(), worth[:, -1].max()) == 0
+    assert feeding[59:62, 59:62].max() == 0
+    assert feeding[1:-1, 1:-1].max() > 0
+    assert (feeding[1, 1:-1] > 0).any()
 
 
 def test_nothing_feeds_on_water_snow_or_unknown_ground(bowls):

@@ -19,7 +19,7 @@ MAY = {
     "siting": {"kernels", *FRAME},  # arrays in, picks out: it knows none of the stages
     "country": {*FRAME, "plan.model"},
     "plan": {*FRAME, *STAGES, "country", "plan"},
-    "drawing": {*FRAME, "plan.model", "ground.cover"},
+    "drawing": {*FRAME, "plan.model", "ground.cover", "sight.panorama"},
     "telling": {*FRAME, "plan.model"},
     "exchange": {*FRAME, "country", "plan.model"},
     "demo": {*FRAME, "kernels", "country.feature"},

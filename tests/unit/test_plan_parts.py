@@ -12,12 +12,17 @@ from shapely import LineString, MultiLineString, Point, box
 
 from graylight.chance.prior import prior
 from graylight.country.feature import Feature
+from graylight.country.settings_file import changed
 from graylight.errors import BadInput
 from graylight.grid import Grid, LonLat
+from graylight.habitat.profile import shipped
+from graylight.plan.cautions import cautions
+from graylight.plan.holdings import ask_first, is_shut
 from graylight.plan.ids import Given, given_before
-from graylight.plan.making import sightings_near
+from graylight.plan.making import sightings_near, work_out
 from graylight.plan.starts import starts
 from graylight.settings import Settings
+from tests.unit.sample_plan import sample_light
 
 GRID = Grid.of(500_000.0, 4_402_000.0, 10.0, 200, 200, "EPSG:32612")
 
@@ -118,6 +123,58 @@ def test_a_start_on_shut_ground_moves_to_open_ground_or_is_refused():
     lon, lat = GRID.lonlat(105, 100)
     found = starts(country(Settings(start=f"{lat}, {lon}")), ground)
     assert tuple(found[0].cell) == (100, 100)
+    assert tuple(found[0].asked) == (105, 100)
+    assert found[0].name == "open ground beside the start given"
     lon, lat = GRID.lonlat(150, 100)
     with pytest.raises(BadInput, match="shut"):
         starts(country(Settings(start=f"{lat}, {lon}")), ground)
+
+
+@pytest.mark.parametrize(("lies", "moved"), [("private land", True), ("deep water", True), (None, False)])
+def test_a_start_that_was_moved_is_told_with_what_it_lies_on(lies, moved):
+    ground = np.ones(GRID.shape, bool)
+    if moved:
+        ground[90:112, 90:108] = False
+    lon, lat = GRID.lonlat(100, 104)
+    land = country(Settings(start=f"{lat}, {lon}"))
+    land.invented = False
+    walked = SimpleNamespace(
+        starts=starts(land, ground), ground=SimpleNamespace(why_shut=lambda row, col: lies)
+    )
+    told = [
+        w for w in cautions(land, SimpleNamespace(walked=walked), [], sample_light()) if "start given" in w
+    ]
+    if not moved:
+        assert told == []
+        return
+    # 104 to 108: four cells east
+    assert told[0].startswith(f"The start given lies on {lies}: the plan begins 40 m (131 ft) east of it")
+    assert "whether one may, is not known" in told[0]
+
+
+def test_only_private_and_closed_holdings_are_shut_and_unknown_words_are_asked_about():
+    words = {
+        "A": "private",
+        "B": "Closed",
+        "C": "open",
+        "D": "restricted",
+        "E": None,
+        "F": "permit only",
+        "G": "no",
+    }
+    held = [Feature(box(0, 0, 1, 1), {"owner": name, "access": word}) for name, word in words.items()]
+    assert [f.properties["owner"] for f in held if is_shut(f.properties)] == ["A", "B", "G"]
+    told = ask_first([*held, Feature(box(0, 0, 1, 1), {"owner": None, "access": "restricted"})])
+    assert len(told) == 3
+    assert "crossing E: the layers don't tell whether it is open" in told[0]
+    assert "crossing F: access there is marked 'permit only'" in told[1]
+    assert "crossing D, a holding without a name: access there is marked 'restricted'" in told[2]
+    many = [Feature(box(0, 0, 1, 1), {"owner": f"N{i}"}) for i in range(9)]
+    assert "N5 and 3 more" in ask_first(many)[0]
+
+
+def test_settings_and_profile_that_leave_no_room_between_them_are_refused():
+    land = country(changed(Settings(), sight={"radius_m": 450.0}))
+    land.check_whole = lambda: None
+    with pytest.raises(BadInput, match="standoff_m, 450 m"):
+        work_out(land, shipped("mule-deer-summer"))

@@ -8,8 +8,10 @@ import re
 
 import pytest
 
-from graylight.plan.model import Plan
+from graylight.grid import LonLat
+from graylight.plan.model import CountryFacts, Light, Plan
 from graylight.settings import Settings
+from graylight.sky.light import light_of_day
 from graylight.telling import Paragraph, plain, tell_country, tell_look, tell_plan
 from graylight.telling.light import the_light
 from graylight.telling.measures import in_units
@@ -208,8 +210,12 @@ def test_reasons_for_against_and_not_counted():
         ("without pockets", "That does not mean that no animals are there."),
         ("without starts", "There is no time to leave by, because no way on foot to it is known."),
         ("without starts", "say where you start"),
-        ("polar", "There is no time to leave by, because no usable light begins that day."),
-        ("polar", "The sun neither rises nor sets that day."),
+        ("polar", "There is no time to leave by, because it is light enough to watch all night."),
+        ("polar", "The sun does not set that day: it stays above the level horizon."),
+        (
+            "without lookouts",
+            "About 80 % is steeper than 25°, about 10 % lies nearer than 490 yd to ground that the animals use.",
+        ),
         ("blind", "Nothing of any pocket shows from there; that says nothing about what is in them."),
         ("blind", "The best place found is lookout L1"),
     ],
@@ -223,7 +229,7 @@ def test_light_in_the_order_of_the_clock_even_when_legal_light_comes_first():
         update={"legal_from": dt.datetime(2026, 8, 27, 11, 50, 8, tzinfo=dt.UTC)}
     )
     for light in (sample_light(), early):
-        text = " ".join(the_light(light).sentences)
+        text = " ".join(the_light(light, sample_facts()).sentences)
         times = re.findall(r"\d\d:\d\d", text)
         assert times == sorted(times)
         assert len(times) == 10
@@ -231,16 +237,56 @@ def test_light_in_the_order_of_the_clock_even_when_legal_light_comes_first():
 
 def test_a_moment_of_another_day_says_so():
     late = sample_light().model_copy(update={"nautical_dusk": dt.datetime(2026, 8, 28, 6, 20, tzinfo=dt.UTC)})
-    assert "00:20 MDT the next day" in " ".join(the_light(late).sentences)
+    assert "00:20 MDT the next day" in " ".join(the_light(late, sample_facts()).sentences)
     plan = sample_plan()
     way = plan.approaches[0].model_copy(update={"leave_by": dt.datetime(2026, 8, 27, 5, 33, tzinfo=dt.UTC)})
     text = told(tell_plan(plan.model_copy(update={"approaches": [way]}), "us"))
     assert "by 23:30 MDT the day before" in text
 
 
+def light_at(lat: float, day: dt.date) -> tuple[Light, CountryFacts]:
+    """The almanac's light of a place in Norway, or as far south, as a plan has it."""
+    almanac = light_of_day(LonLat(25.0, lat), day)
+    moments = {name: getattr(almanac, name) for name in LIGHT_NAMES}
+    light = Light(**moments, declination_deg=None, declination_model=None)
+    return light, sample_facts().model_copy(update={"south": lat - 0.05, "north": lat + 0.05})
+
+
+LIGHT_NAMES = [name for name in Light.model_fields if not name.startswith("declination")]
+STAYS_UP, STAYS_DOWN = "The sun does not set that day", "The sun does not rise that day"
+ALL_NIGHT, TOO_DARK = "It is light enough to watch all night", "it stays too dark to watch"
+
+
+@pytest.mark.parametrize(
+    ("lat", "day", "said", "unsaid"),
+    [
+        # the sun's greatest height at noon is 90 - |lat - declination|, its height at midnight |lat + declination| - 90
+        (70.0, (6, 21), [STAYS_UP, ALL_NIGHT], [STAYS_DOWN, TOO_DARK]),  # declination 23.4: midnight at +3.4
+        (70.0, (12, 21), [STAYS_DOWN, "Usable light "], [STAYS_UP, ALL_NIGHT, TOO_DARK]),  # noon at -3.4
+        (80.0, (12, 21), [STAYS_DOWN, TOO_DARK], [STAYS_UP, ALL_NIGHT]),  # noon at -13.4
+        (62.0, (6, 21), [ALL_NIGHT, "Sunset "], [STAYS_UP, STAYS_DOWN, TOO_DARK]),  # midnight at -4.6
+        (
+            83.0,
+            (3, 19),
+            [ALL_NIGHT, "Sunset "],
+            [STAYS_UP, STAYS_DOWN, TOO_DARK],
+        ),  # declination -0.5: midnight at -7.5
+        (45.0, (6, 21), ["Usable light ", "Sunset "], [STAYS_UP, STAYS_DOWN, ALL_NIGHT, TOO_DARK]),
+        (-70.0, (12, 21), [STAYS_UP, ALL_NIGHT], [STAYS_DOWN, TOO_DARK]),
+        (-70.0, (6, 21), [STAYS_DOWN], [STAYS_UP, ALL_NIGHT, TOO_DARK]),
+    ],
+)
+def test_midnight_sun_white_nights_and_polar_night_are_told_apart(lat, day, said, unsaid):
+    text = " ".join(the_light(*light_at(lat, dt.date(2026, *day))).sentences).lower()
+    for words in said:
+        assert words.lower() in text
+    for words in unsaid:
+        assert words.lower() not in text
+
+
 def test_a_sun_that_only_sets():
     half = polar_light().model_copy(update={"sunset": dt.datetime(2026, 8, 28, 2, 4, 6, tzinfo=dt.UTC)})
-    text = " ".join(the_light(half).sentences)
+    text = " ".join(the_light(half, sample_facts()).sentences)
     assert "There is no sunrise that day." in text
     assert "Sunset 20:04 MDT" in text
 

@@ -22,6 +22,19 @@ Json = Annotated[
 ]
 
 
+def _whole(_kind: object, tokens: Sequence[Any]) -> int:
+    """A whole number as it was typed: 2.5 is refused, not rounded."""
+    text = str(tokens[0].value)
+    try:
+        return int(text)
+    except ValueError:
+        from graylight.errors import BadInput
+
+        raise BadInput(
+            f"{tokens[0].keyword or 'a number'} is {text!r}; accepted is a whole number such as 3; give one without a fraction"
+        ) from None
+
+
 def demo(folder: Path = Path("demo-country")) -> None:
     """Invent a range, plan on it, tell the plan, and write the files.
 
@@ -112,7 +125,7 @@ def plan(
     *,
     animal: str | None = None,
     date: str | None = None,
-    lookouts: int | None = None,
+    lookouts: Annotated[int | None, Parameter(converter=_whole)] = None,
     start: Annotated[str | None, Parameter(allow_leading_hyphen=True)] = None,
     json: Json = False,
 ) -> None:

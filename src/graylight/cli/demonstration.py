@@ -9,7 +9,7 @@ from pathlib import Path
 from graylight.cli.commands import say, write_files
 from graylight.cli.pictures import draw_the_plan
 from graylight.cli.progress import bar
-from graylight.country.entry import Sources, make_country
+from graylight.country.entry import Sources, check_place, make_country
 from graylight.country.folder import Country
 from graylight.demo.files import write_sources
 from graylight.demo.range import invent
@@ -28,6 +28,7 @@ def demonstrate(folder: Path) -> None:
     """Make the invented range in a folder (an earlier one is used again), plan on it, and tell the plan."""
     country = _earlier(folder)
     if country is None:
+        check_place(folder)
         with bar("inventing a range") as tick:
             country = invented_country(folder, tick=tick)
     with bar("working out the plan") as tick:
@@ -47,7 +48,7 @@ def _earlier(folder: Path) -> Country | None:
     BadInput
         Something else is there.
     """
-    if not folder.exists():
+    if not folder.exists() or (folder.is_dir() and not any(folder.iterdir())):
         return None
     country = Country.open(folder)
     if not country.invented:

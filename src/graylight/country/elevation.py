@@ -14,6 +14,7 @@ from graylight.country.source import Source
 from graylight.country.warp import bring
 from graylight.errors import BadInput
 from graylight.grid import Grid, LonLat
+from graylight.units import part_of, share
 from graylight.work import Tick, silent
 
 __all__ = ["Heights", "fill_holes", "heights"]
@@ -29,6 +30,10 @@ HOLE_M = 500.0
 """A hole is filled when it is at most half a percent of the country or under 50 cells across, and never when
 it is
 more than 500 m across: a basin can hide in that. Common practice, no source."""
+MOSTLY = 0.5
+"""From this unknown part on a raster is told to be mostly empty. Proposed default."""
+USA_LOWEST_M = -100.0
+"""Death Valley lies 86 m below the sea (from memory)."""
 STEEP_MEDIAN_DEG = 60.0
 USA = ((-125.0, 24.0, -66.0, 49.5, 4450.0), (-180.0, 15.0, -60.0, 72.0, 6500.0))
 """West, south, east, north, and a height that nothing there reaches (Whitney 4421 m, Denali 6190 m; from
@@ -77,7 +82,16 @@ def heights(source: Source, grid: Grid, *, feet: bool | None = None, tick: Tick 
         values = np.round(values * np.float64(factor), 2).astype(np.float32)
     _refuse_nonsense(values, source, said_feet=factor != 1.0)
     values = fill_holes(values, cell_m=grid.cell_m, done=done)
-    return Heights(values, tuple(done), tuple(_cautions(values, grid, source, words)))
+    low, high = float(np.nanmin(values)), float(np.nanmax(values))
+    if feet is not None:
+        words_said = f"the ground so lies between {low:.0f} and {high:.0f} m ({low / FOOT_M:.0f} and {high / FOOT_M:.0f} ft)"
+        done.append(words_said)
+    cautions = [
+        *_contradicted(source, feet),
+        *_cautions(values, grid, source, words),
+        *_mostly_unknown(values),
+    ]
+    return Heights(values, tuple(done), tuple(cautions))
 
 
 def _drop_zero_rim(source: Source, values: NDArray[np.float32], done: list[str]) -> None:
@@ -100,7 +114,7 @@ def _unit(source: Source, feet: bool | None) -> tuple[float, str]:
     if feet is not None:
         if not feet:
             return 1.0, "heights in metres, as was said"
-        return (told if told not in {None, 1.0} else FOOT_M) or FOOT_M, "feet to metres, as was said"
+        return told if told is not None and told != 1.0 else FOOT_M, "feet to metres, as was said"
     if told is None:
         return 1.0, "heights taken as metres: the file does not say"
     return told, "heights in metres" if told == 1.0 else f"feet to metres, by {where}"
@@ -173,7 +187,7 @@ def fill_holes(values: NDArray[np.float32], *, cell_m: float, done: list[str]) -
         done.append(f"{_cells(small)} of nodata filled by interpolation")
     if left.any():
         done.append(
-            f"{_cells(left)} ({100 * left.mean():.2g} %) not known: at the edge, or holes too large to fill"
+            f"{_cells(left)} ({part_of(left.mean())}) not known: at the edge, or holes too large to fill"
         )
     return values
 
@@ -192,6 +206,28 @@ def _small_holes(unknown: NDArray[np.bool_], cell_m: float) -> NDArray[np.bool_]
     return fill[numbered]  # type: ignore[no-any-return]
 
 
+def _contradicted(source: Source, feet: bool | None) -> list[str]:
+    """What was said of the unit against what the file says."""
+    told, _ = _told_unit(source)
+    if feet is None or told is None or (told != 1.0) == feet:
+        return []
+    said, own = ("feet", "metres") if feet else ("metres", "feet")
+    return [
+        f"the elevation was read as {said}, as was said, but the file itself says {own}: if it is right, every height is "
+        f"{'less than a third of' if feet else 'more than three times'} the true one, and slopes with it"
+    ]
+
+
+def _mostly_unknown(values: NDArray[np.float32]) -> list[str]:
+    unknown = float(np.isnan(values).mean())
+    if unknown <= MOSTLY:
+        return []
+    return [
+        f"the height of {share(unknown)} of the country is not known: nothing is found there, and what lies beside "
+        "it is seen and walked as if the country ended; give a raster that covers it, or smaller --bounds"
+    ]
+
+
 def _cautions(values: NDArray[np.float32], grid: Grid, source: Source, unit_words: str) -> list[str]:
     told = []
     north, east = np.gradient(values.astype(np.float64), grid.cell_m)
@@ -207,7 +243,13 @@ def _cautions(values: NDArray[np.float32], grid: Grid, source: Source, unit_word
     if limit is not None and high > limit:
         told.append(
             f"the highest ground would be {high:.0f} m, which nothing in this part of the world reaches: "
-            "feet?"
+            f"{'is it in metres?' if unit_words.startswith('feet') else 'feet?'}"
+        )
+    low = float(np.nanmin(values))
+    if limit is not None and low < USA_LOWEST_M:
+        told.append(
+            f"the lowest ground would be {low:.0f} m, lower than any dry ground in this part of the world: is the nodata "
+            "value declared, and the unit right?"
         )
     horizontal_feet = source.crs.axis_info[0].unit_name.lower().find("foot") >= 0
     if horizontal_feet and "does not say" in unit_words:

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from graylight.country.atomic import building, sync, write_bytes
 from graylight.country.elevation import heights
+from graylight.country.feature import plain_text
 from graylight.country.folder import FACTS, PACKAGE, SETTINGS, Country, facts_text
 from graylight.country.frame import check_memory, frame
 from graylight.country.settings_file import write_settings
@@ -25,7 +26,7 @@ from graylight.plan.model import LayerFact
 from graylight.settings import Settings
 from graylight.work import Tick, part, silent
 
-__all__ = ["Sources", "make_country"]
+__all__ = ["Sources", "check_place", "make_country"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,13 +99,13 @@ def make_country(folder: Path, sources: Sources, settings: Settings, *, tick: Ti
         killed: everything is made in a folder beside it, which is renamed at the end.
     """
     folder = Path(os.path.abspath(folder))
-    _check_place(folder)
+    check_place(folder)
     gathered = _elevation(sources, settings, part(tick, 0.0, 0.3))
     _plants(sources, gathered, part(tick, 0.3, 0.7))
     vectors = read_vectors(sources.vectors, gathered.grid, tick=part(tick, 0.7, 0.8))
     country = Country(
         folder=folder,
-        name=sources.name or folder.name,
+        name=plain_text(sources.name or folder.name),
         invented=sources.invented,
         grid=gathered.grid,
         settings=settings,
@@ -116,8 +117,15 @@ def make_country(folder: Path, sources: Sources, settings: Settings, *, tick: Ti
     return country
 
 
-def _check_place(folder: Path) -> None:
-    """See that the folder can be made, before any work."""
+def check_place(folder: Path) -> None:
+    """See that a country's folder can be made, before any work.
+
+    Raises
+    ------
+    BadInput
+        Something is there already, the place does not exist, or it may not be written to.
+    """
+    folder = Path(os.path.abspath(folder))
     if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
         what = "is not empty" if folder.is_dir() else "is a file"
         raise BadInput(
@@ -147,7 +155,7 @@ def _elevation(sources: Sources, settings: Settings, tick: Tick) -> _Gathered:
     """Grid and heights."""
     with opened(sources.elevation, "elevation") as source:
         grid, words = frame(source, bounds=sources.bounds, cell_m=sources.cell_m)
-        check_memory(grid, settings.memory_gb)
+        check_memory(grid, settings.memory_gb, made=False)
         found = heights(source, grid, feet=sources.feet, tick=tick)
         fact = _fact("elevation", source, (*words, *found.done), grid)
     cautions = [f"caution: {words}" for words in found.cautions]
@@ -174,12 +182,14 @@ def _add(gathered: _Gathered, found: Plants, source: Source) -> None:
     gathered.layers |= found.layers
     for name in found.layers:
         gathered.facts.append(_fact(name, source, found.done, gathered.grid))
+    gathered.record += [f"caution: {words}" for words in found.cautions]
 
 
 def _fact(name: str, source: Source, done: tuple[str, ...], grid: Grid) -> LayerFact:
     box = source.window_of(grid.bounds, grid.crs)
     cell = None if box is None else max(source.sides_m(box))
-    return LayerFact(name=name, source=source.name, date=_date(source), resolution_m=cell, done=list(done))
+    told = [*done, *source.markers_met()]
+    return LayerFact(name=name, source=source.name, date=_date(source), resolution_m=cell, done=told)
 
 
 def _date(source: Source) -> str | None:

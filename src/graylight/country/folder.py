@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 import json
+import math
+import re
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path, PurePosixPath
-from typing import Any, Self
+from typing import Any, Self, get_args
 
 from numpy.typing import NDArray
 
 from graylight.country.atomic import building, replace_set, write_bytes
-from graylight.country.feature import Feature
+from graylight.country.feature import Feature, plain_text
 from graylight.country.layers import LAYERS, LayerSpec
 from graylight.country.raster import read_layer, write_layer
 from graylight.country.settings_file import changed, read_settings, write_settings
@@ -28,6 +30,7 @@ __all__ = ["FACTS", "FORMAT", "PACKAGE", "SETTINGS", "Country", "Feature", "fact
 
 FORMAT = "graylight country 1"
 FACTS, PACKAGE, SETTINGS = "country.json", "country.gpkg", "settings.toml"
+AGAIN = "put a copy back or make the country anew"
 LAYER_FOLDER, READY_FOLDER = "layers", ".layers.ready"
 
 
@@ -132,6 +135,17 @@ class Country:
                 "brought in; put it back, or make the country anew"
             )
 
+    def check_writable(self) -> None:
+        """See that the folder can be written to, before long work.
+
+        Raises
+        ------
+        BadInput
+            It can't.
+        """
+        with _writing(self.folder), building(layer_folder(self.folder), "making"):
+            pass
+
     def layers(self) -> list[str]:
         """Names of the layers that are there."""
         return [name for name in LAYERS if self.has(name)]
@@ -182,10 +196,9 @@ class Country:
         self.write_text(SETTINGS, write_settings(settings))
         return replace(self, settings=settings)
 
-    def own_profiles(self) -> dict[str, str]:
-        """Texts of the animal profiles in the country's animals/ folder, by name."""
-        found = sorted((self.folder / "animals").glob("*.toml"))
-        return {path.stem: _text(path) or "" for path in found}
+    def own_profiles(self) -> list[str]:
+        """Names of the animal profiles in the country's animals/ folder."""
+        return sorted(path.stem for path in (self.folder / "animals").glob("*.toml"))
 
     def read_text(self, name: str) -> str | None:
         """A text file below the folder; None when it is not there."""
@@ -241,7 +254,7 @@ def _spec(layer: str) -> LayerSpec:
 
 def _text(path: Path) -> str | None:
     try:
-        return path.read_text(encoding="utf-8")
+        return path.read_text(encoding="utf-8-sig")  # some editors put a mark in front
     except FileNotFoundError:
         return None
     except (OSError, UnicodeDecodeError):
@@ -276,20 +289,36 @@ def _facts(path: Path) -> dict[str, Any]:
                 "anew, or use the version of graylight that made it"
             )
         return {
-            "name": str(given["name"]),
+            "name": plain_text(given["name"]),
             "invented": bool(given["invented"]),
             "grid": _grid(given["grid"]),
             "facts": tuple(LayerFact.model_validate(fact) for fact in given["layers"]),
             "record": tuple(map(str, given["record"])),
-            "cover_scheme": given["cover_scheme"],
+            "cover_scheme": _scheme(given["cover_scheme"]),
         }
     except (ValueError, KeyError, TypeError):
         raise BadInput(
-            "country.json can't be read; accepted is the file that graylight wrote; put a copy back or "
-            "make the country anew"
+            f"country.json can't be read; accepted is the file that graylight wrote; {AGAIN}"
         ) from None
 
 
 def _grid(given: dict[str, Any]) -> Grid:
     a, b, c, d, e, f = map(float, given["transform"])
-    return Grid(int(given["rows"]), int(given["cols"]), (a, b, c, d, e, f), str(given["crs"]))
+    rows, cols, crs = given["rows"], given["cols"], str(given["crs"])
+    square = a > 0.0 and e == -a and b == d == 0.0 and all(map(math.isfinite, (a, c, f)))
+    counted = all(isinstance(n, int) and n > 0 for n in (rows, cols))
+    if not (square and counted and re.fullmatch(r"EPSG:32[67](0[1-9]|[1-5]\d|60)", crs)):
+        raise BadInput(
+            f"country.json has a grid of {rows} x {cols} cells, {crs}, transform {[a, b, c, d, e, f]}; accepted are square "
+            f"north-up cells in a UTM zone (EPSG:326zz or 327zz), b = d = 0 and e = -a; {AGAIN}"
+        )
+    return Grid(rows, cols, (a, b, c, d, e, f), crs)
+
+
+def _scheme(given: object) -> Scheme:
+    for known in get_args(Scheme):
+        if given == known:
+            return known  # type: ignore[no-any-return]
+    raise BadInput(
+        f"country.json has the cover scheme {given!r}; accepted is {' or '.join(get_args(Scheme))}; {AGAIN}"
+    )

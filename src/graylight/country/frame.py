@@ -291,8 +291,17 @@ def _big_enough(grid: Grid, source: Source) -> Grid:
     return grid
 
 
-def check_memory(grid: Grid, memory_gb: float) -> None:
+def check_memory(grid: Grid, memory_gb: float, *, made: bool = True) -> None:
     """See that a plan for the grid fits the memory allowed, before anything is read.
+
+    Parameters
+    ----------
+    grid
+        The country's grid.
+    memory_gb
+        What is allowed.
+    made
+        Whether the country is there, with settings to change; while it is being made only its frame can be changed.
 
     Raises
     ------
@@ -306,8 +315,11 @@ def check_memory(grid: Grid, memory_gb: float) -> None:
     side_km = math.sqrt(allowed / BYTES_A_CELL) * grid.cell_m / 1000.0
     coarser = math.ceil(grid.cell_m * math.sqrt(needed / allowed))
     other = f", or --cell {coarser}" if coarser <= COARSEST_M else ""
+    to_do = f"give --bounds of that size{other}"
+    if made:
+        to_do = f"raise memory_gb in settings.toml, or make the country anew: {to_do}"
     raise BadInput(
         f"the country would have {grid.rows} x {grid.cols} cells of {grid.cell_m:g} m and need "
         f"{needed / 2**30:.1f} GB; accepted is {memory_gb:g} GB, which holds {side_km:.0f} x {side_km:.0f} "
-        f"km at this cell size; give --bounds of that size{other}, or raise memory_gb in the settings"
+        f"km at this cell size; {to_do}"
     )

@@ -6,6 +6,7 @@ import re
 from collections.abc import Callable, Mapping
 from typing import Any
 
+from graylight.country.feature import plain_text
 from graylight.country.tables import TABLES, Shape
 
 __all__ = ["columns", "kind_of"]
@@ -113,7 +114,8 @@ def _cleaned(table: str, name: str, value: Any) -> Any:
 
 
 def _plain(value: Any) -> str | None:
-    return None if value is None else str(value).strip()
+    text = None if value is None else plain_text(value)
+    return text or None
 
 
 def _access(value: Any) -> str | None:
@@ -132,6 +134,10 @@ def _access(value: Any) -> str | None:
     }
     if text in codes:
         return codes[text]
+    # what is shut goes first, and no word that a "no" may turn round opens a holding
+    if re.search(r"\bno\b.*\b(access|entry)\b", text):
+        return "closed"
+    turned = re.search(r"\b(no|not|non)\b", text) is not None
     for word, access in (
         ("private", "private"),
         ("closed", "closed"),
@@ -139,7 +145,7 @@ def _access(value: Any) -> str | None:
         ("public", "open"),
     ):
         if word in text:
-            return access
+            return None if turned and access in {"restricted", "open"} else access
     return None
 
 

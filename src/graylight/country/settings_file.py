@@ -119,6 +119,9 @@ def _checked(given: dict[str, Any], where: str) -> Settings:
     except ValidationError as error:
         first = error.errors(include_url=False)[0]
         path = [str(part) for part in first["loc"]]
+    if first["type"] == "value_error" and (not path or _group(path) is not None):
+        inside = f" [{path[0]}]" if path else ""
+        raise BadInput(f"{where}{inside}: {first['ctx']['error']}")  # two settings that contradict each other
     raise BadInput(_complaint(path, first, where)) from None
 
 

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import math
 import warnings
+from collections import Counter
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -27,6 +28,11 @@ __all__ = ["Source", "opened"]
 
 UNDECLARED = (-32768.0, -32767.0, -9999.0, -99999.0)
 """Values that files hold for "unknown" without saying so; no height, reflectance or canopy is one of them."""
+HIGHEST_SAID = 31_000.0
+"""No ground and no tree reaches higher in any unit that files use (Everest is 29,032 ft high), so the largest whole
+number of a type, when it stands for more, marks the unknown."""
+GAP = 0.25
+"""In scaled values the largest whole number is a marker when this part of the range below it is empty."""
 HUGE = 1e30
 """Beyond this a float is a marker (3.4e38 is the largest float32), not a measurement."""
 AT_ONCE = 4_000_000
@@ -45,11 +51,14 @@ class Source:
         The open dataset; used by one thread only.
     crs
         Its horizontal frame.
+    met
+        How many cells so far held a marker that the file does not declare, by marker.
     """
 
     role: str
     file: Any
     crs: CRS
+    met: Counter[float] = field(default_factory=Counter, compare=False)
 
     @property
     def name(self) -> str:
@@ -166,11 +175,45 @@ class Source:
         cells = self.read(band, window, masked=True)
         with np.errstate(over="ignore"):  # a float64 marker beyond float32 becomes infinite, and then NaN
             values = np.asarray(cells.data, np.float32)
-        unknown = np.ma.getmaskarray(cells) | ~(np.abs(values) < HUGE) | np.isin(values, UNDECLARED)
+        marked = (np.abs(values) >= HUGE) | np.isin(values, [*UNDECLARED, *self._fullest(band)])
+        declared = np.ma.getmaskarray(cells)
+        for value, count in zip(*np.unique(values[marked & ~declared], return_counts=True), strict=True):
+            self.met[float(value)] += int(count)
+        unknown = declared | marked | np.isnan(values)
         scale, offset = self.file.scales[band - 1], self.file.offsets[band - 1]
         if (scale, offset) != (1.0, 0.0):
             values = (values * np.float64(scale) + offset).astype(np.float32)
         return np.where(unknown, np.float32(np.nan), values)
+
+    def _fullest(self, band: int) -> tuple[float, ...]:
+        """The largest whole number of the band's type, where it can't be a measurement.
+
+        Imagery is left out: there it is the brightest there is.
+        """
+        kind = np.dtype(self.file.dtypes[band - 1])
+        if kind.kind not in "iu" or kind.itemsize < 2 or self.role == "imagery":
+            return ()
+        top = float(np.iinfo(kind).max)
+        scale, offset = self.file.scales[band - 1], self.file.offsets[band - 1]
+        if abs(top * scale + offset) > HIGHEST_SAID or self._alone(band, top):
+            return (float(np.float32(top)),)
+        return ()
+
+    def _alone(self, band: int, top: float) -> bool:
+        """Whether nothing lies next below a value, seen on a thinned copy."""
+        shape = min(self.file.height, 512), min(self.file.width, 512)
+        seen = np.ma.compressed(self.read(band, self.whole(), masked=True, out_shape=shape)).astype(
+            np.float64
+        )
+        below = seen[seen < top]
+        return below.size > 0 and float(below.max()) < (1.0 - GAP) * top
+
+    def markers_met(self) -> list[str]:
+        """What was taken as unknown though the file does not say so, in sentences."""
+        return [
+            f"{count:,} cell{'s' if count != 1 else ''} of {value:.6g}, which the file does not declare, taken as not known"
+            for value, count in sorted(self.met.items())
+        ]
 
     def codes(self, band: int, window: Window, step: int) -> NDArray[Any]:
         """Every step-th cell of a window as it is, unknown cells 0."""

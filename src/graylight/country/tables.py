@@ -16,7 +16,7 @@ from pyogrio import raw
 from pyogrio.errors import DataSourceError
 from shapely.geometry.base import BaseGeometry
 
-from graylight.country.feature import Feature
+from graylight.country.feature import Feature, plain_text
 from graylight.errors import BadInput
 
 __all__ = ["BROUGHT_IN", "LIVE", "TABLES", "Shape", "TableSpec", "make_tables", "read_table", "table_names"]
@@ -183,6 +183,7 @@ def read_table(path: Path, table: str) -> list[Feature]:
 def _plain(column: np.ndarray, kept_as: str) -> list[Any]:
     """Values of a column; empty numbers come as NaN, which turns whole numbers into floats."""
     if column.dtype.kind != "f":
-        return list(column.tolist())
+        # another program may have written the row since
+        return [plain_text(v) if isinstance(v, (str, bytes)) else v for v in column.tolist()]
     whole = str(kept_as).startswith("int")
     return [None if np.isnan(v) else (int(v) if whole else float(v)) for v in column]

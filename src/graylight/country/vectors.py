@@ -7,7 +7,7 @@ from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any, TypeAlias
+from typing import Any, Literal, TypeAlias
 
 import numpy as np
 import pyogrio
@@ -59,7 +59,7 @@ def read_vectors(paths: Sequence[Path], grid: Grid, *, tick: Tick = silent) -> V
     Raises
     ------
     BadInput
-        A file is not there or is not a vector file, or none of all features lies in the country.
+        A file is not there, is not a vector file, or lies outside the country as a whole.
 
     Notes
     -----
@@ -68,8 +68,9 @@ def read_vectors(paths: Sequence[Path], grid: Grid, *, tick: Tick = silent) -> V
     """
     found = Vectors()
     for i, path in enumerate(paths):
-        for layer in _layers(path):
-            _take(path, layer, grid, found)
+        met = [_take(path, layer, grid, found) for layer in _layers(path)]
+        if "outside" in met and "met" not in met:
+            raise _elsewhere(path, grid)
         tick((i + 1) / len(paths))
     return found
 
@@ -83,6 +84,14 @@ def _layers(path: Path) -> list[str]:
             return [str(name) for name, kind in pyogrio.list_layers(str(path)) if kind is not None]
     except (DataSourceError, DataLayerError):
         raise _unread(path) from None
+
+
+def _elsewhere(path: Path, grid: Grid) -> BadInput:
+    west, south, east, north = grid.lonlat_bounds()
+    return BadInput(
+        f"the vector file {path.name} does not overlap the country; accepted is a file with features about latitude "
+        f"{south:.4f} to {north:.4f}, longitude {west:.4f} to {east:.4f}; give another file or leave it out"
+    )
 
 
 def _unread(path: Path) -> BadInput:
@@ -106,15 +115,15 @@ class _Layer:
         return f"EPSG:{code}" if code else str(self.crs.name)
 
 
-def _take(path: Path, name: str, grid: Grid, found: Vectors) -> None:
-    """Put a layer's features into the tables they belong to."""
+def _take(path: Path, name: str, grid: Grid, found: Vectors) -> Literal["met", "outside", "nothing"]:
+    """Put a layer's features into the tables they belong to; tell whether its extent meets the country."""
     if name in DOUBLES and path.suffix.lower() == ".gpx":
-        return
+        return "nothing"
     called = f"layer {name!r} of {path.name}"
     crs = _frame(path, name)
     if crs is None:
         found.left_out.append(f"not used: {called}; it has no CRS that can be placed on the earth")
-        return
+        return "nothing"
     layer = _Layer(path, name, crs)
     by_shape: dict[Shape, list[_Row]] = defaultdict(list)
     for pieces, row in _read(layer, grid):
@@ -124,6 +133,26 @@ def _take(path: Path, name: str, grid: Grid, found: Vectors) -> None:
         found.left_out.append(f"not used: {called}; nothing of it lies in the country")
     for shape, rows in sorted(by_shape.items()):
         _file(layer, shape, rows, grid, found)
+    return "met" if by_shape else _extent(layer, grid)
+
+
+def _extent(layer: _Layer, grid: Grid) -> Literal["met", "outside", "nothing"]:
+    """Whether a layer of which nothing lies in the country at least spans it: a map without a trail here is no mistake."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        told = pyogrio.read_info(str(layer.path), layer=layer.name, force_total_bounds=True)["total_bounds"]
+    if told is None or not np.isfinite(told).all():
+        return "nothing"
+    west, south, east, north = _box(layer, grid)
+    apart = told[0] > east or told[2] < west or told[1] > north or told[3] < south
+    return "outside" if apart else "met"
+
+
+def _box(layer: _Layer, grid: Grid) -> tuple[float, float, float, float]:
+    """The country's box in a layer's frame."""
+    to_own = Transformer.from_crs(grid.crs, layer.crs, always_xy=True)
+    west, south, east, north = to_own.transform_bounds(*grid.bounds, densify_pts=21)
+    return west, south, east, north
 
 
 def _file(layer: _Layer, shape: Shape, rows: list[_Row], grid: Grid, found: Vectors) -> None:
@@ -188,8 +217,7 @@ def _read(layer: _Layer, grid: Grid) -> list[tuple[dict[Shape, BaseGeometry], di
 
 def _near(layer: _Layer, grid: Grid) -> tuple[NDArray[np.object_], list[dict[str, Any]]]:
     """Features whose boxes touch the country's, as the file has them, without heights."""
-    to_own = Transformer.from_crs(grid.crs, layer.crs, always_xy=True)
-    box = to_own.transform_bounds(*grid.bounds, densify_pts=21)
+    box = _box(layer, grid)
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")

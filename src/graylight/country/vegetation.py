@@ -12,6 +12,7 @@ from graylight.country.source import Source
 from graylight.country.warp import bring, bring_codes
 from graylight.errors import BadInput
 from graylight.grid import Grid
+from graylight.units import part_of, share
 from graylight.work import Tick, part, silent
 
 __all__ = ["Plants", "Scheme", "canopy", "imagery", "land_cover"]
@@ -31,6 +32,8 @@ CODES_KNOWN = 0.9
 TALLEST_M = 120.0
 """The tallest tree stands 116 m high (from memory); a higher canopy is in another unit."""
 LEAST_COVERED = 0.01
+LEAST_KNOWN = 0.5
+"""A layer that knows less of the country is told to be mostly empty. Proposed default."""
 ALPHA_PART = 0.9
 """A band of which at least this part is empty or full is an alpha band."""
 PICTURE_BRIGHT = 0.3
@@ -52,6 +55,18 @@ class Plants(NamedTuple):
 
     layers: dict[str, NDArray[Any]]
     done: tuple[str, ...]
+    cautions: tuple[str, ...] = ()
+
+
+def _mostly_unknown(known: NDArray[np.bool_], source: Source) -> tuple[str, ...]:
+    """A caution where a layer knows less than half of the country."""
+    part_known = float(known.mean())
+    if part_known >= LEAST_KNOWN:
+        return ()
+    return (
+        f"the {source.role} file {source.name} knows {share(part_known)} of the country: elsewhere the plan goes "
+        "by the shape of the ground alone",
+    )
 
 
 def _covered(known: NDArray[np.bool_], source: Source) -> list[str]:
@@ -62,13 +77,13 @@ def _covered(known: NDArray[np.bool_], source: Source) -> list[str]:
     BadInput
         Next to nothing is.
     """
-    share = float(known.mean())
-    if share < LEAST_COVERED:
+    part_known = float(known.mean())
+    if part_known < LEAST_COVERED:
         raise BadInput(
             f"the {source.role} file {source.name} has no known cells in the country; accepted is a raster "
             "that covers it; check that both are of the same ground, or leave it out"
         )
-    return [f"known on {100 * share:.0f} % of the country"] if share < 0.995 else []
+    return [f"known on {part_of(part_known)} of the country"] if part_known < 0.995 else []
 
 
 def land_cover(source: Source, grid: Grid) -> tuple[Plants, Scheme]:
@@ -96,7 +111,9 @@ def land_cover(source: Source, grid: Grid) -> tuple[Plants, Scheme]:
     if (known & ~fits).any():
         other = sorted({int(c) for c in np.unique(codes[known & ~fits])})
         done.append(f"codes {', '.join(map(str, other))} are not in its legend: not known")
-    return Plants({"cover_codes": np.where(fits, codes, 0).astype(np.uint8)}, tuple(done)), scheme
+    return Plants(
+        {"cover_codes": np.where(fits, codes, 0).astype(np.uint8)}, tuple(done), _mostly_unknown(fits, source)
+    ), scheme
 
 
 def _scheme(codes: NDArray[Any], source: Source) -> Scheme:
@@ -140,7 +157,7 @@ def canopy(source: Source, grid: Grid, *, tick: Tick = silent) -> Plants:
     layers = {"canopy_height": np.maximum(height, 0.0)}
     if source.file.count > 1:
         layers["canopy_closure"] = _closure(source, grid, done, part(tick, 0.5, 1.0))
-    return Plants(layers, tuple(done))
+    return Plants(layers, tuple(done), _mostly_unknown(np.isfinite(height), source))
 
 
 def _closure(source: Source, grid: Grid, done: list[str], tick: Tick) -> NDArray[np.float32]:
@@ -179,7 +196,8 @@ def imagery(source: Source, grid: Grid, *, tick: Tick = silent) -> Plants:
     bands = {name: found.values for name, found in brought.items()}
     if source.file.nodata is None:
         _drop_blank(bands, done)
-    done += _covered(np.any([np.isfinite(values) for values in bands.values()], axis=0), source)
+    known = np.any([np.isfinite(values) for values in bands.values()], axis=0)
+    done += _covered(known, source)
     full, said = _full_scale(source, bands)
     layers: dict[str, NDArray[Any]] = {}
     if "red" in bands and "nir" in bands:
@@ -187,7 +205,7 @@ def imagery(source: Source, grid: Grid, *, tick: Tick = silent) -> Plants:
         layers = {name: (bands[name] / full).astype(np.float32) for name in ("red", "nir")}
     if {"red", "green", "blue"} <= bands.keys():
         layers["picture"] = _picture([bands[c] for c in ("red", "green", "blue")], full, source, done)
-    return Plants(layers, tuple(done))
+    return Plants(layers, tuple(done), _mostly_unknown(known, source))
 
 
 def _bands(source: Source) -> tuple[dict[str, int], str]:

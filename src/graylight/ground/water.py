@@ -8,6 +8,8 @@ from typing import Literal, TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
+from scipy.sparse import coo_matrix
+from scipy.sparse.csgraph import connected_components
 
 from graylight.errors import BadInput
 from graylight.ground.cover import Kind
@@ -26,6 +28,19 @@ SURE_LAKE_M2 = 2500.0
 """A smaller lake may dry up: it is marked unsure. Common practice, no source."""
 LEVEL_LAKE_M2 = 10_000.0
 """Smallest exactly level piece of ground taken as a lake where no lake is mapped."""
+LEVEL_LAKE_CELLS = 40
+"""The same where heights are whole metres or feet, in cells. The largest level piece that is no lake has 10 cells in
+both real samples of tests/reference/real_ground.py, the smallest lake 44."""
+NEXT_STEP_PART = 0.25
+"""Where heights are rounded, ground that runs on as it began has its next step up or down as wide as itself: a round
+bowl exactly so, one with sides like the fourth power of the distance at 0.4. A lake lies between banks: the steps
+beside it are smaller than this part of it."""
+OUTLET_PART = 0.2
+"""Most of a lake's bank that may lie lower than its water: the outlet, and the dam. Proposed default."""
+BANKS_SEEN = 0.6
+"""Least part of a lake's bank that must be seen to rise where the country's edge cuts it: of a valley floor along the
+edge it is half at most. Proposed default."""
+FOOT_M = np.float32(0.3048)
 APART_M = 300.0
 """Places along a stream are given about this far apart."""
 
@@ -64,7 +79,7 @@ class Water:
 
 def bytes_needed(shape: tuple[int, int]) -> int:
     """Memory that `water` takes at its peak for rasters of this shape."""
-    return 56 * shape[0] * shape[1]
+    return 96 * shape[0] * shape[1]
 
 
 def water(
@@ -96,8 +111,10 @@ def water(
     Notes
     -----
     Without mapped streams, streams are inferred where at least 1.5 km2 drains through a cell, and never
-    sure. Without any lake, exactly level pieces of at least 1 ha are taken as lakes, unless the heights are
-    whole metres or feet, where level ground means nothing; level ground at exactly 0 is the sea. Not modelled:
+    sure. Without any lake, exactly level pieces of at least 1 ha are taken as lakes, never sure. Where heights are
+    whole metres or feet, gentle ground is level too: there a piece must have at least 40 cells, banks that rise
+    on at least four fifths of its edge, and no step of a quarter of its size beside it. Level ground at exactly 0
+    is the sea. Not modelled:
     springs and seeps, rain, season, intakes, whether it is fit to drink; streams that come in over the
     edge count only what drains inside.
     """
@@ -153,7 +170,8 @@ def _level_lakes(elevation_m: NDArray[np.float32], cell_m: float) -> Mask:
     sea = level & (elevation_m == 0.0)
     heights = elevation_m[~np.isnan(elevation_m) & ~sea]
     # the whole raster decides: a lake drawn at a round height on ground with fractions is a lake
-    if heights.size == 0 or _whole(heights) or _whole(heights / np.float32(0.3048)):
+    step_m = next((unit for unit in (np.float32(1.0), FOOT_M) if _whole(heights / unit)), None)
+    if step_m is not None:
         level = sea
     pieces, n = patches(level)
     area = np.bincount(pieces.ravel(), minlength=n + 1) * cell_m**2
@@ -166,12 +184,62 @@ def _level_lakes(elevation_m: NDArray[np.float32], cell_m: float) -> Mask:
     lake = (area >= LEVEL_LAKE_M2) & ((area <= most) | at_sea) & (np.asarray(spread) == 0.0)
     lake[0] = False
     found: Mask = lake[pieces]
-    return found
+    return found if step_m is None else found | _between_banks(np.rint(elevation_m / step_m), cell_m)
 
 
 def _whole(heights: NDArray[np.float32]) -> bool:
     """Whether nearly all heights are whole numbers of their unit."""
-    return bool((np.abs(heights - np.rint(heights)) < 1e-3).mean() > 0.9)
+    # heights brought in from feet are kept to the centimetre: a foot may be off by 0.02
+    return heights.size == 0 or bool((np.abs(heights - np.rint(heights)) < 0.02).mean() > 0.9)
+
+
+def _between_banks(steps: NDArray[np.float32], cell_m: float) -> Mask:
+    """Level pieces of rounded heights that are larger than rounding makes them, and have banks (see `water`).
+
+    Parameters
+    ----------
+    steps
+        (rows, cols) float32, heights in whole steps, NaN for unknown.
+    """
+    labels = _equal(steps)
+    cells = np.bincount(labels.ravel())
+    least = max(LEVEL_LAKE_CELLS, int(np.ceil(LEVEL_LAKE_M2 / cell_m**2)))
+    # more than half is no lake but a raster without relief; equal to unknown nothing is
+    wide = np.flatnonzero((cells >= least) & (cells <= 0.5 * np.count_nonzero(~np.isnan(steps))))
+    number = np.zeros(cells.size, np.int32)
+    number[wide] = np.arange(1, wide.size + 1, dtype=np.int32)
+    found = np.zeros(steps.shape, bool)
+    framed, names = np.pad(steps, 1, constant_values=np.nan), np.pad(labels, 1)
+    for k, window in enumerate(ndimage.find_objects(number[labels]), 1):
+        wider = tuple(slice(part.start, part.stop + 2) for part in window)
+        piece = (number[names[wider]] == k) & ~np.isnan(framed[wider])
+        if _banked(piece, framed[wider], cells[names[wider]]):
+            found[window] |= piece[1:-1, 1:-1]
+    return found
+
+
+def _banked(piece: Mask, steps: NDArray[np.float32], cells: NDArray[np.int64]) -> bool:
+    """Whether a piece lies between banks; `cells` is the size of the piece that each cell belongs to."""
+    bank = ndimage.binary_dilation(piece, structure=np.ones((3, 3), bool)) & ~piece
+    rise = steps[bank] - steps[piece][0]
+    known = int((~np.isnan(rise)).sum())
+    beside = int(cells[bank][np.abs(rise) == 1.0].max(initial=0))
+    return bool(
+        beside < NEXT_STEP_PART * float(piece.sum())
+        and np.count_nonzero(rise < 0.0) <= OUTLET_PART * known
+        and np.count_nonzero(rise > 0.0) >= BANKS_SEEN * rise.size
+    )
+
+
+def _equal(steps: NDArray[np.float32]) -> NDArray[np.int32]:
+    """Numbers of the pieces of equal height that hang together by the sides of cells."""
+    index = np.arange(steps.size, dtype=np.int32).reshape(steps.shape)
+    right, down = np.diff(steps, axis=1) == 0.0, np.diff(steps, axis=0) == 0.0
+    one = np.concatenate([index[:, :-1][right], index[:-1][down]])
+    other = np.concatenate([index[:, 1:][right], index[1:][down]])
+    links = coo_matrix((np.ones(one.size, np.int8), (one, other)), shape=(steps.size, steps.size))
+    labels: NDArray[np.int32] = connected_components(links, directed=False)[1].reshape(steps.shape)
+    return labels
 
 
 def _streams(

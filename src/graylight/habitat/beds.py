@@ -8,7 +8,7 @@ from scipy.ndimage import distance_transform_edt
 from graylight.ground.cover import Kind
 from graylight.habitat.land import Land
 from graylight.habitat.profile import BedNumbers
-from graylight.habitat.suitability import Raster, falling, rising, smooth, together
+from graylight.habitat.suitability import Raster, at_rim, falling, rising, smooth, together
 
 __all__ = ["bed", "distance_m", "shelter"]
 
@@ -41,7 +41,7 @@ def shelter(land: Land, numbers: BedNumbers) -> Raster:
 
 
 def bed(land: Land, band: Raster, quiet: Raster, feeding: Raster, numbers: BedNumbers) -> Raster:
-    """Suitability for bedding in [0, 1]; 0 on water, cliffs, worked and unknown ground.
+    """Suitability for bedding in [0, 1]; 0 on water, cliffs, worked and unknown ground and the cells at its rim.
 
     A weighted geometric mean of shelter, slope, nearness to feed in the open (the edge), a way out (timber,
     crest or saddle near), band (wider than for feed) and quiet. Where neither timber nor crests are known, the
@@ -67,5 +67,5 @@ def bed(land: Land, band: Raster, quiet: Raster, feeding: Raster, numbers: BedNu
         ]
     )
     none = np.isnan(land.elevation_m) | land.water.deep | land.landforms.cliffs
-    none |= np.isin(kind, (Kind.WATER, Kind.SNOW, Kind.WORKED))
+    none |= np.isin(kind, (Kind.WATER, Kind.SNOW, Kind.WORKED)) | at_rim(land.elevation_m)
     return np.where(none, 0, worth).astype(np.float32)

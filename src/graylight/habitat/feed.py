@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from graylight.ground.cover import Kind
 from graylight.habitat.land import Land
 from graylight.habitat.profile import KindNumbers, Profile, QuietNumbers
-from graylight.habitat.suitability import Raster, falling, rising, smooth, together
+from graylight.habitat.suitability import Raster, at_rim, falling, rising, smooth, together
 
 __all__ = ["feed", "quietness"]
 
@@ -21,7 +21,7 @@ def _by_kind(kind: NDArray[np.uint8], numbers: KindNumbers) -> Raster:
 
 
 def feed(land: Land, band: Raster, quiet: Raster, profile: Profile) -> Raster:
-    """Suitability for feeding in [0, 1]; 0 on water, snow and unknown ground.
+    """Suitability for feeding in [0, 1]; 0 on water, snow, unknown ground and the cells at its rim.
 
     A weighted geometric mean of openness, greenness, band, slope and quiet, with the profile's weights.
     Greenness is taken as measured whatever the kind of cover: growth between boulders is fed on. Without
@@ -49,6 +49,7 @@ def feed(land: Land, band: Raster, quiet: Raster, profile: Profile) -> Raster:
     sided = southness * rising(np.nan_to_num(land.relief.slope_deg), 0.0, 10.0)
     worth *= 1 + np.float32(0.5 * numbers.warm_side_weight) * sided
     none = np.isnan(land.elevation_m) | land.water.deep | np.isin(cover.kind, (Kind.WATER, Kind.SNOW))
+    none |= at_rim(land.elevation_m)
     return np.where(none, 0, np.clip(worth, 0, 1)).astype(np.float32)
 
 

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import gaussian_filter
+from scipy.ndimage import binary_erosion, gaussian_filter
 
-__all__ = ["Raster", "falling", "rising", "smooth", "together"]
+__all__ = ["Raster", "at_rim", "falling", "rising", "smooth", "together"]
 
 Raster = NDArray[np.float32]
 
@@ -20,6 +20,19 @@ def rising(values: Raster, start: float, full: float) -> Raster:
     """
     t = np.clip((values - np.float32(start)) / np.float32(max(full - start, 1e-6)), 0, 1)
     return np.asarray(t * t * (3 - 2 * t), np.float32)
+
+
+def at_rim(elevation_m: Raster) -> NDArray[np.bool_]:
+    """Known cells on the raster's outermost rows and columns, or beside unknown ground.
+
+    Their slope and facing are guessed from one side only, so no place is put there.
+
+    >>> import numpy as np
+    >>> at_rim(np.zeros((3, 4), np.float32)).astype(int).tolist()
+    [[1, 1, 1, 1], [1, 0, 0, 1], [1, 1, 1, 1]]
+    """
+    known = ~np.isnan(elevation_m)
+    return np.asarray(known & ~binary_erosion(known, np.ones((3, 3), bool)), bool)
 
 
 def falling(values: Raster, full: float, end: float) -> Raster:

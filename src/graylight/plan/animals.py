@@ -20,9 +20,10 @@ def find_profile(country: Country) -> Profile:
     name = country.settings.animal
     own = country.own_profiles()
     if name in own:
-        return read_profile(own[name], where=f"animals/{name}.toml")
+        where = f"animals/{name}.toml"
+        return read_profile(country.read_text(where) or "", where=where)
     if name not in shipped_names():
-        known = ", ".join([*sorted(own), *shipped_names()])
+        known = ", ".join([*own, *shipped_names()])
         raise BadInput(
             f"unknown animal {name!r}; accepted are {known}; a copy of a profile can be put into the country's animals/ folder"
         )

@@ -2,10 +2,16 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from graylight.country.folder import Country
+from graylight.habitat.places import compass
 from graylight.habitat.profile import Profile
+from graylight.plan.holdings import ask_first
 from graylight.plan.making import Worked
 from graylight.plan.model import Light, Lookout
+from graylight.plan.starts import BESIDE
+from graylight.units import FOOT_M
 
 __all__ = ["cautions", "not_known"]
 
@@ -17,11 +23,15 @@ ALWAYS = (
     "Leave a trip plan with someone: who, vehicle, trailhead, lookouts, when you are overdue and whom to call.",
 )
 HIGH_M = 2500.0
+DOUBT = "caution: "
+"""With this the country's record begins what looked doubtful on entry."""
 
 
-def cautions(country: Country, lookouts: list[Lookout], light: Light) -> list[str]:
+def cautions(country: Country, worked: Worked, lookouts: list[Lookout], light: Light) -> list[str]:
     """What to be told every time, and what this plan calls for."""
     told = list(ALWAYS)
+    told += ask_first(country.features("ownership"))
+    told += _moved_starts(country, worked)
     if any(look.height_m >= HIGH_M for look in lookouts):
         told.append(
             "The lookouts lie above 2,500 m (8,200 ft): give the body days to get used to the height, and go down for headache with sickness or confusion."
@@ -38,9 +48,29 @@ def cautions(country: Country, lookouts: list[Lookout], light: Light) -> list[st
     return told
 
 
+def _moved_starts(country: Country, worked: Worked) -> list[str]:
+    """Starts that the person gave and that do not lie on open ground: the plan begins elsewhere, and says so."""
+    told = []
+    for way in worked.walked.starts:
+        if way.asked is None or way.kind != "given":
+            continue
+        lies = worked.walked.ground.why_shut(*way.asked) or "shut ground"
+        east, north = way.cell.col - way.asked.col, way.asked.row - way.cell.row
+        away_m = max(country.grid.cell_m, round(float(np.hypot(east, north)) * country.grid.cell_m))
+        side = compass(float(np.degrees(np.arctan2(east, north))))
+        asked = way.name.removeprefix(BESIDE)
+        name = asked[0].upper() + asked[1:]
+        told.append(
+            f"{name} lies on {lies}: the plan begins {away_m:.0f} m ({away_m / FOOT_M:.0f} ft) {side} of it, where open "
+            "ground is nearest. How to get from one to the other, and whether one may, is not known."
+        )
+    return told
+
+
 def not_known(country: Country, profile: Profile, worked: Worked, light: Light) -> list[str]:
     """What could not be known, and what it does to the plan."""
-    told = list(worked.read.cover.not_known)
+    told = [words.removeprefix(DOUBT) for words in country.record if words.startswith(DOUBT)]
+    told += list(worked.read.cover.not_known)
     told += list(worked.read.landforms.not_meant)
     told.append(profile.note.rstrip("."))
     first, last = profile.season
@@ -49,9 +79,14 @@ def not_known(country: Country, profile: Profile, worked: Worked, light: Light) 
             f"the date lies outside the season of the profile {profile.name} ({first} to {last}): its weights may not hold"
         )
     if not worked.walked.starts:
-        told.append(
-            'no road, trailhead or start known: walking times, leaving times and quiet are not known; give --start "PLACE"'
+        ways = any(country.features(table) for table in ("roads", "trailheads", "starts"))
+        why = (
+            "no known road ends, and no trailhead lies, on or near open ground within the country"
+            if ways
+            else "no road, trailhead or start known"
         )
+        lost = "walking times and leaving times" if ways else "walking times, leaving times and quiet"
+        told.append(f'{why}: {lost} are not known; give --start "PLACE"')
     elif not country.features("trails"):
         told.append("no trails known: all ways are off path except on roads")
     if not country.features("ownership"):
@@ -60,8 +95,8 @@ def not_known(country: Country, profile: Profile, worked: Worked, light: Light) 
         told.append("no water layer: streams are inferred from the shape of the ground and may be dry")
     if light.declination_deg is None:
         told.append("no magnetic bearings: the date lies outside the World Magnetic Model's span 2025-2029")
-    if light.sunrise is None or light.usable_from is None:
-        told.append("the sun does not pass the altitudes of dawn on this date here: no leaving time")
+    if light.usable_from is None:
+        told.append("no usable light begins on this date here: no leaving time")
     told.append(
         "no ground beyond the country's edge: first sun and long views are too early and too far where higher ground stands outside"
     )

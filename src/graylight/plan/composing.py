@@ -14,6 +14,7 @@ from graylight.plan.ids import Given
 from graylight.plan.lookout_facts import approach_facts, lookout_facts, set_facts
 from graylight.plan.making import Worked
 from graylight.plan.model import Light, Plan, Pocket
+from graylight.plan.nothing import why_nothing
 from graylight.plan.pocket_facts import outline_of, pocket_facts
 from graylight.plan.survey import Survey
 from graylight.sky.declination import declination
@@ -76,7 +77,8 @@ def compose(country: Country, profile: Profile, worked: Worked, given: Given) ->
         approaches=[w for w in ways if w is not None],
         light=light,
         edits_applied=[],
-        cautions=cautions(country, lookouts, light),
+        nothing_found=why_nothing(country, profile, worked),
+        cautions=cautions(country, worked, lookouts, light),
         not_known=not_known(country, profile, worked, light),
     )
 

@@ -39,6 +39,7 @@ def make_plan(country: Country, *, tick: Tick = silent) -> Made:
 
     Nothing is written before everything is worked out; each file is replaced whole, the plan last.
     """
+    country.check_writable()
     profile = find_profile(country)
     given = given_before(country.read_text(IDS))
     worked = work_out(country, profile, tick=part(tick, 0.0, 0.88))

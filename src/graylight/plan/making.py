@@ -22,6 +22,8 @@ from graylight.ground.water import Water, water
 from graylight.habitat.habitat import Habitat, dawn_use, habitat
 from graylight.habitat.land import Land
 from graylight.habitat.profile import Profile
+from graylight.habitat.suitability import at_rim
+from graylight.plan.holdings import is_shut
 from graylight.plan.starts import WayIn, starts
 from graylight.reach.ground import WalkGround, walk_ground
 from graylight.reach.walking import Reach, quiet, reach
@@ -37,6 +39,7 @@ __all__ = [
     "Walked",
     "Watched",
     "Worked",
+    "closed_to_sitting",
     "read_ground",
     "sightings_near",
     "walk",
@@ -109,6 +112,7 @@ def work_out(country: Country, profile: Profile, *, tick: Tick = silent) -> Work
     """
     country.check_whole()
     check_memory(country.grid, country.settings.memory_gb)
+    _check_radius(country.settings.sight.radius_m, profile)
     read = read_ground(country, tick=part(tick, 0.0, 0.3))
     walked = walk(country, read, tick=part(tick, 0.3, 0.45))
     land = Land(
@@ -123,6 +127,16 @@ def work_out(country: Country, profile: Profile, *, tick: Tick = silent) -> Work
     return Worked(read, walked, lived, seen, chance, watched)
 
 
+def _check_radius(radius_m: float, profile: Profile) -> None:
+    standoff_m = profile.watch.standoff_m
+    if radius_m <= standoff_m:
+        raise BadInput(
+            f"sight.radius_m is {radius_m:g} m, and the profile {profile.name} keeps watch.standoff_m, {standoff_m:g} m, "
+            "from the animals; accepted is a radius above the standoff; raise sight.radius_m in settings.toml, or lower "
+            "standoff_m in a copy of the profile in animals/"
+        )
+
+
 def read_ground(country: Country, *, tick: Tick = silent) -> Read:
     """Relief, landforms, cover, water and shade from the country's layers."""
     grid = country.grid
@@ -133,7 +147,7 @@ def read_ground(country: Country, *, tick: Tick = silent) -> Read:
     kinds = _cover(country, elevation, rel)
     tick(0.7)
     wet = _water(country, elevation, kinds)
-    private = burn((f.geometry for f in country.features("ownership") if _is_shut(f.properties)), grid)
+    private = burn((f.geometry for f in country.features("ownership") if is_shut(f.properties)), grid)
     paths = burn((f.geometry for table in ("trails", "roads") for f in country.features(table)), grid)
     dark = shade(
         elevation, rel.slope_deg, rel.aspect_deg, cell_m=grid.cell_m, convergence_deg=bend, place=grid.center,
@@ -171,10 +185,6 @@ def _outside_unit(country: Country) -> Mask:
     """Ground outside the unit boundary; none where no boundary is known."""
     unit = country.features("unit")
     return ~burn((f.geometry for f in unit), country.grid) if unit else np.zeros(country.grid.shape, bool)
-
-
-def _is_shut(properties: dict[str, object]) -> bool:
-    return str(properties.get("access") or "").lower() in {"private", "closed", "no"}
 
 
 def walk(country: Country, read: Read, *, tick: Tick = silent) -> Walked:
@@ -272,7 +282,7 @@ def watch(
     walk_s = None if walked.reach is None else walked.reach.seconds
     seat = Seat(
         suited(
-            read.relief.slope_deg, read.cover.closure, walk_s, ~np.isfinite(walked.ground.factor), use > 0,
+            read.relief.slope_deg, read.cover.closure, walk_s, closed_to_sitting(read, walked), use > 0,
             cell_m=cell_m, standoff_m=profile.watch.standoff_m, watch=settings.watch,
         ),
         liking(read.relief.slope_deg, read.landforms.forms, walk_s, watch=settings.watch),
@@ -284,6 +294,11 @@ def watch(
         use,
         siting(seen, whole, seat, worth, cell_m=cell_m, k=settings.lookouts, tick=part(tick, 0.6, 1.0)),
     )
+
+
+def closed_to_sitting(read: Read, walked: Walked) -> Mask:
+    """Closed ground, and the cells at the rim of known ground, whose slope is a guess."""
+    return np.asarray(~np.isfinite(walked.ground.factor) | at_rim(read.elevation_m), bool)
 
 
 def _targets(lived: Habitat, use: Raster, chance: tuple[float, ...], country: Country) -> Sampled:

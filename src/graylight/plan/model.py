@@ -342,6 +342,9 @@ class Plan(_Model):
     approaches: list[Approach]
     light: Light
     edits_applied: list[str]
+    nothing_found: list[str] = Field(
+        default=[], description="why there is no pocket or no lookout, in words; empty where there are"
+    )
     cautions: list[str]
     not_known: list[str]
 

@@ -16,9 +16,10 @@ from graylight.errors import BadInput
 from graylight.grid import RowCol
 from graylight.place import read_place
 
-__all__ = ["WayIn", "starts"]
+__all__ = ["BESIDE", "WayIn", "starts"]
 
 SNAP_M = 150.0
+BESIDE = "open ground beside "
 EDGE_M = 300.0
 """A road that stops nearer to the country's edge than this goes on beyond it."""
 MEET_M = 30.0
@@ -27,11 +28,12 @@ MEET_M = 30.0
 
 @dataclass(frozen=True, slots=True)
 class WayIn:
-    """A start: its name, kind and cell."""
+    """A start: its name, kind, cell, and the cell that was asked for where that is not open ground."""
 
     name: str
     kind: Literal["road end", "trailhead", "given"]
     cell: RowCol
+    asked: RowCol | None = None
 
 
 def starts(country: Country, open_ground: NDArray[np.bool_]) -> list[WayIn]:
@@ -45,13 +47,14 @@ def starts(country: Country, open_ground: NDArray[np.bool_]) -> list[WayIn]:
     near = _nearest_open(open_ground)
     if country.settings.start is not None:
         place = read_place(country.settings.start)
-        cell = _moved(country.grid.rowcol(place), near, country.grid.cell_m)
+        asked = country.grid.rowcol(place)
+        cell = _moved(asked, near, country.grid.cell_m)
         if cell is None:
             raise BadInput(
                 f"the start {country.settings.start!r} lies on ground that is shut (cliff, water or private); "
                 f"accepted is a place within {SNAP_M:.0f} m of open ground; give another start"
             )
-        return [WayIn("the start given", "given", cell)]
+        return [_way_in("the start given", "given", cell, asked)]
     found = [_own(f) for f in country.features("starts")] + [
         _trailhead(f) for f in country.features("trailheads")
     ]
@@ -61,9 +64,16 @@ def starts(country: Country, open_ground: NDArray[np.bool_]) -> list[WayIn]:
     for point, name, kind in found:
         cell = _on_grid(country, point)
         moved = None if cell is None else _moved(cell, near, country.grid.cell_m)
-        if moved is not None:
-            ways.append(WayIn(name, kind, moved))
+        if cell is not None and moved is not None:
+            ways.append(_way_in(name, kind, moved, cell))
     return sorted(ways, key=lambda w: (w.cell, w.name))
+
+
+def _way_in(name: str, kind: Literal["road end", "trailhead", "given"], cell: RowCol, asked: RowCol) -> WayIn:
+    """A start; one that the person gave is not called by its name where the way does not begin there."""
+    if cell == asked:
+        return WayIn(name, kind, cell)
+    return WayIn(f"{BESIDE}{name}" if kind == "given" else name, kind, cell, asked)
 
 
 Named: TypeAlias = tuple[Point, str, Literal["road end", "trailhead", "given"]]

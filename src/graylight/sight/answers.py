@@ -7,8 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from graylight.kernels.viewshed import three_answers
 from graylight.settings import SightSettings
-from graylight.sight.viewshed import margins, overlap
+from graylight.sight.viewshed import DEEP, Tops, margins, overlap, tops
 
 __all__ = [
     "BLOCKED",
@@ -36,11 +37,14 @@ class Obstacles:
     wall_m, veil_m : (rows, cols) float32
         Ground plus canopy where it is dense; ground plus any canopy worth the name. Both are `ground_m` itself
         where no canopy is known.
+    known : Tops
+        Of the ground.
     """
 
     ground_m: NDArray[np.float32]
     wall_m: NDArray[np.float32]
     veil_m: NDArray[np.float32]
+    known: Tops
 
 
 def obstacles(
@@ -51,11 +55,11 @@ def obstacles(
 ) -> Obstacles:
     """Put the canopy on the ground; with none known, the ground alone."""
     if canopy_m is None or closure is None:
-        return Obstacles(ground_m, ground_m, ground_m)
+        return Obstacles(ground_m, ground_m, ground_m, tops(ground_m))
     height = np.nan_to_num(canopy_m)
     wall = ground_m + np.where(closure >= settings.dense_closure, height, 0).astype(np.float32)
     veil = ground_m + np.where(closure >= settings.thin_closure, height, 0).astype(np.float32)
-    return Obstacles(ground_m, wall, veil)
+    return Obstacles(ground_m, wall, veil, tops(ground_m))
 
 
 def answer_window(
@@ -79,20 +83,18 @@ def answer_window(
     (2 radius_cells + 1, 2 radius_cells + 1) uint8
         BLOCKED, TOUCH_AND_GO, CLEAR, or OUTSIDE (beyond the disc or the grid, or unknown ground).
     """
+    error = settings.elevation_error_m
 
     def over(surface_m: NDArray[np.float32]) -> NDArray[np.float32]:
         return margins(
             surface_m, land.ground_m, row=row, col=col, cell_m=cell_m, eye_m=eye_m, target_m=target_m,
-            radius_cells=radius_cells, refraction=settings.refraction,
+            radius_cells=radius_cells, refraction=settings.refraction, known=land.known, deep_m=error + DEEP * cell_m,
         )  # fmt: skip
 
-    error = settings.elevation_error_m
     over_wall = over(land.wall_m)
     over_veil = over_wall if land.veil_m is land.wall_m else over(land.veil_m)
-    answers = np.full(over_wall.shape, TOUCH_AND_GO, np.uint8)
-    answers[over_wall < -error] = BLOCKED
-    answers[over_veil >= error] = CLEAR
-    answers[np.isnan(over_wall)] = OUTSIDE
+    answers = np.empty(over_wall.shape, np.uint8)
+    three_answers(over_wall, over_veil, error, answers)
     return answers
 
 

@@ -3,18 +3,46 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from graylight.errors import BadInput
-from graylight.kernels.viewshed import crossing_margin, fan_margin
+from graylight.kernels.viewshed import BLOCK, block_tops, crossing_margin, fan_margin
 
-__all__ = ["CLOSE_M", "EARTH_RADIUS_M", "bend", "margin_between", "margins", "visible"]
+__all__ = [
+    "CLOSE",
+    "DEEP",
+    "EARTH_RADIUS_M",
+    "Tops",
+    "bend",
+    "margin_between",
+    "margins",
+    "tops",
+    "visible",
+]
 
 EARTH_RADIUS_M = 6371000.0
-CLOSE_M = 1.0
-"""Margins nearer to zero than this are checked along their own direction (see docs/sight.md for what it buys)."""
+CLOSE = 0.15
+"""Margins nearer to zero than this many cells are checked along their own direction (docs/sight.md: what it buys)."""
+DEEP = 0.45
+"""How many cells below zero a margin must lie before it may be told as just hidden, not by how much."""
+
+
+@dataclass(frozen=True, slots=True)
+class Tops:
+    """The highest ground of each block of cells, by which whole wedges are known to be hidden.
+
+    Parameters
+    ----------
+    highest_m : (blocks, blocks) float32
+    holed : (blocks, blocks) bool
+        Whether some ground in the block is not known.
+    """
+
+    highest_m: NDArray[np.float32]
+    holed: NDArray[np.bool_]
 
 
 def bend(refraction: float) -> float:
@@ -24,6 +52,18 @@ def bend(refraction: float) -> float:
     0.605
     """
     return (1.0 - refraction) / (2.0 * EARTH_RADIUS_M)
+
+
+def tops(ground_m: NDArray[np.float32], within: tuple[slice, slice] | None = None) -> Tops:
+    """The highest ground of each block, of the whole grid or of a window of it."""
+    rows, cols = ground_m.shape
+    window = (slice(0, rows), slice(0, cols)) if within is None else within
+    shape = (rows - 1) // BLOCK + 1, (cols - 1) // BLOCK + 1
+    made = Tops(np.empty(shape, np.float32), np.empty(shape, np.bool_))
+    block_tops(
+        ground_m, window[0].start, window[0].stop, window[1].start, window[1].stop, made.highest_m, made.holed
+    )
+    return made
 
 
 def margins(
@@ -37,6 +77,9 @@ def margins(
     target_m: float,
     radius_cells: int,
     refraction: float = 1 / 7,
+    known: Tops | None = None,
+    deep_m: float = math.inf,
+    coarseness: int = 1,
 ) -> NDArray[np.float32]:
     """Metres by which a target on each cell clears, at the target, the horizon in front of it.
 
@@ -53,6 +96,13 @@ def margins(
         How far to look.
     refraction : float
         Refraction coefficient k.
+    known : Tops, optional
+        Of `ground_m`, when many places look over the same ground.
+    deep_m : float
+        Targets hidden by more may be told as -1e6: what lies behind a high rim is then not gone through.
+    coarseness : int
+        1: a ray to each cell of the rim, close answers checked again. 2 or more: a ray to every second (...) cell
+        and no check, for sums over many places (docs/sight.md tells how exact that is).
 
     Returns
     -------
@@ -65,21 +115,13 @@ def margins(
     Does not model light passing through foliage, haze, or anything smaller than a cell.
     """
     out = np.empty((2 * radius_cells + 1, 2 * radius_cells + 1), np.float32)
-    eye_z = float(ground_m[row, col]) + eye_m
+    if known is None:
+        known = tops(ground_m, overlap(row, col, radius_cells, *ground_m.shape)[0])
     fan_margin(
-        surface_m,
-        ground_m,
-        row,
-        col,
-        eye_z,
-        target_m,
-        cell_m,
-        bend(refraction),
-        radius_cells,
-        radius_cells,
-        CLOSE_M,
-        out,
-    )
+        surface_m, ground_m, known.highest_m, known.holed, row, col, float(ground_m[row, col]) + eye_m, target_m,
+        cell_m, bend(refraction), radius_cells, max(1, radius_cells // coarseness),
+        CLOSE * cell_m if coarseness == 1 else 0.0, deep_m, out,
+    )  # fmt: skip
     return out
 
 
@@ -129,7 +171,7 @@ def visible(
     ground = np.ascontiguousarray(elevation_m, np.float32)
     window = margins(
         ground, ground, row=row, col=col, cell_m=cell_m, eye_m=eye_m, target_m=target_m,
-        radius_cells=radius, refraction=refraction,
+        radius_cells=radius, refraction=refraction, deep_m=DEEP * cell_m,
     )  # fmt: skip
     out = np.zeros((rows, cols), bool)
     inside, cut = overlap(row, col, radius, rows, cols)

@@ -47,8 +47,6 @@ def suited(
         fit &= walk_s <= watch.walk_limit_hours * 3600.0
     if used.any():
         fit &= distance_transform_edt(~used) * cell_m >= standoff_m
-    # what lies beyond the outermost cells is not known, nor the slope there
-    fit[[0, -1]], fit[:, [0, -1]] = False, False
     return np.asarray(fit, bool)
 
 

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import datetime as dt
 
-from graylight.plan.model import Light
+from graylight.plan.model import CountryFacts, Light
 from graylight.telling.naming import moment
 from graylight.telling.paragraph import Paragraph, sentence
 
-__all__ = ["the_light"]
+__all__ = ["never_dark", "the_light"]
 
 
-def the_light(light: Light) -> Paragraph:
+def the_light(light: Light, country: CountryFacts) -> Paragraph:
     """Dawn and dusk in the order of the clock; what does not happen that day is said."""
     dawn = [
         ("first grey (nautical dawn)", light.nautical_dawn),
@@ -29,7 +29,7 @@ def the_light(light: Light) -> Paragraph:
     ]
     told = [_in_order(part, light) for part in (dawn, dusk)]
     told = [sentence(words) for words in told if words]
-    told += _missing(light)
+    told += _missing(light, country)
     told.append("These are for a level horizon: ridges make the sun later and the shade earlier.")
     told.append("Legal light is a setting here, not the law.")
     return Paragraph("Light", [*told, _declination(light)])
@@ -40,15 +40,39 @@ def _in_order(part: list[tuple[str, dt.datetime | None]], light: Light) -> str:
     return ", ".join(f"{words} {moment(when, light)}" for when, words in sorted(known))
 
 
-def _missing(light: Light) -> list[str]:
+def _missing(light: Light, country: CountryFacts) -> list[str]:
     told = []
     if light.sunrise is None and light.sunset is None:
-        told.append("The sun neither rises nor sets that day.")
+        told.append(
+            "The sun does not set that day: it stays above the level horizon."
+            if _summer(light, country)
+            else "The sun does not rise that day: it stays below the level horizon."
+        )
     elif light.sunrise is None or light.sunset is None:
         told.append(f"There is no {'sunrise' if light.sunrise is None else 'sunset'} that day.")
     if light.usable_from is None:
-        told.append("No moment is known at which usable light begins.")
+        told.append(
+            "It is light enough to watch all night."
+            if never_dark(light, country)
+            else "No usable light begins that day: it stays too dark to watch."
+        )
     return told
+
+
+def never_dark(light: Light, country: CountryFacts) -> bool:
+    """Whether usable light lasts through the night, rather than never coming."""
+    sun_comes_up = light.sunrise is not None or light.sunset is not None
+    return light.usable_from is None and (sun_comes_up or _summer(light, country))
+
+
+def _summer(light: Light, country: CountryFacts) -> bool:
+    """Whether it is the half of the year in which the sun stands over the country's half of the earth.
+
+    Where the sun does not pass the horizon on a day it is above it all day in that half of the year, and below it in
+    the other, as far towards the poles as a country can lie (84 N, 80 S).
+    """
+    in_north = (3, 21) <= (light.date.month, light.date.day) <= (9, 22)
+    return in_north == (country.south + country.north > 0.0)
 
 
 def _declination(light: Light) -> str:

@@ -40,7 +40,7 @@ def tell_plan(plan: Plan, units: Units) -> list[Paragraph]:
     paragraphs = [where_to_sit(plan, units)]
     way = how_to_get_there(plan, units)
     paragraphs += [way] if way is not None else []
-    paragraphs.append(the_light(plan.light))
+    paragraphs.append(the_light(plan.light, plan.country))
     paragraphs += the_pockets(plan, units)
     paragraphs += other_lookouts(plan, units)
     if plan.edits_applied:

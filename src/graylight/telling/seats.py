@@ -8,6 +8,7 @@ from functools import partial
 from graylight.grid import LonLat, azimuth_deg, distance_m
 from graylight.plan.model import Approach, Lookout, LookoutSet, Peak, Plan
 from graylight.telling import naming
+from graylight.telling.light import never_dark
 from graylight.telling.measures import in_units
 from graylight.telling.paragraph import Paragraph, listed, numbered, sentence
 from graylight.telling.sight import NOTHING, hidden, shown
@@ -41,6 +42,7 @@ def where_to_sit(plan: Plan, units: Units) -> Paragraph:
     seat = naming.best_seat(plan)
     if seat is None:
         told.append("No place to sit was found from which a pocket could be watched.")
+        told += [sentence(in_units(words, units)) for words in plan.nothing_found]
         return Paragraph("Where to sit", told)
     shows = any(one.share.high >= NOTHING for one in seat.sees)
     sit = "Sit at" if shows else "The best place found is"
@@ -81,7 +83,12 @@ def _leave(seat: Lookout, plan: Plan, *, settled: bool = True) -> list[str]:
     if way is None:
         return ["There is no time to leave by, because no way on foot to it is known."]
     if way.leave_by is None:
-        return ["There is no time to leave by, because no usable light begins that day."]
+        why = (
+            "it is light enough to watch all night"
+            if never_dark(plan.light, plan.country)
+            else "no usable light begins that day"
+        )
+        return [f"There is no time to leave by, because {why}."]
     by = naming.moment(way.leave_by, plan.light, step_minutes=5, way="earlier")
     told = [f"Leave {_start(way)} by {by}."]
     if settled and plan.light.usable_from is not None:
@@ -92,7 +99,12 @@ def _leave(seat: Lookout, plan: Plan, *, settled: bool = True) -> list[str]:
 def _check(seat: Lookout, plan: Plan, units: Units) -> list[str]:
     """A bearing to a known top, by which a person can tell whether this is the place."""
     here = LonLat(seat.place.lon, seat.place.lat)
-    tops = [peak for peak in plan.peaks if LANDMARK_M[0] <= _away(here, peak) <= LANDMARK_M[1]]
+    # a top on the outermost cell may be no top: no prominence is sure there
+    tops = [
+        peak
+        for peak in plan.peaks
+        if LANDMARK_M[0] <= _away(here, peak) <= LANDMARK_M[1] and peak.prominence_m > 0
+    ]
     if not tops:
         return []
     top = min(tops, key=lambda peak: (peak.name is None, -peak.prominence_m, peak.id))

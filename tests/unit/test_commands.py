@@ -81,31 +81,6 @@ def test_json_on_standard_output_is_the_plan_kept(small, capsys):
     assert capsys.readouterr().out == (small / "plan" / "plan.json").read_text()
 
 
-def test_feet_and_metres_give_the_same_plan(small, sources, box, tmp_path):
-    """The same ground in international feet, said so by the file's unit."""
-    feet = tmp_path / "feet.tif"
-    with rasterio.open(sources["elevation"]) as metres:
-        profile = {**metres.profile, "dtype": "float32", "driver": "GTiff"}
-        values = metres.read(1)
-    with rasterio.open(feet, "w", **profile) as out:
-        out.write((values / np.float32(0.3048)).astype(np.float32), 1)
-        out.set_band_unit(1, "ft")
-    folder = tmp_path / "country"
-    words = ["new", str(folder), "--elevation", str(feet), "--bounds", *box]
-    for name in ("cover", "canopy", "imagery", "vectors"):
-        words += [f"--{name}", str(sources[name])]
-    assert main(words) == 0
-    assert main(["plan", str(folder)]) == 0
-    one, two = plan_of(small), plan_of(folder)
-    assert [(p.id, p.centre.lat, p.centre.lon) for p in one.pockets] == [
-        (p.id, p.centre.lat, p.centre.lon) for p in two.pockets
-    ]
-    assert [(k.id, k.place.lat, k.place.lon) for k in one.lookouts] == [
-        (k.id, k.place.lat, k.place.lon) for k in two.lookouts
-    ]
-    assert [a.seconds for a in one.approaches] == pytest.approx([a.seconds for a in two.approaches], abs=2)
-
-
 def test_ids_outlive_another_animals_plan(small, tmp_path):
     """Deer, elk, deer: the last plan is the first one, byte for byte."""
     copy = tmp_path / "copy"

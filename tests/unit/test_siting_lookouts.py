@@ -268,9 +268,29 @@ def test_bad_input_is_told(change, said):
         siting(**given_, cell_m=10)
 
 
-def test_peaks_take_one_cell_from_a_block():
+def test_peaks_stand_apart():
     values = np.array([[1, 9, 2, 2, 7], [8, 3, 2, 2, 0], [5, 5, 0, 0, 9]], float)
-    cells = peaks(values, 10, block=2)
-    assert [divmod(int(c), 5) for c in cells] == [(0, 1), (2, 4), (0, 4), (2, 0), (0, 2)]
-    assert len(peaks(values, 2, block=2)) == 2
-    assert len(peaks(values, 10, block=2, above=5.0)) == 3
+    cells = peaks(values, 10, apart=2)
+    # the 8 lies 1.41 from the first 9, one 5 lies 1.00 from the other
+    assert [divmod(int(c), 5) for c in cells] == [(0, 1), (2, 4), (0, 4), (2, 0)]
+    assert len(peaks(values, 2, apart=2)) == 2
+    assert len(peaks(values, 10, apart=2, above=5.0)) == 3
+    assert [divmod(int(c), 5) for c in peaks(values, 3, apart=1)] == [(0, 1), (2, 4), (1, 0)]
+
+
+@given(st.integers(0, 10_000), st.floats(1.0, 6.0), st.integers(1, 3))
+@settings(max_examples=40)
+def test_peaks_are_the_greedy_ones_and_turn_with_the_values(seed, apart, quarters):
+    """Against the definition written out: take the most, strike out all nearer than the distance, again."""
+    values = np.random.default_rng(seed).random((11, 14))
+    row, col = np.indices(values.shape)
+    left, slow = values.copy(), []
+    while len(slow) < 8 and left.max() > 0.2:
+        r, c = np.unravel_index(np.argmax(left), left.shape)
+        slow.append(int(r * 14 + c))
+        left[np.hypot(row - r, col - c) < apart] = -1.0
+        left[r, c] = -1.0
+    assert peaks(values, 8, apart=apart, above=0.2).tolist() == slow
+    turned = peaks(np.ascontiguousarray(np.rot90(values, quarters)), 8, apart=apart, above=0.2)
+    numbers = np.rot90(np.arange(11 * 14).reshape(11, 14), quarters).ravel()
+    assert numbers[turned].tolist() == slow

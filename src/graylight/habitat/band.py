@@ -56,7 +56,8 @@ def band(elevation_m: Raster, *, cell_m: float, numbers: BandNumbers) -> BandMap
 
 def _local_tops(elevation_m: Raster, cell_m: float, radius_m: float) -> tuple[Raster, Raster]:
     """Smoothed highest ground within a radius, and the relief within it, on the country's own cells."""
-    step = max(1, round(COARSE_M / cell_m))
+    # odd, so that blocks can be laid evenly about the middle whatever the number of cells
+    step = max(1, round(COARSE_M / cell_m)) // 2 * 2 + 1
     coarse = _blocks(elevation_m, step)
     lowest = np.nanmin(elevation_m)
     known = np.where(np.isnan(coarse), lowest, coarse)
@@ -68,10 +69,17 @@ def _local_tops(elevation_m: Raster, cell_m: float, radius_m: float) -> tuple[Ra
     return _fine(tops, step, elevation_m.shape), _fine(relief, step, elevation_m.shape)
 
 
+def _margin(cells: int, step: int) -> int:
+    """Cells to be added on either side so that whole blocks of an odd number of cells lie evenly about the middle."""
+    blocks = -(-cells // step)
+    blocks += (blocks - cells) % 2
+    return (blocks * step - cells) // 2
+
+
 def _blocks(values: Raster, step: int) -> Raster:
-    """Largest value of each block of step x step cells (blocks at the far edges may be cut)."""
-    rows, cols = values.shape
-    padded = np.pad(values, ((0, -rows % step), (0, -cols % step)), mode="edge")
+    """Largest value of each block of step x step cells (those at the edges may be cut), laid about the middle."""
+    down, right = (_margin(n, step) for n in values.shape)
+    padded = np.pad(values, ((down, down), (right, right)), mode="edge")
     cut = padded.reshape(padded.shape[0] // step, step, padded.shape[1] // step, step)
     filled = np.where(np.isnan(cut), -np.inf, cut).max(axis=(1, 3))
     return np.where(np.isinf(filled), np.nan, filled).astype(np.float32)
@@ -81,4 +89,5 @@ def _fine(values: Raster, step: int, shape: tuple[int, int]) -> Raster:
     if step == 1:
         return values
     fine = zoom(values, step, order=1, mode="nearest", grid_mode=True)
-    return fine[: shape[0], : shape[1]].astype(np.float32, copy=False)
+    down, right = (_margin(n, step) for n in shape)
+    return fine[down : down + shape[0], right : right + shape[1]].astype(np.float32, copy=False)

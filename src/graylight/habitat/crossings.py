@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Literal, NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from graylight.habitat.land import Land
 from graylight.habitat.suitability import Raster
@@ -75,12 +76,25 @@ def _narrowest(from_feed: Raster, to_bed: Raster, frame: Frame, going: Going) ->
     here = np.nonzero(index == at)[0]
     if len(here) == 0:
         return None
-    order = here[np.lexsort((cols[here], rows[here], total[rows[here], cols[here]]))]
+    order = here[_by_nearness(rows[here], cols[here], total[rows[here], cols[here]], best)]
     slice_m = best / slices / going.flat_s_per_m
     first = (int(rows[order[0]]), int(cols[order[0]]))
     others = _apart(first, list(zip(rows[order].tolist(), cols[order].tolist(), strict=True)), going.cell_m)
     width = counts[at] * going.cell_m**2 / max(min(slice_m, SLICE_M), going.cell_m)
     return _Pinch(frame.outside(first), float(width), tuple(frame.outside(c) for c in others))
+
+
+def _by_nearness(
+    rows: NDArray[np.int64], cols: NDArray[np.int64], total: Raster, best: float
+) -> NDArray[np.int64]:
+    """Order of a slice's cells: the best ways first, those alike by how near the slice's middle they lie.
+
+    All cells of one best way are alike but for rounding: the middle of the narrowest place is what is meant.
+    """
+    over = total.astype(np.float64) / best - 1.0
+    near = over <= over.min() + 0.01
+    off = np.hypot(rows - rows[near].mean(), cols - cols[near].mean())
+    return np.lexsort((cols, rows, over + 0.001 * off))
 
 
 def _apart(first: Cell, ordered: list[Cell], cell_m: float) -> list[Cell]:

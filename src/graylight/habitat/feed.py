@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from graylight.ground.cover import Kind
 from graylight.habitat.land import Land
 from graylight.habitat.profile import KindNumbers, Profile, QuietNumbers
-from graylight.habitat.suitability import Raster, at_rim, falling, smooth, together
+from graylight.habitat.suitability import Raster, at_rim, falling, rising, smooth, together
 
 __all__ = ["feed", "quietness"]
 
@@ -44,8 +44,10 @@ def feed(land: Land, band: Raster, quiet: Raster, profile: Profile) -> Raster:
             (quiet, numbers.weight_quiet),
         ]
     )
+    # the side counts in full from 10 degrees on: on nearly level ground the aspect is rounding, and warms nothing
     southness = -np.cos(np.radians(np.nan_to_num(land.relief.aspect_deg, nan=90.0)))
-    worth *= 1 + np.float32(0.5 * numbers.warm_side_weight) * southness
+    sided = southness * rising(np.nan_to_num(land.relief.slope_deg), 0.0, 10.0)
+    worth *= 1 + np.float32(0.5 * numbers.warm_side_weight) * sided
     none = np.isnan(land.elevation_m) | land.water.deep | np.isin(cover.kind, (Kind.WATER, Kind.SNOW))
     none |= at_rim(land.elevation_m)
     return np.where(none, 0, np.clip(worth, 0, 1)).astype(np.float32)

@@ -8,16 +8,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from functools import partial
-from itertools import pairwise
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
-import contourpy
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import binary_closing, binary_fill_holes, label, maximum_filter
+from scipy.ndimage import maximum_filter
 
 from graylight.habitat.crossings import Crossing, crossings
 from graylight.habitat.land import Land
+from graylight.habitat.outline import Mask, Rings, body, gathered, joined, outlined
 from graylight.habitat.places import Spot, best_spots
 from graylight.habitat.profile import Profile
 from graylight.habitat.scoring import Fact, Part, facts, score
@@ -46,7 +45,7 @@ class Pocket:
     Parameters
     ----------
     outline : tuple of (n, 2) float64
-        Rings of (row, col), the outer one first; closed.
+        Rings of (row, col), the outer one first; closed. Every feed, bed and crossing lies inside.
     shut : str or None
         Why it is not ranked.
     """
@@ -65,10 +64,16 @@ class Pocket:
     shut: str | None
 
 
+class _Named(NamedTuple):
+    feeds: tuple[Spot, ...]
+    beds: tuple[Spot, ...]
+    crossings: tuple[Crossing, ...]
+
+
 class _Made(NamedTuple):
     pocket: Pocket
     frame: Frame
-    body: NDArray[np.bool_]
+    body: Mask
 
 
 def pockets(
@@ -89,31 +94,32 @@ def pockets(
 
 
 def _seeds(part: Part, land: Land, profile: Profile) -> list[Cell]:
-    """Places where much feed and good beds stand together, well apart, strongest first."""
+    """Places where much feed and good beds stand together, strongest first: no stronger within half the spacing."""
     numbers = profile.pocket
     feed = smooth(part.feed * (part.feed >= part.feed_from), 0.14 * numbers.reach_m, land.cell_m)
     beds = smooth(part.bed * (part.bed >= part.bed_from), 0.25 * numbers.reach_m, land.cell_m)
     both = np.sqrt(feed * beds)
+    inner = max(1, round(EDGE_PART * numbers.reach_m / land.cell_m))
+    both[:inner], both[-inner:], both[:, :inner], both[:, -inner:] = 0, 0, 0, 0
     across = max(3, round(numbers.spacing_m / land.cell_m) | 1)
-    step = max(1, across // 40)
-    coarse = both[::step, ::step].copy()
-    inner = max(1, round(EDGE_PART * numbers.reach_m / land.cell_m) // step)
-    coarse[:inner], coarse[-inner:], coarse[:, :inner], coarse[:, -inner:] = 0, 0, 0, 0
-    tops = (coarse == maximum_filter(coarse, size=max(3, (across // step) | 1))) & (coarse > 0.02)
+    tops = (both == maximum_filter(both, size=across)) & (both > 0.02)
     rows, cols = np.nonzero(tops)
-    order = np.lexsort((cols, rows, -coarse[rows, cols]))[:SEEDS]
-    found = [(int(r) * step, int(c) * step) for r, c in zip(rows[order], cols[order], strict=True)]
-    return [_nearest_feed(cell, part, land) for cell in found]
+    order = np.lexsort((cols, rows, -both[rows, cols]))[:SEEDS]
+    return [
+        _nearest_feed((int(r), int(c)), part, land) for r, c in zip(rows[order], cols[order], strict=True)
+    ]
 
 
 def _nearest_feed(cell: Cell, part: Part, land: Land) -> Cell:
-    """The seed moved to the best feed close by, so that it stands on ground an animal can stand on."""
+    """The seed moved to the best feed within 200 m, the nearest of equals: ground an animal can stand on."""
     frame = Frame.around(cell, max(1, round(200.0 / land.cell_m)), land.elevation_m.shape)
     piece = part.feed[frame.cut]
     if piece.max() < part.feed_from:
         return cell
-    row, col = np.unravel_index(int(np.argmax(piece)), piece.shape)
-    return frame.outside((int(row), int(col)))
+    rows, cols = np.nonzero(piece >= np.float32(0.999) * piece.max())
+    middle = frame.inside(cell)
+    nearest = int(np.argmin(np.hypot(rows - middle[0], cols - middle[1])))
+    return frame.outside((int(rows[nearest]), int(cols[nearest])))
 
 
 def _claims(seeds: list[Cell], move: Going, land: Land, profile: Profile, *, tick: Tick) -> NDArray[np.int32]:
@@ -137,104 +143,85 @@ def _claims(seeds: list[Cell], move: Going, land: Land, profile: Profile, *, tic
     return owner
 
 
-def _pocket(
-    seed: Cell, claimed: NDArray[np.bool_], part: Part, move: Going, land: Land, profile: Profile
-) -> _Made | None:
+def _pocket(seed: Cell, claimed: Mask, part: Part, move: Going, land: Land, profile: Profile) -> _Made | None:
     """Put one pocket together; None when it lacks feed or beds."""
     numbers = profile.pocket
     frame = Frame.around(seed, round(1.2 * numbers.reach_m / land.cell_m), land.elevation_m.shape)
     mine = claimed[frame.cut]
-    feeding = _gathered(mine & (part.feed[frame.cut] >= part.feed_from), frame.inside(seed), land.cell_m)
+    feeding = gathered(mine & (part.feed[frame.cut] >= part.feed_from), frame.inside(seed), land.cell_m)
     bedding = mine & (part.bed[frame.cut] >= part.bed_from)
     if feeding.sum() * land.cell_m**2 < numbers.feed_least_ha * 1e4 or not bedding.any():
         return None
+    named = _named(feeding, bedding, frame, part, move, land, profile)
+    if not named.feeds or not named.beds:
+        return None
+    ring, ground = _ground(feeding, bedding, named, frame, move, land)
+    named = _within(named, ground, frame)
+    if not named.feeds or not named.beds:
+        return None  # the largest piece is bed ground alone: the feed has fallen to crumbs
+    centre = _centre(ground, feeding, frame)
+    out = ways_out(centre, _cells(named.beds), 1.8 * numbers.reach_m, move, land)
+    told = facts(part, land, profile, frame, feeding & ground, bedding & ground, named.feeds, named.beds)
+    shut = (
+        "private or closed ground, or outside the unit" if land.shut[frame.cut][ground].mean() > 0.5 else None
+    )
+    area = float(ground.sum()) * land.cell_m**2
+    pocket = Pocket(
+        *centre,
+        0,
+        area,
+        ring,
+        named.feeds,
+        named.beds,
+        named.crossings,
+        out,
+        told,
+        score(told, profile),
+        shut,
+    )
+    return _Made(pocket, frame, ground)
+
+
+def _named(
+    feeding: Mask, bedding: Mask, frame: Frame, part: Part, move: Going, land: Land, profile: Profile
+) -> _Named:
+    """The places that stand for its feed and beds, and the crossings between them."""
+    numbers = profile.pocket
     feeds = best_spots(part.feed, feeding, frame, land, kind="feed", most=3, apart_m=220.0)
     beds = best_spots(
-        part.bed,
-        bedding,
-        frame,
-        land,
-        kind="bed",
-        most=4,
-        apart_m=160.0,
-        near=feeds,
-        reach_m=numbers.reach_m,
-        off_m=numbers.bed_off_feed_m,
-    )
+        part.bed, bedding, frame, land, kind="bed", most=4, apart_m=160.0, near=feeds,
+        reach_m=numbers.reach_m, off_m=numbers.bed_off_feed_m,
+    )  # fmt: skip
     if not feeds or not beds:
-        return None
-    body = _body(feeding, bedding, beds, frame, land)
-    ring, outlined = _outline(body, feeding, frame, land.cell_m)
-    if not (feeding & outlined).any():
-        return None  # the largest piece is bed ground alone: the feed has fallen to crumbs
-    feed_cells, bed_cells = [(s.row, s.col) for s in feeds], [(s.row, s.col) for s in beds]
-    cross = crossings(feed_cells, bed_cells, frame, move, land)
-    centre = _centre(outlined, feeding, frame)
-    out = ways_out(centre, bed_cells, 1.8 * numbers.reach_m, move, land)
-    told = facts(part, land, profile, frame, feeding & outlined, bedding & outlined, feeds, beds)
-    shut = (
-        "private or closed ground, or outside the unit"
-        if land.shut[frame.cut][outlined].mean() > 0.5
-        else None
-    )
-    area = float(outlined.sum()) * land.cell_m**2
-    pocket = Pocket(*centre, 0, area, ring, feeds, beds, cross, out, told, score(told, profile), shut)
-    return _Made(pocket, frame, outlined)
+        return _Named(feeds, beds, ())
+    return _Named(feeds, beds, crossings(_cells(feeds), _cells(beds), frame, move, land))
 
 
-def _gathered(mask: NDArray[np.bool_], seed: Cell, cell_m: float) -> NDArray[np.bool_]:
-    """Feed that hangs together (gaps up to about 60 m bridged) with most ground or nearest the seed; crumbs dropped."""
-    bridged = binary_closing(np.pad(mask, 4), iterations=max(1, min(3, round(30.0 / cell_m))))[4:-4, 4:-4]
-    groups, count = label(bridged, structure=np.ones((3, 3)))
-    if count == 0:
-        return mask
-    sizes = np.bincount(groups[mask], minlength=count + 1)
-    sizes[0] = 0
-    keep = sizes >= 0.15 * sizes.max()
-    keep[groups[seed]] = groups[seed] > 0
-    return np.asarray(mask & keep[groups], bool)
+def _ground(
+    feeding: Mask, bedding: Mask, named: _Named, frame: Frame, move: Going, land: Land
+) -> tuple[Rings, Mask]:
+    """Rings of (row, col) and the ground in them: feed, beds, and the ways to what lies off the main piece."""
+    whole = body(feeding, bedding, _cells(named.beds), frame, land)
+    rings, main = outlined(whole, feeding, frame, land)
+    places = [cell for kind in named for cell in _cells(kind)]
+    more = joined(whole, main, _cells(named.feeds), places, frame, move, land)
+    return (rings, main) if more is whole else outlined(more, feeding, frame, land)
 
 
-def _body(
-    feeding: NDArray[np.bool_], bedding: NDArray[np.bool_], beds: tuple[Spot, ...], frame: Frame, land: Land
-) -> NDArray[np.bool_]:
-    """Feed, and bed ground within 200 m of the bed places, made one piece."""
-    near = np.zeros(feeding.shape, bool)
-    rows, cols = np.ogrid[: feeding.shape[0], : feeding.shape[1]]
-    for spot in beds:
-        row, col = frame.inside((spot.row, spot.col))
-        near |= np.hypot(rows - row, cols - col) * land.cell_m <= max(200.0, 1.5 * land.cell_m)
-    body = feeding | (bedding & near)
-    turns = max(1, min(6, round(60.0 / land.cell_m)))
-    body = binary_closing(np.pad(body, 8), iterations=turns)[8:-8, 8:-8]
-    return np.asarray(binary_fill_holes(body), bool)
+def _within(named: _Named, ground: Mask, frame: Frame) -> _Named:
+    """The places that lie on the ground outlined; one to which no way leads is left out."""
+    feeds, beds, cross = (tuple(s for s in kind if ground[frame.inside((s.row, s.col))]) for kind in named)
+    return _Named(feeds, beds, cross)  # type: ignore[arg-type]
 
 
-def _outline(
-    body: NDArray[np.bool_], feeding: NDArray[np.bool_], frame: Frame, cell_m: float
-) -> tuple[tuple[NDArray[np.float64], ...], NDArray[np.bool_]]:
-    """Smooth rings (row, col) of the piece of a mask that holds most feed, and that piece."""
-    soft = smooth(body.astype(np.float32), 20.0, cell_m) if cell_m <= 40.0 else body.astype(np.float32)
-    groups, count = label(soft >= 0.5)
-    if count == 0 or not (feeding & (groups > 0)).any():
-        groups, count = label(body, structure=np.ones((3, 3)))
-        soft = body.astype(np.float32)
-    largest = groups == 1 + int(
-        np.argmax(np.bincount(groups[feeding & (groups > 0)], minlength=count + 1)[1:])
-    )
-    field = np.pad(np.where(largest, np.maximum(soft, 0.5001), np.minimum(soft, 0.4999)), 1)
-    tracer = contourpy.contour_generator(z=field, fill_type="OuterOffset")
-    pieces: list[tuple[Any, Any]] = list(zip(*tracer.filled(0.5, 2.0), strict=True))
-    points, cuts = max(pieces, key=lambda piece: len(piece[0]))
-    rings = [points[a:b] for a, b in pairwise(cuts)]
-    shift = np.array([frame.top - 1, frame.left - 1], np.float64)
-    return tuple(ring[:, ::-1] + shift for ring in rings), largest
+def _cells(places: tuple[Spot, ...] | tuple[Crossing, ...]) -> list[Cell]:
+    return [(place.row, place.col) for place in places]
 
 
-def _centre(outlined: NDArray[np.bool_], feeding: NDArray[np.bool_], frame: Frame) -> Cell:
+def _centre(ground: Mask, feeding: Mask, frame: Frame) -> Cell:
     """The feed cell nearest to the middle of the feed."""
-    mask = feeding & outlined
-    rows, cols = np.nonzero(mask if mask.any() else outlined)
+    mask = feeding & ground
+    rows, cols = np.nonzero(mask if mask.any() else ground)
     far = np.hypot(rows - rows.mean(), cols - cols.mean())
     best = int(np.argmin(far))
     return frame.outside((int(rows[best]), int(cols[best])))

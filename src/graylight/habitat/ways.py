@@ -124,6 +124,8 @@ def going(land: Land, numbers: WayNumbers, *, daylight: float) -> Going:
     factor[land.traces] *= np.float32(numbers.trace_factor)
     steep = np.nan_to_num(land.relief.slope_deg, nan=90.0) > numbers.cliff_deg
     factor[steep | land.water.deep | np.isnan(land.elevation_m)] = np.inf
+    # beyond the outermost cells nothing is known: no way runs along them and no place lies on them
+    factor[[0, -1]], factor[:, [0, -1]] = np.inf, np.inf
     return Going(land.elevation_m, factor, _pace(numbers), land.cell_m)
 
 

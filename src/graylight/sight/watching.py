@@ -18,6 +18,9 @@ from graylight.work import Tick, silent, spread
 
 __all__ = ["Sampled", "bytes_needed", "sample", "windows"]
 
+Floats = NDArray[np.float64]
+Indices = NDArray[np.int64]
+
 
 @dataclass(frozen=True, slots=True)
 class Sampled:
@@ -53,22 +56,22 @@ def sample(
     Returns
     -------
     Sampled
-        Equal weights within a pocket, summing to its chance. Cells are walked along a Z-order curve and taken
-        at equal steps of their summed use (systematic sampling), so that the choice is the same every time.
+        Weights within a pocket sum to its chance. Its cells are parted into as many parts of equal use as
+        there are cells to choose (see `_parts`); the cell nearest to the middle of a part's use stands for it
+        and carries its use. Nothing hangs on rows and columns: turned or mirrored ground gives the same cells,
+        turned or mirrored.
     """
     row, col, weight, pocket = [], [], [], []
     for index, worth in enumerate(chance):
         cells = np.argwhere((labels == index + 1) & (use > 0))
         if len(cells) == 0 or worth <= 0:
             continue
-        cells = cells[np.argsort(_z_order(cells[:, 0], cells[:, 1]), kind="stable")]
-        summed = np.cumsum(use[cells[:, 0], cells[:, 1]], dtype=np.float64)
-        n = min(per_pocket, len(cells))
-        at = np.searchsorted(summed, (np.arange(n) + 0.5) / n * summed[-1])
-        chosen = cells[np.unique(np.minimum(at, len(cells) - 1))]
+        used = use[cells[:, 0], cells[:, 1]].astype(np.float64)
+        parts = _parts(cells.astype(np.float64), used, min(per_pocket, len(cells)))
+        chosen = cells[[_middle(cells, used, one) for one in parts]]
         row.append(chosen[:, 0])
         col.append(chosen[:, 1])
-        weight.append(np.full(len(chosen), worth / len(chosen)))
+        weight.append(worth * np.array([used[one].sum() for one in parts]) / used.sum())
         pocket.append(np.full(len(chosen), index))
     if not row:
         return Sampled(*(np.empty(0, np.int32),) * 2, np.empty(0, np.float32), np.empty(0, np.int32))
@@ -80,12 +83,42 @@ def sample(
     )
 
 
-def _z_order(row: NDArray[np.int64], col: NDArray[np.int64]) -> NDArray[np.int64]:
-    code = np.zeros(len(row), np.int64)
-    for bit in range(16):
-        code |= ((col >> bit) & 1) << (2 * bit)
-        code |= ((row >> bit) & 1) << (2 * bit + 1)
-    return code
+def _parts(places: Floats, used: Floats, n: int) -> list[Indices]:
+    """Part the cells into n pieces of equal use, compact ones: cut across the longest direction, over and over.
+
+    The directions are principal ones of the use itself (as Boley 1998, doi:10.1023/A:1009740529316, parts
+    documents), so that they turn with the ground. Every piece holds a cell at least.
+    """
+    done, left = list[Indices](), [(np.arange(len(places)), n)]
+    while left:
+        cells, many = left.pop()
+        if many == 1:
+            done.append(cells)
+            continue
+        along = _along(places[cells], used[cells])
+        order = cells[np.argsort(along, kind="stable")]
+        few = many // 2
+        share = np.cumsum(used[order]) - used[order] / 2
+        cut = int(np.searchsorted(share, used[order].sum() * few / many))
+        cut = min(max(cut, few), len(order) - (many - few))
+        left += [(order[cut:], many - few), (order[:cut], few)]
+    return done
+
+
+def _along(places: Floats, used: Floats) -> Floats:
+    """How far each place lies along the longest direction of the use, toward its longer tail."""
+    down, right = (places - (used[:, None] * places).sum(axis=0) / used.sum()).T
+    moments = [float((used * part).sum()) for part in (down * down - right * right, 2 * down * right)]
+    turn = 0.5 * np.arctan2(moments[1], moments[0])  # of the longer principal axis, from the rows' direction
+    along = down * np.cos(turn) + right * np.sin(turn)
+    return np.asarray(along if (used * along**3).sum() >= 0 else -along, np.float64)
+
+
+def _middle(cells: Indices, used: Floats, one: Indices) -> int:
+    """The cell of a piece nearest to the middle of its use; of equals the most used."""
+    middle = (used[one, None] * cells[one]).sum(axis=0) / used[one].sum()
+    far = np.round(np.hypot(*(cells[one] - middle).T), 6)
+    return int(one[np.lexsort((-used[one], far))[0]])
 
 
 def windows(

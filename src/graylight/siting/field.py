@@ -195,8 +195,11 @@ def _near(distance_worth: NDArray[np.float32], radius: int) -> Raster:
     return np.ascontiguousarray(worth, np.float32)
 
 
-def peaks(values: NDArray[np.floating], n: int, *, block: int, above: float = 0.0) -> Cells:
-    """Cells of most value, at most one from each square block of cells, most first, ties by place.
+def peaks(values: NDArray[np.floating], n: int, *, apart: float, above: float = 0.0) -> Cells:
+    """Cells of most value, each at least some distance from every one before it, most first.
+
+    Thinned by worth alone, so that turning or mirroring the values turns or mirrors the cells; only cells of the
+    very same value go by place.
 
     Parameters
     ----------
@@ -204,20 +207,34 @@ def peaks(values: NDArray[np.floating], n: int, *, block: int, above: float = 0.
         No NaN.
     n : int
         At most this many.
-    block : int
-        Side of a block, in cells.
+    apart : float
+        Least distance between two of them, in cells; 1 or less: no thinning.
     above : float
         Only cells of more than this.
     """
     rows, cols = values.shape
-    padded = np.full((-(-rows // block) * block, -(-cols // block) * block), -np.inf, values.dtype)
-    padded[:rows, :cols] = values
-    tiles = padded.reshape(padded.shape[0] // block, block, -1, block).swapaxes(1, 2)
-    flat = tiles.reshape(*tiles.shape[:2], block * block)
-    inner = flat.argmax(axis=2)
-    most = np.take_along_axis(flat, inner[:, :, None], axis=2)[:, :, 0]
-    down, right = np.nonzero(most > above)
-    inside = inner[down, right]
-    cells = (down * block + inside // block) * cols + right * block + inside % block
-    order = np.lexsort((cells, -most[down, right]))
-    return np.asarray(cells[order[:n]], np.int64)
+    reach = max(0, int(np.ceil(apart)) - 1)
+    down, right = np.ogrid[-reach : reach + 1, -reach : reach + 1]
+    disc = np.hypot(down, right) < max(apart, 0.5)
+    taken = np.zeros((rows + 2 * reach, cols + 2 * reach), np.bool_)
+    found: list[int] = []
+    for cell in _highest(values, n * int(disc.sum()), above):
+        row, col = divmod(cell, cols)
+        if taken[row + reach, col + reach]:
+            continue
+        found.append(cell)
+        if len(found) == n:
+            break
+        taken[row : row + 2 * reach + 1, col : col + 2 * reach + 1] |= disc
+    return np.array(found, np.int64)
+
+
+def _highest(values: NDArray[np.floating], n: int, above: float) -> list[int]:
+    """The n cells of most value and all that equal the last, most first, ties by place."""
+    flat = values.ravel()
+    cells = np.flatnonzero(flat > above)
+    if len(cells) > n:
+        least = np.partition(flat[cells], len(cells) - n)[len(cells) - n]
+        cells = cells[flat[cells] >= least]
+    order = np.argsort(-flat[cells], kind="stable")
+    return cells[order].tolist()  # type: ignore[no-any-return]

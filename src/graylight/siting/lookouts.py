@@ -179,10 +179,9 @@ def siting(
 
 
 def _first_cells(worth: NDArray[np.float64], liked: NDArray[np.float64], n: int, cell_m: float) -> Cells:
-    """The shortlist to begin with: the best by worth and by worth times liking, one in a square of 60 m."""
-    block = max(1, round(60.0 / cell_m))
-    each = max(1, n // 2)
-    return np.concatenate([peaks(liked, each, block=block), peaks(worth, each, block=block)])
+    """The shortlist to begin with: the best by worth and by worth times liking, 60 m apart."""
+    each, apart = max(1, n // 2), 60.0 / cell_m
+    return np.concatenate([peaks(liked, each, apart=apart), peaks(worth, each, apart=apart)])
 
 
 def _single(view: Field, best: int, worth: NDArray[np.float64]) -> Found:
@@ -195,7 +194,7 @@ def _different(
     view: Field, liked: NDArray[np.float64], best: int, members: list[int], apart: float
 ) -> list[int]:
     """Single places, best first: each far enough from those before it, seeing something else, worth it."""
-    some = peaks(liked, 400, block=max(1, round(apart / 2)), above=LEAST * float(liked.flat[best]))
+    some = peaks(liked, 400, apart=apart / 2, above=LEAST * float(liked.flat[best]))
     cells = np.array(list(dict.fromkeys([*members, *some.tolist()])), np.int64)
     rank = liked.ravel()[cells] * np.where(np.isin(cells, members), FAVOUR, 1.0)
     cells = cells[np.lexsort((cells, -rank))]

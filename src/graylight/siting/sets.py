@@ -124,11 +124,12 @@ def best_sets(
         todo = [p for p in problems if p.is_open]
         for problem in todo:
             problem.solve(shortlist, weight, exactly=False)
-        more = _priced(field, todo, turn, tick=part(tick, turn / ROUNDS, (turn + 1) / ROUNDS))
+        apart_now = max(1.0, 4.0 - turn)
+        more = _priced(field, todo, apart_now, tick=part(tick, turn / ROUNDS, (turn + 1) / ROUNDS))
         size = len(shortlist.cells)
         shortlist = shortlist.with_more(field, more)
-        if len(shortlist.cells) == size:
-            break
+        if len(shortlist.cells) == size and (not todo or apart_now == 1.0):
+            break  # else closer cells may yet add something
     for problem in problems:
         problem.solve(shortlist, weight, exactly=problem.liked)
     best = int(np.flatnonzero(shortlist.cells == first[0])[0])
@@ -138,7 +139,7 @@ def best_sets(
     return _found(problems, covers, shortlist, weight, float(worth.max()))
 
 
-def _priced(field: Field, todo: list[_Problem], turn: int, *, tick: Tick) -> Cells:
+def _priced(field: Field, todo: list[_Problem], apart: float, *, tick: Tick) -> Cells:
     """Bound every open problem over all cells; returns the cells that could add most to those still open."""
     more: list[Cells] = [np.empty(0, np.int64)]
     batches = [todo[i : i + LISTS_AT_ONCE] for i in range(0, len(todo), LISTS_AT_ONCE)]
@@ -152,7 +153,7 @@ def _priced(field: Field, todo: list[_Problem], turn: int, *, tick: Tick) -> Cel
                 problem.bound, ROUNDING * (float(cover.prices.sum()) + _largest(gain, problem.k))
             )
             if problem.is_open:
-                more.append(peaks(gain, 40, block=max(1, 4 - turn)))
+                more.append(peaks(gain, 40, apart=apart))
     return np.concatenate(more)
 
 

@@ -379,3 +379,52 @@ class Look(_Model):
     strip: str | None = Field(
         default=None, description="file name of the view as a strip, when one was drawn"
     )
+
+
+class Mark(_Model):
+    """A place that someone wants to watch."""
+
+    name: str
+    place: Place
+    seen_from_m2: Whole = Field(description="ground one can sit on from which at least half of it shows")
+
+
+class MarkSeen(_Model):
+    """One mark as seen from a seat."""
+
+    mark: str
+    share: Share = Field(description="of the ground within 25 m of the mark, foliage counted")
+    distance_m: Whole
+    bearing_true_deg: Bearing
+    bearing_magnetic_deg: Bearing | None
+
+
+class WatchSeat(_Model):
+    """A seat from which marks can be watched."""
+
+    place: Place
+    hides: list[str] = Field(description="marks of which less than half shows, said first")
+    sees: list[MarkSeen]
+    slope_deg: Bearing | None
+    walk_seconds: Whole | None = Field(description="walking time from the best start, day pack, by dark")
+
+
+class Watch(_Model):
+    """From where some marks can be seen, within a distance."""
+
+    schema_version: Literal["1.0"] = SCHEMA_VERSION
+    program: str
+    country: str
+    marks: list[Mark]
+    within_m: Whole
+    eye_m: Metres
+    all_m2: Whole = Field(description="ground one can sit on from which every mark shows")
+    most: int = Field(description="how many marks count as most of them")
+    most_m2: Whole = Field(description="ground one can sit on from which most of the marks show")
+    seats: list[WatchSeat] = Field(description="best first: by how many marks, then by how much and how far")
+    cautions: list[str]
+    not_known: list[str]
+    raster: str | None = Field(
+        default=None, description="file name of the raster: how many marks show from each cell one can sit on"
+    )
+    picture: str | None = Field(default=None, description="file name of the picture, when one was drawn")

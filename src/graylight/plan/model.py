@@ -237,6 +237,15 @@ class Seen(_Model):
     bearing_magnetic_deg: Bearing | None
 
 
+class GlassServes(_Model):
+    """What a glass serves at a pocket's distance, in the air of first usable light."""
+
+    glass: str
+    find: Literal["yes", "in doubt", "no"] = Field(description="see that an animal is there")
+    tell_apart: Literal["yes", "in doubt", "no"] = Field(description="tell what it is")
+    judge: Literal["yes", "in doubt", "no"] = Field(description="make out the finest detail that matters")
+
+
 class Sees(_Model):
     """What a lookout sees of one pocket."""
 
@@ -247,6 +256,13 @@ class Sees(_Model):
     bearing_magnetic_deg: Bearing | None = Field(description="null outside the span of the magnetic model")
     down_deg: Bearing = Field(description="angle below the horizontal; negative: looking up")
     places: list[Seen]
+    squareness: Fraction | None = Field(
+        default=None,
+        description="how squarely the ground in sight faces the lookout: 1 straight on, near 0 edge on; null when none is",
+    )
+    glasses: list[GlassServes] = Field(
+        default=[], description="which glass serves for what, naked eye first; empty when nothing is in sight"
+    )
 
 
 class Lookout(_Model):

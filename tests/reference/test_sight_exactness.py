@@ -106,7 +106,7 @@ def test_a_small_disc_by_hand_sized_kernel_uncompiled(monkeypatch):
     """The kernel's own code with the compiler off, on a grid of 15 x 17 with a hole."""
     z = rough_mountains(17)[:15].copy()
     z[4, 9] = np.nan
-    compiled = margins(z, z, row=7, col=6, cell_m=10.0, eye_m=1.6, target_m=0.9, radius_cells=8, deep_m=4.5)
+    compiled = margins(z, z, row=7, col=6, cell_m=10.0, eye_m=1.6, target_m=0.9, radius_cells=8)
     for name in dir(kernel):
         function = getattr(kernel, name)
         if hasattr(function, "py_func"):
@@ -114,22 +114,8 @@ def test_a_small_disc_by_hand_sized_kernel_uncompiled(monkeypatch):
     known = tops(z)
     plain = np.empty((17, 17), np.float32)
     kernel.fan_margin(
-        z,
-        z,
-        known.highest_m,
-        known.holed,
-        7,
-        6,
-        float(z[7, 6]) + 1.6,
-        0.9,
-        10.0,
-        bend(1 / 7),
-        8,
-        8,
-        1.5,
-        4.5,
-        plain,
-    )
+        z, z, known.highest_m, known.holed, 7, 6, float(z[7, 6]) + 1.6, 0.9, 10.0, bend(1 / 7), 8, 16, 1.5, np.inf, plain
+    )  # fmt: skip
     assert np.allclose(plain, compiled, atol=1e-3, equal_nan=True)
     assert np.isnan(plain[8 - 7 + 4, 8 - 6 + 9])
 

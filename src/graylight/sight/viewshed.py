@@ -26,8 +26,12 @@ __all__ = [
 EARTH_RADIUS_M = 6371000.0
 CLOSE = 0.15
 """Margins nearer to zero than this many cells are checked along their own direction (docs/sight.md: what it buys)."""
-DEEP = 0.45
+DEEP = 0.2
 """How many cells below zero a margin must lie before it may be told as just hidden, not by how much."""
+
+
+FEW_RAYS = 192
+"""Up to so many rays to an octant there may be two to a cell of the rim."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,10 +123,17 @@ def margins(
         known = tops(ground_m, overlap(row, col, radius_cells, *ground_m.shape)[0])
     fan_margin(
         surface_m, ground_m, known.highest_m, known.holed, row, col, float(ground_m[row, col]) + eye_m, target_m,
-        cell_m, bend(refraction), radius_cells, max(1, radius_cells // coarseness),
+        cell_m, bend(refraction), radius_cells, _rays(radius_cells, coarseness),
         CLOSE * cell_m if coarseness == 1 else 0.0, deep_m, out,
     )  # fmt: skip
     return out
+
+
+def _rays(radius_cells: int, coarseness: int) -> int:
+    """One to each cell of the rim, twice as many on small discs, where they cost little; a number that can be halved."""
+    rays = max(1, radius_cells // coarseness)
+    rays = max(rays, min(2 * rays, FEW_RAYS))
+    return rays if rays < 16 else -(-rays // 16) * 16
 
 
 def visible(

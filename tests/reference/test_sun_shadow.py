@@ -11,7 +11,7 @@ from scipy import ndimage
 
 from graylight.grid import LonLat
 from graylight.kernels import skyline
-from graylight.sky.horizon import degrees, horizon, horizon_of, toward
+from graylight.sky.horizon import degrees, horizon, horizon_of, sunlit, toward
 from graylight.sky.light import light_of_day
 from graylight.sky.shade import shade
 from graylight.sky.sun import sun_path, upper_limb_deg
@@ -111,6 +111,20 @@ def test_few_cells_by_their_own_rays():
         want = marched(filled, azimuth, 10.0)[rows, cols]
         assert np.allclose(got[i, [0, 1, 2, 4]], want[[0, 1, 2, 4]], atol=1e-6), azimuth
     assert np.all(np.isnan(got[:, 3]))
+
+
+@pytest.mark.parametrize("limb", [-0.4, 0.0, 3.0, 14.0, 35.0, 90.0])
+def test_lit_cells_are_those_whose_horizon_lies_lower(limb):
+    z = hills(90, 75)
+    z[20:23, 30] = np.nan
+    rows, cols = (a.ravel() for a in np.mgrid[0:90:6, 0:75:6])
+    azimuths = np.arange(0.0, 360.0, 23.0)
+    kwargs = {"cell_m": 10.0, "azimuth_grid_deg": azimuths, "eye_m": 1.0}
+    got = sunlit(z, rows, cols, limb_deg=np.full(azimuths.shape, limb), **kwargs)
+    below = horizon_of(z, rows, cols, **kwargs)
+    want = (np.maximum(below, 0.0) <= limb) & (limb >= 0.0)
+    assert np.array_equal(got, want)
+    assert limb in (-0.4, 90.0) or 0.02 < want.mean() < 0.999
 
 
 def test_an_eye_above_the_ground_sees_a_lower_horizon():

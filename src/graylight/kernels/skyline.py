@@ -305,6 +305,8 @@ def look_far(
     step_m: float,
     bend: float,
     highest_m: float,
+    least: float,
+    enough: float,
     out: NDArray[np.float64],
 ) -> None:
     """Horizon of a few cells in one direction, each along its own ray.
@@ -325,6 +327,9 @@ def look_far(
         Fall of the ground by curvature less refraction in metres per square metre of distance.
     highest_m : float
         Highest ground of all: no ray goes on where not even that could rise above what it has met.
+    least, enough : float
+        Tangents that one cares for: a ray also ends where no ground could rise above the one (0 or more), or once it
+        has met ground above the other; 0 and infinity for the whole horizon.
     out : (n,) float64
         Tangent of the horizon's angle; -inf where no ground lies that way, NaN where the cell's height is NaN.
     """
@@ -338,7 +343,8 @@ def look_far(
             if y < 0.0 or x < 0.0 or y > n - 1 or x > m - 1:
                 break
             far_m = i * step_m
-            if best > 0.0 and highest_m - height_m < best * far_m:
+            bar = max(best, least)
+            if best > enough or (bar > 0.0 and highest_m - height_m < bar * far_m):
                 break
             r, c = int(y), int(x)
             a = np.float64(ground[r, c])

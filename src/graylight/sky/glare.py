@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from graylight.errors import BadInput
 from graylight.grid import LonLat
 from graylight.settings import GlareSettings
-from graylight.sky.horizon import horizon_of
+from graylight.sky.horizon import sunlit
 from graylight.sky.light import solar_noon
 from graylight.sky.sun import SunPath, Times, sun_path, upper_limb_deg
 
@@ -121,7 +121,8 @@ def glare(
 
     Notes
     -----
-    Bearings are grid azimuths turned by one convergence for the country (within 0.3 degrees 20 km from its middle).
+    Bearings are grid azimuths turned by one convergence for the country (20 km from its middle they are off
+    by up to 0.3 degrees at 60 degrees of latitude, less nearer the equator).
     The sun's middle is taken as lifted by refraction like its upper edge. A pocket is judged by its nearest part to
     the sun, wherever the glass points. Not modelled: glare off snow and water, haze, the glass's own hood, timber
     between watcher and sun.
@@ -137,8 +138,9 @@ def glare(
     limb_deg = upper_limb_deg(path.altitude_deg)
     grid_deg = path.azimuth_deg - convergence_deg
     seat = (np.array([lookout[0]], np.int64), np.array([lookout[1]], np.int64))
-    own = horizon_of(elevation_m, *seat, cell_m=cell_m, azimuth_grid_deg=grid_deg, eye_m=eye_m)
-    up = limb_deg >= np.maximum(own[:, 0], 0.0)
+    up = sunlit(
+        elevation_m, *seat, cell_m=cell_m, azimuth_grid_deg=grid_deg, limb_deg=limb_deg, eye_m=eye_m
+    ).ravel()
     sun = _pointing(grid_deg, limb_deg - _HALF_DISC_DEG)
     eye = (*lookout, float(elevation_m[lookout]) + eye_m)
     watch = _Watch(elevation_m, cell_m, convergence_deg, eye, sun, limb_deg, grid_deg, up)
@@ -190,10 +192,11 @@ class _Watch:
     def _sunlit(self, rows: NDArray[np.int64], cols: NDArray[np.int64]) -> Floats:
         """Part of the cells (of at most `_SAMPLE` spread over them) that the sun reaches, (m,)."""
         some = np.unique(np.linspace(0, rows.size - 1, min(rows.size, _SAMPLE)).round().astype(np.int64))
-        below = horizon_of(
-            self.elevation_m, rows[some], cols[some], cell_m=self.cell_m, azimuth_grid_deg=self.grid_deg
-        )
-        return np.asarray((self.limb_deg[:, None] >= np.maximum(below, 0.0)).mean(axis=1))
+        lit = sunlit(
+            self.elevation_m, rows[some], cols[some], cell_m=self.cell_m, azimuth_grid_deg=self.grid_deg,
+            limb_deg=self.limb_deg,
+        )  # fmt: skip
+        return np.asarray(lit.mean(axis=1))
 
 
 def _stands(angle_deg: float, up: bool, settings: GlareSettings) -> SunStands:

@@ -1,4 +1,4 @@
-"""How high the ground stands around every cell: the horizon in one direction, in a ring of them, and of a few cells."""
+"""How high the ground stands around every cell: the horizon in one direction, in a ring of them, of a few cells."""
 
 from __future__ import annotations
 
@@ -12,7 +12,17 @@ from graylight.errors import BadInput
 from graylight.kernels.skyline import NONE, PER_DEG, UNKNOWN, between, look_far, skyline
 from graylight.work import Tick, in_bands, silent
 
-__all__ = ["REFRACTION", "Codes", "Horizon", "bytes_needed", "degrees", "horizon", "horizon_of", "toward"]
+__all__ = [
+    "REFRACTION",
+    "Codes",
+    "Horizon",
+    "bytes_needed",
+    "degrees",
+    "horizon",
+    "horizon_of",
+    "sunlit",
+    "toward",
+]
 
 Raster = NDArray[np.float32]
 Codes = NDArray[np.int16]
@@ -25,6 +35,8 @@ _EARTH_RADIUS_M = 6_371_000.0
 _LINES_AT_ONCE = 128  # about 4 ms, and a band's ground stays within the processor's own memory
 _ROWS_AT_ONCE = 256
 _FEWEST, _MOST = 4, 720
+_OVERHEAD = math.radians(89.99)
+"""Higher than this no ground hides the sun, and the tangent runs away."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -198,17 +210,68 @@ def horizon_of(
     (m, n) float64
         Degrees; -90 where the grid ends before any ground is met, NaN where the cell's height is not known.
     """
-    _check(elevation_m, cell_m)
-    ground = np.ascontiguousarray(elevation_m, dtype=np.float32)
-    highest_m = float(np.nanmax(ground, initial=-np.inf))
-    tangent = np.empty((len(azimuth_grid_deg), len(rows)))
-    bend = _bend(refraction)
-    for i, azimuth in enumerate(np.radians(azimuth_grid_deg)):
+    rays = _Rays(elevation_m, cell_m, eye_m, _bend(refraction))
+    tangent = [rays.look(rows, cols, math.radians(azimuth), 0.0, math.inf) for azimuth in azimuth_grid_deg]
+    return np.degrees(np.arctan(np.reshape(tangent, (len(azimuth_grid_deg), len(rows)))))
+
+
+def sunlit(
+    elevation_m: Raster,
+    rows: NDArray[np.int64],
+    cols: NDArray[np.int64],
+    *,
+    cell_m: float,
+    azimuth_grid_deg: NDArray[np.float64],
+    limb_deg: NDArray[np.float64],
+    eye_m: float = 0.0,
+    refraction: float = REFRACTION,
+) -> NDArray[np.bool_]:
+    """Whether the terrain leaves a few cells any of the sun, each looked at along its own rays.
+
+    As `horizon_of`, but for m places of the sun, and quicker: a ray ends as soon as the answer is known.
+
+    Parameters
+    ----------
+    elevation_m, rows, cols, cell_m, azimuth_grid_deg, eye_m, refraction
+        As for `horizon_of`.
+    limb_deg : (m,) float64
+        Apparent altitude of the sun's upper edge; below 0 nothing is lit.
+
+    Returns
+    -------
+    (m, n) bool
+        False where the cell's height is not known.
+    """
+    rays = _Rays(elevation_m, cell_m, eye_m, _bend(refraction))
+    lit = np.zeros((len(azimuth_grid_deg), len(rows)), dtype=bool)
+    for i, (azimuth, limb) in enumerate(zip(np.radians(azimuth_grid_deg), np.radians(limb_deg), strict=True)):
+        if limb >= 0.0:
+            bar = math.tan(min(limb, _OVERHEAD))
+            lit[i] = rays.look(rows, cols, azimuth, bar, bar) <= bar
+    return lit
+
+
+class _Rays:
+    """Rays over one country's ground."""
+
+    def __init__(self, elevation_m: Raster, cell_m: float, eye_m: float, bend: float) -> None:
+        _check(elevation_m, cell_m)
+        self.ground = np.ascontiguousarray(elevation_m, dtype=np.float32)
+        self.cell_m, self.eye_m, self.bend = cell_m, eye_m, bend
+        self.highest_m = float(np.fmax.reduce(self.ground, axis=None))
+
+    def look(
+        self, rows: NDArray[np.int64], cols: NDArray[np.int64], azimuth: float, least: float, enough: float
+    ) -> NDArray[np.float64]:
+        """Tangents of the horizon toward an azimuth (radians from grid north), as far as one cares for them."""
         up, right = math.cos(azimuth), math.sin(azimuth)
         main = max(abs(up), abs(right))
-        step = (_even(-up / main), _even(right / main))
-        look_far(ground, rows, cols, eye_m, *step, cell_m / main, bend, highest_m, tangent[i])
-    return np.degrees(np.arctan(tangent))
+        step = (_even(-up / main), _even(right / main), self.cell_m / main)
+        out = np.empty(len(rows))
+        look_far(
+            self.ground, rows, cols, self.eye_m, *step, self.bend, self.highest_m, least, enough, out
+        )  # fmt: skip
+        return out
 
 
 def bytes_needed(shape: tuple[int, int], *, directions: int = 64) -> int:

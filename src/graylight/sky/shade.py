@@ -22,9 +22,10 @@ __all__ = ["NODATA_PERCENT", "Moment", "Shade", "bytes_needed", "moment", "shade
 
 Raster = NDArray[np.float32]
 
-_SWEEP_MINUTES = 15
-"""Of solar time between two places of the sun; steps of 2 to 15 minutes err alike (docs/sky.md)."""
 _MIDDAY = range(10 * 60, 16 * 60 + 1, 30)
+_MINUTES = sorted({*range(0, 24 * 60 + 1, 15)} - {*range(10 * 60, 16 * 60)} | {*_MIDDAY})
+"""Of solar time, at which the sun is placed: steps of 2 to 15 minutes err alike (docs/sky.md), and in the middle of the
+day, when few cells get or lose it, half hours do."""
 _SUNRISE, _SUNSET = -1, -2
 _ROWS_AT_ONCE = 256
 
@@ -123,10 +124,10 @@ def shade(
 
     Notes
     -----
-    The horizon of every cell is worked out below the sun each 15 minutes of solar time, at sunrise and at sunset;
-    first and last sun are where the height of the sun over it, taken linearly in time, passes zero. Not modelled:
-    ground beyond the grid (a ridge 600 m higher 15 km away delays sunrise by about 12 min), slanting light under
-    the edge of a canopy, diffuse light, clouds.
+    The horizon of every cell is worked out below the sun each 15 minutes of solar time (30 from 10 to 16 h), at
+    sunrise and at sunset; first and last sun are where the height of the sun over it, taken linearly in time, passes
+    zero. Not modelled: ground beyond the grid (a ridge 600 m higher 15 km away delays sunrise by about 12 min),
+    slanting light under the edge of a canopy, diffuse light, clouds.
 
     Raises
     ------
@@ -227,7 +228,7 @@ class _Day:
 
     @classmethod
     def of(cls, place: LonLat, day: date) -> _Day:
-        minutes = np.arange(0, 24 * 60 + 1, _SWEEP_MINUTES)
+        minutes = np.array(_MINUTES)
         times = solar_noon(place, day) + (minutes - 12 * 60) * np.timedelta64(60, "s")
         light = light_of_day(place, day)
         for mark, edge in ((_SUNRISE, light.sunrise), (_SUNSET, light.sunset)):

@@ -12,7 +12,7 @@ from scipy import ndimage
 from graylight.grid import LonLat
 from graylight.kernels import skyline
 from graylight.sky.horizon import degrees, horizon, horizon_of, sunlit, toward
-from graylight.sky.light import light_of_day
+from graylight.sky.light import light_of_day, solar_noon
 from graylight.sky.shade import shade
 from graylight.sky.sun import sun_path, upper_limb_deg
 from tests.reference.swept_shadow import height_above_shadow
@@ -269,6 +269,29 @@ def test_first_and_last_sun_between_two_ridges():
         assert result.first_sun_s[600, col] == pytest.approx(first, abs=45.0), col
         assert result.last_sun_s[600, col] == pytest.approx(last, abs=45.0), col
         assert result.sun_s[600, col] == pytest.approx(last - first, abs=90.0), col
+
+
+@pytest.mark.parametrize("day", [date(2026, 8, 27), date(2026, 12, 21)])
+def test_midday_shade_is_what_swept_shadows_make_it(day):
+    """The mean from 10 to 16 h, put together in numpy from the other algorithm's shadows."""
+    z = ringed(hills(150, 130, relief_m=320.0))
+    north, east = np.gradient(z.astype(float), -10.0, 10.0)
+    slope = np.degrees(np.arctan(np.hypot(north, east))).astype(np.float32)
+    aspect = (np.degrees(np.arctan2(-east, -north)) % 360.0).astype(np.float32)
+    got = shade(z, slope, aspect, cell_m=10.0, convergence_deg=0.0, place=PLACE, day=day).midday
+    times = solar_noon(PLACE, day) + np.arange(-120, 241, 30) * np.timedelta64(60, "s")
+    path = sun_path(PLACE, height_m=0.0, times=times)
+    want = np.zeros(z.shape)
+    for azimuth, altitude in zip(path.azimuth_deg, path.altitude_deg, strict=True):
+        limb = float(upper_limb_deg(np.array([altitude]))[0])
+        lit = height_above_shadow(z, cell_m=10.0, azimuth_grid_deg=azimuth, altitude_deg=limb) >= -1e-4
+        a, h, s, f = (np.radians(v) for v in (azimuth, altitude, slope, aspect))
+        facing = np.sin(h) * np.cos(s) + np.cos(h) * np.sin(s) * np.cos(a - f)
+        want += (1.0 - lit * np.clip(facing, 0.0, 1.0)) / len(times)
+    off = np.abs(got - want)[8:-8, 8:-8]
+    assert off.mean() < 0.001
+    assert np.percentile(off, 99) < 0.03
+    assert np.ptp(want) > 0.3
 
 
 def first_by_rays(z, rows, cols, day, step_s=30):

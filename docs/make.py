@@ -34,12 +34,13 @@ NOT_IN_THE_FIELD = {
 }
 """What is accepted where the type of the setting does not say it."""
 
-NOT_KEPT_YET = frozenset({"benches", "crossings", "first_sun", "sight_share"})
+NOT_KEPT_YET = frozenset({"benches", "crossings", "sight_share"})
 """Layers that have a name but that no command writes; a test says when this is no longer so."""
 
 GROUPS = {
     "sight": "How sight is reckoned.",
     "optics": "What the eye gets through each glass.",
+    "glare": "Where the sun stands as one looks at a pocket. Not in a plan yet: from Python, see [sky](sky.md).",
     "watch": "What makes a place good to sit and glass from.",
     "walk": "How the person walks.",
 }
@@ -116,7 +117,8 @@ def settings_page() -> str:
         "accepted. Change it in any editor, then run `graylight plan` again. Those with a dot stand in the section of that "
         "name: `walk.pace_factor` is `pace_factor` below `[walk]`. The options of `graylight plan` come before the file.",
         "Some must go together: `watch.best_near_m` at most `watch.best_far_m`, `sight.thin_closure` below "
-        "`sight.dense_closure`, `walk.scramble_deg` and `watch.seat_slope_deg` at most `walk.shut_deg`, and `sight.radius_m` "
+        "`sight.dense_closure`, `glare.glass_deg` at most `glare.near_deg`, "
+        "`walk.scramble_deg` and `watch.seat_slope_deg` at most `walk.shut_deg`, and `sight.radius_m` "
         "above the animal's `watch.standoff_m`. What contradicts another setting is refused.",
         "A rule of thumb says whose it is. 'Common practice', 'proposed default' and 'value from memory' mean just that: no "
         "source stands behind the number.",

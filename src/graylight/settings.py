@@ -8,7 +8,7 @@ from typing import Any, Literal, Self
 
 from pydantic import BaseModel, ConfigDict, Field, field_validator, model_validator
 
-__all__ = ["OpticsSettings", "Settings", "SightSettings", "WalkSettings", "WatchSettings"]
+__all__ = ["GlareSettings", "OpticsSettings", "Settings", "SightSettings", "WalkSettings", "WatchSettings"]
 
 
 class _Frozen(BaseModel):
@@ -205,6 +205,34 @@ class OpticsSettings(_Frozen):
     )
 
 
+class GlareSettings(_Frozen):
+    """Where the sun stands as one looks at a pocket, by the angle between the two as seen from the lookout."""
+
+    glass_deg: float = Field(
+        10.0,
+        ge=1.0,
+        le=30.0,
+        description="Nearer than this the sun is in the glass: nothing is made out, and to look is a danger to the eyes. Proposed default, confidence low.",
+    )
+    near_deg: float = Field(
+        30.0,
+        ge=5.0,
+        le=90.0,
+        description="Nearer than this the sun is near: its veil lies over the picture and a hood or hat helps. The equation for the veil of light in the eye, which falls with the square of the angle, is held valid from 1 to 30 degrees (CIE 146:2002). Taking its end for a limit is a proposed default, confidence low.",
+    )
+    behind_deg: float = Field(
+        120.0,
+        ge=90.0,
+        le=175.0,
+        description="Farther than this the sun is behind the watcher, and lights what is watched squarely. Proposed default, confidence low.",
+    )
+
+    @model_validator(mode="after")
+    def _together(self) -> Self:
+        self._must(self.glass_deg <= self.near_deg, "glass_deg", "at most", "near_deg")
+        return self
+
+
 class WatchSettings(_Frozen):
     """What makes a place good to sit and glass from."""
 
@@ -317,6 +345,7 @@ class Settings(_Frozen):
     )
     sight: SightSettings = SightSettings()
     optics: OpticsSettings = OpticsSettings()
+    glare: GlareSettings = GlareSettings()
     watch: WatchSettings = WatchSettings()
     walk: WalkSettings = WalkSettings()
 

@@ -2,16 +2,22 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import UTC, date, datetime, timedelta, timezone
 
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.ndimage import gaussian_filter
 
 from graylight.errors import BadInput, Cancelled
 from graylight.grid import LonLat
-from graylight.sky.shade import NODATA_PERCENT, bytes_needed, height_above_shadow, shade
+from graylight.ground.relief import slope_and_aspect
+from graylight.sky.horizon import bytes_needed as bytes_of_a_ring
+from graylight.sky.horizon import degrees, horizon, horizon_of, toward
+from graylight.sky.light import light_of_day, solar_noon
+from graylight.sky.shade import NODATA_PERCENT, bytes_needed, moment, shade
+from graylight.sky.surface import Surface
 
 NORTH, SOUTH = LonLat(-111.5, 39.3), LonLat(169.0, -44.0)
 SUMMER, WINTER = date(2026, 6, 21), date(2026, 12, 21)
@@ -88,6 +94,128 @@ def test_polar_night_is_full_shade_and_polar_day_has_every_hour():
     light = day_of(plane(), place=LonLat(15.0, 79.0), day=SUMMER)
     assert list(light.hours) == list(range(24))
     assert np.all(np.isfinite(light.first_sun_s))
+    # where the sun doesn't set, the day runs from solar midnight to midnight
+    assert np.allclose(light.sun_s, 86400.0, atol=120.0)
+    assert np.allclose(light.last_sun_s - light.first_sun_s, 86400.0, atol=120.0)
+    assert np.all(night.sun_s == 0.0)
+    assert np.all(np.isnan(night.last_sun_s))
+
+
+@pytest.mark.parametrize("place", [NORTH, SOUTH, LonLat(18.9, 66.2)])
+@pytest.mark.parametrize("day", [SUMMER, date(2026, 9, 20), date(2026, 1, 25)])
+def test_sun_on_a_plain_is_the_almanacs(place, day):
+    light = light_of_day(place, day)
+    got = day_of(plane(), place=place, day=day)
+    if light.sunrise is None or light.sunset is None:
+        assert np.all(np.isnan(got.first_sun_s) | (got.sun_s > 80_000))
+        return
+    midnight = datetime(day.year, day.month, day.day, tzinfo=UTC)
+    assert np.all(got.first_sun_s == (light.sunrise - midnight).total_seconds())
+    assert np.all(got.last_sun_s == (light.sunset - midnight).total_seconds())
+    assert np.allclose(got.sun_s, (light.sunset - light.sunrise).total_seconds(), atol=1.0)
+
+
+def test_the_sun_comes_and_goes_behind_a_post():
+    """A post due south of a cell takes its noon: less sun than from first to last."""
+    z = np.full((61, 61), 1000.0, np.float32)
+    z[30:33, 29:32] = 1400.0
+    level = np.zeros_like(z)
+    got = shade(z, level, level, cell_m=10.0, convergence_deg=0.0, place=NORTH, day=WINTER)
+    behind, clear = (20, 30), (50, 30)
+    whole = got.last_sun_s - got.first_sun_s
+    assert got.sun_s[behind] < whole[behind] - 1200
+    assert got.sun_s[clear] == pytest.approx(whole[clear], abs=2.0)
+    assert got.first_sun_s[behind] == got.first_sun_s[clear]
+
+
+def ragged(rows=70, cols=83):
+    """Rough ground with a hole, and its slope and aspect."""
+    rng = np.random.default_rng(8)
+    z = gaussian_filter(rng.random((rows, cols)) * 900, 4).astype(np.float32) * 2
+    z[30:34, 40:43] = np.nan
+    return (z, *slope_and_aspect(z, cell_m=10.0))
+
+
+@pytest.mark.parametrize("hour", [8, 12, 16])
+def test_a_moment_is_the_days_hour(hour):
+    layers = ragged()
+    day = date(2026, 9, 20)
+    got = day_of(layers, day=day, convergence_deg=1.3)
+    noon = solar_noon(NORTH, day).astype(datetime).replace(tzinfo=UTC)
+    ground = Surface.of(*layers, cell_m=10.0, convergence_deg=1.3)
+    time = noon + timedelta(hours=hour - 12)
+    now = moment(ground, place=NORTH, time=time)
+    assert np.array_equal(now.shade_percent, got.by_hour[list(got.hours).index(hour)])
+    assert np.array_equal(now.lit == NODATA_PERCENT, np.isnan(layers[0]))
+    assert np.all(now.shade_percent[now.lit == 0] == 100)
+    elsewhere = moment(ground, place=NORTH, time=time.astimezone(timezone(timedelta(hours=-6))))
+    assert np.array_equal(now.lit, elsewhere.lit)
+
+
+def test_a_moment_from_the_kept_horizon():
+    layers = ragged()
+    ground = Surface.of(*layers, cell_m=10.0, convergence_deg=1.3)
+    time = datetime(2026, 9, 20, 14, 40, tzinfo=UTC)
+    fresh = moment(ground, place=NORTH, time=time)
+    off = []
+    for directions in (16, 64, 256):
+        kept = horizon(layers[0], cell_m=10.0, convergence_deg=1.3, directions=directions)
+        near = moment(ground, place=NORTH, time=time, kept=kept)
+        off.append((near.lit != fresh.lit).mean())
+        assert near.limb_deg == fresh.limb_deg
+    assert off[0] > off[1] > off[2]
+    assert off[1] < 0.05
+    assert 0.2 < (fresh.lit == 1).mean() < 0.95
+
+
+def test_a_moment_by_night_and_bad_moments():
+    layers = ragged()
+    ground = Surface.of(*layers, cell_m=10.0, convergence_deg=0.0)
+    night = moment(ground, place=NORTH, time=datetime(2026, 9, 20, 8, tzinfo=UTC))
+    known = np.isfinite(layers[0])
+    assert np.all(night.lit[known] == 0)
+    assert np.all(night.shade_percent[known] == 100)
+    with pytest.raises(BadInput, match="no zone"):
+        moment(ground, place=NORTH, time=datetime(2026, 9, 20, 8))
+    other = horizon(layers[0][:-1], cell_m=10.0, directions=8)
+    with pytest.raises(BadInput, match="one shape"):
+        moment(ground, place=NORTH, time=datetime(2026, 9, 20, 15, tzinfo=UTC), kept=other)
+
+
+def test_a_ring_of_horizons_answers_between_its_directions():
+    z = ragged()[0]
+    ring = horizon(z, cell_m=10.0, convergence_deg=-2.0, directions=36)
+    assert ring.codes.shape == (36, *z.shape)
+    assert np.array_equal(
+        ring.at(70.0), degrees(toward(z, cell_m=10.0, azimuth_grid_deg=72.0)), equal_nan=True
+    )
+    assert np.array_equal(ring.at(430.0), ring.at(70.0), equal_nan=True)
+    half = (ring.at(70.0) + ring.at(80.0)) / 2.0
+    met = (ring.at(70.0) > -90.0) & (ring.at(80.0) > -90.0)
+    assert np.abs(ring.at(75.0) - half)[met].max() < 0.0051
+    last = (ring.at(350.0) + ring.at(0.0)) / 2.0
+    met = (ring.at(350.0) > -90.0) & (ring.at(0.0) > -90.0)
+    assert np.abs(ring.at(355.0) - last)[met].max() < 0.0051
+    assert np.all(np.isnan(ring.at(11.0)) == np.isnan(z))
+    assert np.array_equal(ring.profile(12, 34), [ring.at(a)[12, 34] for a in ring.azimuth_true_deg])
+    assert np.all(np.isnan(ring.profile(31, 41)))
+
+
+def test_memory_of_a_ring():
+    assert bytes_of_a_ring((1200, 1200)) < 200e6
+    assert bytes_of_a_ring((1200, 1200), directions=128) > 1.9 * bytes_of_a_ring((1200, 1200))
+
+
+def test_bad_horizons():
+    z = plane()[0]
+    with pytest.raises(BadInput, match="4 to 720"):
+        horizon(z, cell_m=10.0, directions=3)
+    with pytest.raises(BadInput, match="size above 0"):
+        horizon(z, cell_m=float("nan"))
+    with pytest.raises(BadInput, match="at least 1 x 1"):
+        toward(z[:0], cell_m=10.0, azimuth_grid_deg=0.0)
+    with pytest.raises(BadInput, match="0 to 1"):
+        toward(z, cell_m=10.0, azimuth_grid_deg=0.0, refraction=1.5)
 
 
 def test_first_sun_counts_from_midnight_utc_of_the_local_date():
@@ -127,6 +255,10 @@ def test_level_ground_without_an_aspect():
     assert np.array_equal(result.midday, day_of((z, slope, slope)).midday)
 
 
+def angle_toward(z, azimuth, *, cell=10.0):
+    return degrees(toward(z, cell_m=cell, azimuth_grid_deg=azimuth))
+
+
 def wall():
     z = np.full((41, 41), 1000.0, np.float32)
     z[20, 20] = 1100.0
@@ -135,8 +267,7 @@ def wall():
 
 @pytest.mark.parametrize("azimuth", range(0, 360, 15))
 def test_shadow_falls_away_from_the_sun(azimuth):
-    above = height_above_shadow(wall(), cell_m=10.0, azimuth_grid_deg=azimuth, altitude_deg=35.0)
-    rows, cols = np.nonzero(above < -1e-3)
+    rows, cols = np.nonzero(angle_toward(wall(), azimuth) > 35.0)
     east, north = cols.mean() - 20, 20 - rows.mean()
     pointed = np.degrees(np.arctan2(east, north)) % 360
     assert abs((pointed - azimuth - 180 + 180) % 360 - 180) < 5.0
@@ -147,18 +278,14 @@ def test_turned_country_has_turned_shadows(turn):
     rng = np.random.default_rng(1)
     z = (2000 + 40 * rng.random((23, 31))).astype(np.float32)
     z[3:5, 7] = np.nan
-    here = height_above_shadow(z, cell_m=10.0, azimuth_grid_deg=112.0, altitude_deg=22.0)
-    there = height_above_shadow(
-        np.rot90(z, turn), cell_m=10.0, azimuth_grid_deg=112.0 - 90.0 * turn, altitude_deg=22.0
-    )
-    assert np.allclose(np.rot90(there, -turn), here, atol=1e-3, equal_nan=True)
+    there = angle_toward(np.rot90(z, turn), 112.0 - 90.0 * turn)
+    assert np.allclose(np.rot90(there, -turn), angle_toward(z, 112.0), atol=0.006, equal_nan=True)
 
 
 def test_mirrored_country_has_mirrored_shadows():
     z = (2000 + 40 * np.random.default_rng(2).random((23, 31))).astype(np.float32)
-    here = height_above_shadow(z, cell_m=10.0, azimuth_grid_deg=112.0, altitude_deg=22.0)
-    there = height_above_shadow(z[:, ::-1], cell_m=10.0, azimuth_grid_deg=-112.0, altitude_deg=22.0)
-    assert np.allclose(there[:, ::-1], here, atol=1e-3)
+    there = angle_toward(z[:, ::-1], -112.0)
+    assert np.allclose(there[:, ::-1], angle_toward(z, 112.0), atol=0.006)
 
 
 def test_height_of_the_whole_country_does_not_matter():
@@ -185,19 +312,15 @@ def test_the_same_bytes_twice():
     layers = plane(40, 33, slope=20.0, aspect=100.0)
     layers[0][10:20, 12] += 35.0
     one, two = day_of(layers), day_of(layers)
-    for name in ("midday", "by_hour", "first_sun_s"):
+    for name in ("midday", "by_hour", "first_sun_s", "last_sun_s", "sun_s"):
         assert getattr(one, name).tobytes() == getattr(two, name).tobytes()
 
 
 def test_any_range_of_lines_gives_the_same_shadow(monkeypatch):
     z = (2000 + 90 * np.random.default_rng(3).random((50, 70))).astype(np.float32)
-    whole = [
-        height_above_shadow(z, cell_m=10.0, azimuth_grid_deg=a, altitude_deg=25.0) for a in (33, 118, 250)
-    ]
-    monkeypatch.setattr("graylight.sky.shade._LINES_AT_ONCE", 7)
-    parts = [
-        height_above_shadow(z, cell_m=10.0, azimuth_grid_deg=a, altitude_deg=25.0) for a in (33, 118, 250)
-    ]
+    whole = [toward(z, cell_m=10.0, azimuth_grid_deg=a) for a in (33, 118, 250)]
+    monkeypatch.setattr("graylight.sky.horizon._LINES_AT_ONCE", 7)
+    parts = [toward(z, cell_m=10.0, azimuth_grid_deg=a) for a in (33, 118, 250)]
     assert all(np.array_equal(a, b) for a, b in zip(whole, parts, strict=True))
 
 
@@ -236,18 +359,33 @@ def test_memory_grows_with_the_country():
     assert bytes_needed((2400, 1200)) == 2 * bytes_needed((1200, 1200))
 
 
-@given(
-    st.integers(1, 12), st.integers(1, 12), st.floats(-720, 720), st.floats(0, 90), st.integers(0, 99),
-)  # fmt: skip
+@given(st.integers(1, 12), st.integers(1, 12), st.floats(-720, 720), st.integers(0, 99))
 @settings(max_examples=80, deadline=None)
-def test_any_shadow(rows, cols, azimuth, altitude, seed):
+def test_any_horizon(rows, cols, azimuth, seed):
     rng = np.random.default_rng(seed)
     z = (1000 + 500 * rng.random((rows, cols))).astype(np.float32)
     z[rng.random(z.shape) < 0.2] = np.nan
-    above = height_above_shadow(z, cell_m=25.0, azimuth_grid_deg=azimuth, altitude_deg=altitude)
-    assert np.array_equal(np.isnan(above), np.isnan(z))
-    if np.isfinite(z).any():
-        assert above[z == np.nanmax(z)].min() >= -1e-3  # nothing shades the highest cell
+    angle = angle_toward(z, azimuth, cell=25.0)
+    assert np.array_equal(np.isnan(angle), np.isnan(z))
+    assert np.nanmax(angle, initial=-90.0) < 90.0
+    if np.isfinite(z).any():  # nothing stands over the highest cell, by its own ray
+        highest = np.unravel_index([np.nanargmax(z)], z.shape)
+        assert horizon_of(z, *highest, cell_m=25.0, azimuth_grid_deg=np.array([azimuth]))[0, 0] <= 0.0
+
+
+@given(st.integers(2, 14), st.integers(2, 14), st.floats(0, 360), st.floats(0, 80), st.integers(0, 99))
+@settings(max_examples=40, deadline=None)
+def test_more_ground_never_lowers_a_horizon(rows, cols, azimuth, lift, seed):
+    rng = np.random.default_rng(seed)
+    z = (1000 + 100 * rng.random((rows, cols))).astype(np.float32)
+    raised = z.copy()
+    at = rng.integers(rows), rng.integers(cols)
+    raised[at] += lift
+    low, high = angle_toward(z, azimuth), angle_toward(raised, azimuth)
+    # the cells in whose own ground the raised one has a part look out from higher up
+    row, col = np.ogrid[:rows, :cols]
+    others = np.maximum(abs(row - at[0]), abs(col - at[1])) > 1
+    assert np.all((high >= low - 0.006)[others])
 
 
 @given(

@@ -105,6 +105,7 @@ def layers_of(worked: Worked) -> dict[str, NDArray[np.generic]]:
         "closure": read.cover.closure,
         "water": read.water.near.astype(np.uint8),
         "shade_midday": read.shade.midday,
+        "first_sun": read.shade.first_sun_s,
         # all unknown without a start: an earlier plan's times must not stay behind
         "walk_seconds": np.full(lived.labels.shape, np.nan)
         if worked.walked.reach is None

@@ -1,34 +1,33 @@
-"""Shade by the hour, and when the sun first reaches the ground: cast shadows along the sun's own path."""
+"""Shade by the hour, and when the sun first and last reaches the ground: horizons along the sun's own path."""
 
 from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from datetime import date
+from datetime import UTC, date, datetime
 
 import numpy as np
 from numpy.typing import NDArray
 
 from graylight.errors import BadInput
 from graylight.grid import LonLat
-from graylight.kernels.horizon import cast_shadow, first_light, shade_percent
+from graylight.kernels.skyline import PER_DEG, meet_sun
+from graylight.sky.horizon import Codes, Horizon
 from graylight.sky.light import light_of_day, solar_noon
 from graylight.sky.sun import sun_path, upper_limb_deg
+from graylight.sky.surface import NODATA_PERCENT, Dimming, Surface
 from graylight.work import Tick, in_bands, silent
 
-__all__ = ["NODATA_PERCENT", "Shade", "bytes_needed", "height_above_shadow", "shade"]
+__all__ = ["NODATA_PERCENT", "Moment", "Shade", "bytes_needed", "moment", "shade"]
 
 Raster = NDArray[np.float32]
 
-NODATA_PERCENT = 255
-"""What `Shade.by_hour` holds where the ground is not known."""
-
-_SWEEP_MINUTES = 10
 _MIDDAY = range(10 * 60, 16 * 60 + 1, 30)
-_LINES_AT_ONCE = 512
+_MINUTES = sorted({*range(0, 24 * 60 + 1, 15)} - {*range(10 * 60, 16 * 60)} | {*_MIDDAY})
+"""Of solar time, at which the sun is placed: steps of 2 to 15 minutes err alike (docs/sky.md), and in the middle of the
+day, when few cells get or lose it, half hours do."""
+_SUNRISE, _SUNSET = -1, -2
 _ROWS_AT_ONCE = 256
-_OVERHEAD_DEG = 89.99
-"""Higher than this no ground casts a shadow across a cell, and the tangent runs away."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -45,15 +44,41 @@ class Shade:
         horizon; empty in the polar night.
     by_hour : (n, rows, cols) uint8
         Shade at these hours in per cent; 255 where the ground is not known.
-    first_sun_s : (rows, cols) float32
-        Seconds after 00:00 UTC of the day's date when direct sun first reaches the ground; NaN: not that day,
-        or ground not known. Below zero or over 86 400 where the local day lies on two UTC dates.
+    first_sun_s, last_sun_s : (rows, cols) float32
+        Seconds after 00:00 UTC of the day's date when direct sun first reaches the ground and last leaves it;
+        NaN: no sun that day, or ground not known. Below zero or over 86 400 where the local day lies on two UTC
+        dates. Where the sun does not set, the day runs from solar midnight to solar midnight.
+    sun_s : (rows, cols) float32
+        Seconds of direct sun in the day, less any shadow between first and last; NaN: ground not known. Of the
+        terrain alone: canopy, and ground that faces away, take nothing off.
     """
 
     midday: Raster
     hours: NDArray[np.float64]
     by_hour: NDArray[np.uint8]
     first_sun_s: Raster
+    last_sun_s: Raster
+    sun_s: Raster
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Moment:
+    """Light on the ground at one moment.
+
+    Parameters
+    ----------
+    azimuth_true_deg, limb_deg
+        Where the sun stands: azimuth, and apparent altitude of its upper edge above the level horizon.
+    lit : (rows, cols) uint8
+        1 where the terrain leaves any of the sun, 0 where none; 255: ground not known.
+    shade_percent : (rows, cols) uint8
+        Shade as `Shade.by_hour` has it; 255: ground not known.
+    """
+
+    azimuth_true_deg: float
+    limb_deg: float
+    lit: NDArray[np.uint8]
+    shade_percent: NDArray[np.uint8]
 
 
 def shade(
@@ -99,66 +124,58 @@ def shade(
 
     Notes
     -----
-    One shadow sweep each 10 minutes of solar time, and one at sunrise. First sun is taken between two sweeps
-    from how far the cell stood in the shadow and then above it. Not modelled: ground beyond the grid (a ridge
-    600 m higher 15 km away delays sunrise by about 12 min), curvature, slanting light under the edge of a
-    canopy, diffuse light, clouds.
+    The horizon of every cell is worked out below the sun each 15 minutes of solar time (30 from 10 to 16 h), at
+    sunrise and at sunset; first and last sun are where the height of the sun over it, taken linearly in time, passes
+    zero. Not modelled: ground beyond the grid (a ridge 600 m higher 15 km away delays sunrise by about 12 min),
+    slanting light under the edge of a canopy, diffuse light, clouds.
 
     Raises
     ------
     BadInput
         Rasters of different shape, a cell size that is none, a place or date without a sun on record.
     """
-    ground = _Ground.of(elevation_m, slope_deg, aspect_deg, closure, cell_m=cell_m)
-    return _swept(ground, _Day.of(place, day), convergence_deg=convergence_deg, tick=tick)
+    ground = Surface.of(
+        elevation_m, slope_deg, aspect_deg, closure, cell_m=cell_m, convergence_deg=convergence_deg
+    )
+    return _day_long(ground, _Day.of(place, day), tick=tick)
 
 
-def height_above_shadow(
-    elevation_m: Raster, *, cell_m: float, azimuth_grid_deg: float, altitude_deg: float, tick: Tick = silent
-) -> Raster:
-    """Height of the ground above the shadow that the terrain casts, for one place of the sun.
+def moment(ground: Surface, *, place: LonLat, time: datetime, kept: Horizon | None = None) -> Moment:
+    """Which ground is lit at a moment, and its shade: a map for a clock that is dragged.
 
     Parameters
     ----------
-    elevation_m : (rows, cols) float32
-        Ground in metres; NaN casts no shadow.
-    cell_m
-        Side of a cell.
-    azimuth_grid_deg, altitude_deg
-        Toward the sun, clockwise from *grid* north, and above the horizontal, 0 to 90.
+    ground
+        The layers, brought together once.
+    place
+        Middle of the country.
+    time
+        With its time zone; 1900 to 2050.
+    kept
+        The country's horizon in a ring of directions: quicker, but taken between two of them. Without it the
+        horizon is worked out below the sun, as `shade` does.
 
-    Returns
-    -------
-    (rows, cols) float32
-        Metres; negative in shadow, +inf where no ground lies toward the sun (the grid's sunward edge), NaN
-        where the ground is NaN.
-
-    Notes
-    -----
-    Elevation is linear between cell centres along each row (or column, whichever the light crosses more of
-    squarely). Curvature and refraction along the ray are not modelled: they lower ground 5 km away by 1.7 m.
+    Raises
+    ------
+    BadInput
+        A time without a zone or without a sun on record, or a kept horizon of other ground.
     """
-    ground = np.ascontiguousarray(elevation_m, dtype=np.float32)
-    tangent = math.tan(math.radians(min(altitude_deg, _OVERHEAD_DEG)))
-    return _cast(ground, cell_m=cell_m, azimuth_deg=azimuth_grid_deg, tangent=tangent, tick=tick)[0]
-
-
-def _cast(
-    ground: Raster, *, cell_m: float, azimuth_deg: float, tangent: float, tick: Tick = silent
-) -> tuple[Raster, Raster]:
-    """Height above the shadow, and distance to what casts it, for the tangent of the sun's altitude."""
-    above, away = np.empty_like(ground), np.empty_like(ground)
-    base, main, main_step, cross, cross_step, lean = _sweep(ground.shape, math.radians(azimuth_deg))
-    step_m = cell_m * math.hypot(1.0, lean)
-    offset = math.ceil(max((main - 1) * lean, 0.0))
-    lines = cross + math.ceil((main - 1) * abs(lean)) + 1
-    way = (base, main, main_step, cross, cross_step, lean, step_m, step_m * tangent, offset)
-
-    def run(line0: int, line1: int) -> None:
-        cast_shadow(ground.ravel(), *way, line0, line1, above.ravel(), away.ravel())
-
-    in_bands(run, lines, rows_at_once=_LINES_AT_ONCE, tick=tick)
-    return above, away
+    if time.tzinfo is None:
+        raise BadInput(f"the time {time} has no zone; accepted is a time with one; add UTC or the local zone")
+    if kept is not None and kept.codes.shape[1:] != ground.shape:
+        raise BadInput(
+            f"a horizon of {kept.codes.shape[1:]} cells for ground of {ground.shape}; accepted is one shape; "
+            "work the horizon out anew"
+        )
+    utc = np.array([time.astimezone(UTC).replace(tzinfo=None)], "datetime64[us]")
+    path = sun_path(place, height_m=0.0, times=utc)
+    azimuth_deg, altitude_deg = float(path.azimuth_deg[0]), float(path.altitude_deg[0])
+    limb_deg = float(upper_limb_deg(path.altitude_deg)[0])
+    into = Dimming.none(ground.shape)
+    # with the sun down any horizon will do: none lies below level
+    below = ground.horizon(azimuth_deg) if kept is None or limb_deg < 0 else kept.codes_at(azimuth_deg)
+    ground.dim(below, limb_deg * PER_DEG, _toward(azimuth_deg, altitude_deg), into)
+    return Moment(azimuth_deg, limb_deg, into.lit, into.percent)
 
 
 def bytes_needed(shape: tuple[int, int], *, hours: int = 16) -> int:
@@ -166,147 +183,76 @@ def bytes_needed(shape: tuple[int, int], *, hours: int = 16) -> int:
     return shape[0] * shape[1] * (hours + 13 * 4)
 
 
-def _swept(ground: _Ground, sun: _Day, *, convergence_deg: float, tick: Tick) -> Shade:
-    """Cast the shadows of the day one after the other, and keep what each of them says."""
+def _day_long(ground: Surface, sun: _Day, *, tick: Tick) -> Shade:
+    """Set the sun on its path, place after place, and keep what each of them says."""
     by_hour = np.empty((len(sun.hours), *ground.shape), dtype=np.uint8)
-    midday, spare = np.zeros(ground.shape, dtype=np.float32), np.empty(ground.shape, dtype=np.uint8)
-    first = _FirstSun.unseen(ground.shape)
+    into, met = Dimming.none(ground.shape), _Meetings.none(ground.shape)
     for i, minute in enumerate(sun.minutes):
-        asked = minute % 60 == 0 or minute in _MIDDAY
-        if asked or first.waiting:
-            azimuth_deg = sun.azimuth_deg[i] - convergence_deg
-            above, away = _cast(
-                ground.elevation_m, cell_m=ground.cell_m, azimuth_deg=azimuth_deg, tangent=sun.tangent[i]
-            )
-            first.note(above, away, tangent=sun.tangent[i], now_s=sun.seconds[i])
-            if asked:
-                weight = 1.0 / len(_MIDDAY) if minute in _MIDDAY else 0.0
-                out = by_hour[sun.hour_index(minute)] if minute % 60 == 0 else spare
-                ground.add_shade(above, sun.toward(i), weight=weight, total=midday, out=out)
+        below = ground.horizon(sun.azimuth_deg[i])
+        met.note(below, limb_code=sun.limb_code[i], now_s=sun.seconds[i])
+        if minute % 60 == 0 or minute in _MIDDAY:
+            ground.dim(
+                below, sun.limb_code[i], sun.toward(i), into,
+                weight=1.0 / len(_MIDDAY) if minute in _MIDDAY else 0.0,
+            )  # fmt: skip
+            if minute % 60 == 0 and minute < 24 * 60:
+                by_hour[sun.hour_index(minute)] = into.percent
         tick((i + 1) / len(sun.minutes))
-    midday += np.float32(sun.dark_midday())
-    midday[np.isnan(ground.elevation_m)] = np.nan
-    return Shade(np.clip(midday, 0.0, 1.0), sun.hours, by_hour, first.seconds)
+    midday = into.total + np.float32(sun.dark_midday())
+    for known in (midday, met.sun_s):
+        known[np.isnan(ground.elevation_m)] = np.nan
+    return Shade(np.clip(midday, 0.0, 1.0), sun.hours, by_hour, met.first_s, met.last_s, met.sun_s)
 
 
-def _sweep(shape: tuple[int, ...], azimuth: float) -> tuple[int, int, int, int, int, float]:
-    """Where a sweep with the light begins, its cells and step along and across, and its lean."""
-    rows, cols = shape
-    down, right = math.cos(azimuth), -math.sin(azimuth)  # the way the light goes, in rows and columns
-    if abs(down) >= abs(right):
-        base, step = (0, cols) if down > 0 else ((rows - 1) * cols, -cols)
-        return base, rows, step, cols, 1, _even(right / abs(down))
-    base, step = (0, 1) if right > 0 else (cols - 1, -1)
-    return base, cols, step, rows, cols, _even(down / abs(right))
-
-
-def _even(lean: float) -> float:
-    """Free of the last digits of sine and cosine, which would put lines beside the cells they run through."""
-    return round(lean, 12)
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Ground:
-    """The ground as the light meets it: heights, unit normals in the true frame, and the canopy's gaps."""
-
-    elevation_m: Raster
-    east: Raster
-    north: Raster
-    up: Raster
-    through: Raster
-    cell_m: float
-
-    @classmethod
-    def of(
-        cls,
-        elevation_m: Raster,
-        slope_deg: Raster,
-        aspect_deg: Raster,
-        closure: Raster | None,
-        *,
-        cell_m: float,
-    ) -> _Ground:
-        _check(elevation_m, slope_deg, aspect_deg, closure, cell_m=cell_m)
-        known = np.isfinite(slope_deg) & np.isfinite(aspect_deg)
-        slope = np.radians(np.where(known, slope_deg, 0.0), dtype=np.float32)
-        aspect = np.radians(np.where(known, aspect_deg, 0.0), dtype=np.float32)
-        tilt = np.sin(slope)
-        through = np.ones(elevation_m.shape) if closure is None else 1.0 - np.nan_to_num(closure)
-        return cls(
-            np.ascontiguousarray(elevation_m, dtype=np.float32),
-            tilt * np.sin(aspect),
-            tilt * np.cos(aspect),
-            np.cos(slope),
-            np.clip(through, 0.0, 1.0).astype(np.float32),
-            cell_m,
-        )
-
-    @property
-    def shape(self) -> tuple[int, int]:
-        rows, cols = self.elevation_m.shape
-        return rows, cols
-
-    def add_shade(
-        self,
-        above: Raster,
-        toward: tuple[float, float, float],
-        *,
-        weight: float,
-        total: Raster,
-        out: NDArray[np.uint8],
-    ) -> None:
-        """Write the shade at one moment to `out`, and add it to `total` by its weight."""
-
-        def run(row0: int, row1: int) -> None:
-            shade_percent(
-                above, self.east, self.north, self.up, self.through, *toward, weight, row0, row1, total, out
-            )
-
-        in_bands(run, self.shape[0], rows_at_once=_ROWS_AT_ONCE)
+def _toward(azimuth_deg: float, altitude_deg: float) -> tuple[float, float, float]:
+    """Unit vector to the sun: east, north, up."""
+    azimuth, altitude = math.radians(azimuth_deg), math.radians(max(altitude_deg, 0.0))
+    level = math.cos(altitude)
+    return level * math.sin(azimuth), level * math.cos(azimuth), math.sin(altitude)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Day:
-    """The moments of a day at which shadows are cast, all with some of the sun above the level horizon.
+    """The moments of a day at which horizons are looked at, all with some of the sun above the level horizon.
 
-    `minutes` are of local solar time, -1 for the moment of sunrise, which need not be a whole one; `tangent`
-    is that of the upper edge's apparent altitude.
+    `minutes` are of local solar time, below zero for sunrise and sunset, which need not be whole ones;
+    `limb_code` is the upper edge's apparent altitude in the unit of the horizon.
     """
 
     minutes: list[int]
     seconds: list[float]
     azimuth_deg: list[float]
     altitude_deg: list[float]
-    tangent: list[float]
+    limb_code: list[float]
     hours: NDArray[np.float64]
 
     @classmethod
     def of(cls, place: LonLat, day: date) -> _Day:
-        minutes = np.arange(0, 24 * 60, _SWEEP_MINUTES)
+        minutes = np.array(_MINUTES)
         times = solar_noon(place, day) + (minutes - 12 * 60) * np.timedelta64(60, "s")
-        sunrise = light_of_day(place, day).sunrise
-        if sunrise is not None:
-            rise = np.datetime64(sunrise.replace(tzinfo=None), "us")
-            minutes, times = np.append(minutes, -1), np.append(times, rise)
+        light = light_of_day(place, day)
+        for mark, edge in ((_SUNRISE, light.sunrise), (_SUNSET, light.sunset)):
+            if edge is not None:
+                minutes = np.append(minutes, mark)
+                times = np.append(times, np.datetime64(edge.replace(tzinfo=None), "us"))
         path = sun_path(place, height_m=0.0, times=times)
         limb = np.where(minutes < 0, 0.0, upper_limb_deg(path.altitude_deg))
         up = np.flatnonzero((limb > 0.0) | (minutes < 0))
         up = up[np.argsort(times[up], kind="stable")]
         seconds = (times - np.datetime64(day, "us")) / np.timedelta64(1, "s")
+        whole = minutes[up]
         return cls(
-            minutes=minutes[up].tolist(),
+            minutes=whole.tolist(),
             seconds=seconds[up].tolist(),
             azimuth_deg=path.azimuth_deg[up].tolist(),
             altitude_deg=path.altitude_deg[up].tolist(),
-            tangent=np.tan(np.radians(np.minimum(limb[up], _OVERHEAD_DEG))).tolist(),
-            hours=minutes[up][minutes[up] % 60 == 0] / 60.0,
+            limb_code=(limb[up] * PER_DEG).tolist(),
+            hours=whole[(whole >= 0) & (whole < 24 * 60) & (whole % 60 == 0)] / 60.0,
         )
 
     def toward(self, i: int) -> tuple[float, float, float]:
         """Unit vector to the sun: east, north, up."""
-        azimuth, altitude = math.radians(self.azimuth_deg[i]), math.radians(max(self.altitude_deg[i], 0.0))
-        level = math.cos(altitude)
-        return level * math.sin(azimuth), level * math.cos(azimuth), math.sin(altitude)
+        return _toward(self.azimuth_deg[i], self.altitude_deg[i])
 
     def hour_index(self, minute: int) -> int:
         """Where a whole hour stands among `hours`."""
@@ -318,45 +264,28 @@ class _Day:
 
 
 @dataclass(slots=True, eq=False)
-class _FirstSun:
-    """When each cell was first seen in the sun, as the sweeps go on through the day."""
+class _Meetings:
+    """When the sun comes over each cell's horizon and goes under it, as the day goes on."""
 
-    seconds: Raster
-    before: Raster
-    away: Raster
-    tangent: float = 0.0
+    first_s: Raster
+    last_s: Raster
+    sun_s: Raster
+    before: Codes | None = None
+    limb_before: float = 0.0
     before_s: float = 0.0
-    waiting: bool = True
 
     @classmethod
-    def unseen(cls, shape: tuple[int, int]) -> _FirstSun:
-        nothing = np.full(shape, np.nan, dtype=np.float32)
-        return cls(nothing.copy(), nothing, nothing)
+    def none(cls, shape: tuple[int, int]) -> _Meetings:
+        never = np.full(shape, np.nan, dtype=np.float32)
+        return cls(never, never.copy(), np.zeros(shape, dtype=np.float32))
 
-    def note(self, above: Raster, away: Raster, *, tangent: float, now_s: float) -> None:
-        if not self.waiting:
-            return
-        span = (self.tangent, tangent, self.before_s, now_s)
+    def note(self, below: Codes, *, limb_code: float, now_s: float) -> None:
+        before = self.before
+        if before is not None:
+            span = (limb_code, self.limb_before, now_s, self.before_s)
 
-        def run(row0: int, row1: int) -> None:
-            first_light(above, self.before, self.away, *span, row0, row1, self.seconds)
+            def run(row0: int, row1: int) -> None:
+                meet_sun(below, before, *span, row0, row1, self.first_s, self.last_s, self.sun_s)
 
-        in_bands(run, above.shape[0], rows_at_once=_ROWS_AT_ONCE)
-        self.before, self.away, self.tangent, self.before_s = above, away, tangent, now_s
-        self.waiting = bool(np.any(np.isnan(self.seconds) & ~np.isnan(above)))
-
-
-def _check(
-    elevation_m: Raster, slope_deg: Raster, aspect_deg: Raster, closure: Raster | None, *, cell_m: float
-) -> None:
-    layers = {"elevation": elevation_m, "slope": slope_deg, "aspect": aspect_deg}
-    if closure is not None:
-        layers["closure"] = closure
-    shapes = {name: layer.shape for name, layer in layers.items()}
-    if elevation_m.ndim != 2 or elevation_m.size == 0 or len(set(shapes.values())) > 1:
-        raise BadInput(
-            f"layers for shade have the shapes {shapes}; accepted is one shape of rows and columns, at least "
-            "1 x 1; bring them onto the country's grid first"
-        )
-    if not (math.isfinite(cell_m) and cell_m > 0.0):
-        raise BadInput(f"a cell of {cell_m} m; accepted is a size above 0; give the grid's cell in metres")
+            in_bands(run, below.shape[0], rows_at_once=_ROWS_AT_ONCE)
+        self.before, self.limb_before, self.before_s = below, limb_code, now_s

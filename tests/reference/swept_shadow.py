@@ -1,4 +1,6 @@
-"""Shadow of the ground: one sweep over the grid for one place of the sun, and what follows from it for light.
+"""Shadow of the ground by another way than the engine's: one sweep for one place of the sun carries shadows along.
+
+The engine keeps horizons (`graylight.kernels.skyline`); this keeps the height of the shadow instead.
 
 The grid is swept along its *main* axis, the one nearer to the sun's azimuth, from the sun's side to the
 far side. Straight lines run with the light, one for each cell across (the *cross* axis), and each keeps the
@@ -7,9 +9,6 @@ of the sun's altitude. Ground under a line lies between two cells of a row and i
 a cell lies between two lines and its shadow is taken linearly between theirs. That is the only smoothing:
 nothing is carried from cell to cell, so a shadow does not spread or fade with distance. Cost: a few
 operations per cell.
-
-Lines are numbered across the whole grid and are independent of each other, so any range of them can be run
-alone: a range writes the cells that lie between its lines and no others.
 """
 
 from __future__ import annotations
@@ -21,16 +20,13 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
-__all__ = ["cast_shadow", "first_light", "shade_percent"]
+__all__ = ["height_above_shadow"]
 
 Raster: TypeAlias = NDArray[np.float32]
 Lines: TypeAlias = NDArray[np.float64]
 
-_ROUNDING_M = 1.0e-4
-"""Shadows shallower than this are rounding of the interpolation on level ground, not shadows."""
 
-
-@njit(cache=True, nogil=True)
+@njit
 def _write_cells(
     ground: Raster,
     at: int,
@@ -58,7 +54,7 @@ def _write_cells(
         k += 1
 
 
-@njit(cache=True, nogil=True)
+@njit
 def _meet_ground(
     ground: Raster,
     row: int,
@@ -84,7 +80,7 @@ def _meet_ground(
         k += 1
 
 
-@njit(cache=True, nogil=True)
+@njit
 def cast_shadow(
     ground: Raster,
     base: int,
@@ -141,93 +137,25 @@ def cast_shadow(
         far += step_m
 
 
-@njit(cache=True, nogil=True)
-def first_light(
-    above: Raster,
-    before: Raster,
-    away: Raster,
-    tan_before: float,
-    tan_now: float,
-    t_before: float,
-    t_now: float,
-    row0: int,
-    row1: int,
-    out: Raster,
-) -> None:
-    """Note when cells come into the light between two sweeps.
-
-    A cell that lay `before` under a shadow cast from `away` is free of it once the tangent of the sun's
-    altitude has grown by depth over distance; the moment is taken linearly in the tangent.
-
-    Parameters
-    ----------
-    above, before : (rows, cols) float32
-        Metres above the shadow now and in the sweep before; `before` is all NaN in the first sweep.
-    away : (rows, cols) float32
-        Metres to what cast the shadow in the sweep before.
-    tan_before, tan_now, t_before, t_now : float
-        Tangents of the sun's altitude, and times, of the two sweeps.
-    row0, row1 : int
-        Range of rows.
-    out : (rows, cols) float32
-        Time of first light; only NaN cells are filled.
-    """
-    for r in range(row0, row1):
-        for c in range(above.shape[1]):
-            if math.isnan(out[r, c]) and above[r, c] >= -_ROUNDING_M:
-                out[r, c] = t_now
-                wanting = (tan_now - tan_before) * away[r, c]
-                if -before[r, c] < wanting:  # false in the first sweep, where there is no before
-                    out[r, c] = t_before + (t_now - t_before) * max(-before[r, c], 0.0) / wanting
+def height_above_shadow(ground_m, *, cell_m, azimuth_grid_deg, altitude_deg):
+    """Metres above the shadow, negative in it; +inf where no ground lies toward the sun, NaN where there is none."""
+    ground = np.ascontiguousarray(ground_m, dtype=np.float32)
+    above, away = np.empty_like(ground), np.empty_like(ground)
+    base, main, main_step, cross, cross_step, lean = _sweep(ground.shape, math.radians(azimuth_grid_deg))
+    step_m = cell_m * math.hypot(1.0, lean)
+    offset = math.ceil(max((main - 1) * lean, 0.0))
+    lines = cross + math.ceil((main - 1) * abs(lean)) + 1
+    fall_m = step_m * math.tan(math.radians(min(altitude_deg, 89.99)))
+    way = (base, main, main_step, cross, cross_step, lean, step_m, fall_m, offset, 0, lines)
+    cast_shadow(ground.ravel(), *way, above.ravel(), away.ravel())
+    return above
 
 
-@njit(cache=True, nogil=True)
-def shade_percent(
-    above: Raster,
-    east: Raster,
-    north: Raster,
-    up: Raster,
-    through: Raster,
-    sun_east: float,
-    sun_north: float,
-    sun_up: float,
-    weight: float,
-    row0: int,
-    row1: int,
-    total: Raster,
-    out: NDArray[np.uint8],
-) -> None:
-    """Part of the direct beam, on ground turned squarely to the sun, that the ground does not get.
-
-    Parameters
-    ----------
-    above : (rows, cols) float32
-        Metres above the shadow.
-    east, north, up : (rows, cols) float32
-        Unit normal of the ground.
-    through : (rows, cols) float32
-        Part of the beam that the canopy lets through, 0 to 1.
-    sun_east, sun_north, sun_up : float
-        Unit vector to the sun, in the same frame as the normals.
-    weight : float
-        What the shade is multiplied with before it is added to `total`.
-    row0, row1 : int
-        Range of rows.
-    total : (rows, cols) float32
-        The weighted shade, 0 to 1, is added; NaN where any input is NaN.
-    out : (rows, cols) uint8
-        Shade in per cent, rounded; 255 where any input is NaN.
-    """
-    for r in range(row0, row1):
-        for c in range(above.shape[1]):
-            facing = sun_east * east[r, c] + sun_north * north[r, c] + sun_up * up[r, c]
-            beam = max(facing, 0.0) * through[r, c]
-            if above[r, c] < -_ROUNDING_M:
-                beam = 0.0
-            if math.isnan(above[r, c]) or math.isnan(facing) or math.isnan(beam):
-                total[r, c] = np.nan
-                out[r, c] = 255
-            else:
-                dark = 1.0 - min(beam, 1.0)
-                total[r, c] += weight * dark
-                out[r, c] = np.uint8(100.0 * dark + 0.5)
+def _sweep(shape, azimuth):
+    rows, cols = shape
+    down, right = math.cos(azimuth), -math.sin(azimuth)
+    if abs(down) >= abs(right):
+        base, step = (0, cols) if down > 0 else ((rows - 1) * cols, -cols)
+        return base, rows, step, cols, 1, round(right / abs(down), 12)
+    base, step = (0, 1) if right > 0 else (cols - 1, -1)
+    return base, cols, step, rows, cols, round(down / abs(right), 12)

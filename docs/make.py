@@ -119,7 +119,8 @@ def settings_page() -> str:
         "name: `walk.pace_factor` is `pace_factor` below `[walk]`. The options of `graylight plan` come before the file.",
         "Some must go together: `watch.best_near_m` at most `watch.best_far_m`, `sight.thin_closure` below "
         "`sight.dense_closure`, `air.exposed_ms` at most `air.sheltered_ms`, `air.timber_part` at most `air.open_part`, "
-        "`air.scent_full_m` below `air.scent_gone_m`, `walk.scramble_deg` and `watch.seat_slope_deg` at most `walk.shut_deg`, and `sight.radius_m` "
+        "`air.scent_full_m` below `air.scent_gone_m`, "
+        "`walk.scramble_deg` and `watch.seat_slope_deg` at most `walk.shut_deg`, and `sight.radius_m` "
         "above the animal's `watch.standoff_m`. What contradicts another setting is refused.",
         "A rule of thumb says whose it is. 'Common practice', 'proposed default' and 'value from memory' mean just that: no "
         "source stands behind the number.",

@@ -62,8 +62,10 @@ def _lay(row, col, width, amount, row0, col0, across, down, out):
 def _air(east, north, row, col, sign):
     """Bilinear velocity between the centres of cells; NaN outside, and beside unknown ground."""
     rows, cols = east.shape
-    if not (0.0 <= row <= rows - 1 and 0.0 <= col <= cols - 1):
+    if not (-0.5 <= row <= rows - 0.5 and -0.5 <= col <= cols - 0.5):
         return math.nan, math.nan
+    row = min(max(row, 0.0), rows - 1.0)
+    col = min(max(col, 0.0), cols - 1.0)
     r = min(int(row), max(rows - 2, 0))
     c = min(int(col), max(cols - 2, 0))
     y = row - r
@@ -86,7 +88,9 @@ def _pool(row, col, left_s, gone_m, law, laws, cell_m, amount, row0, col0, acros
     part = left_s / _SLICES
     for k in range(_SLICES):
         grown = pool_ms * part * (k + 0.5)
-        width = max(math.hypot(width_part * _spread(law[0], law[1], law[2], gone_m), grown) / cell_m, _NARROWEST)
+        width = max(
+            math.hypot(width_part * _spread(law[0], law[1], law[2], gone_m), grown) / cell_m, _NARROWEST
+        )
         depth = max(_spread(law[3], law[4], law[5], gone_m + grown / law[0]), _SHALLOWEST_M)
         thick = _TWO_OVER_ROOT / (depth * cell_m * cell_m)
         _lay(row, col, width, amount * part * thick, row0, col0, across, down, out)
@@ -105,6 +109,8 @@ def _path(east, north, sign, cell_m, row, col, quantile, amount, law, laws, row0
         speed = math.hypot(e, n)
         if not speed >= 0.0:
             break
+        if speed < still_ms and rises and gone_m > 0.0:
+            break  # warm air that comes to rest, on a crest, leaves the ground
         if speed < still_ms:
             left_s = limit_s - gone_s
             _pool(row, col, left_s, gone_m, law, laws, cell_m, amount, row0, col0, across, down, out)
@@ -117,7 +123,7 @@ def _path(east, north, sign, cell_m, row, col, quantile, amount, law, laws, row0
         if speed2 >= still_ms:
             e, n, speed = e2, n2, speed2
         if rises and e * before_e + n * before_n < 0.0:
-            break  # warm air from two sides meets on a crest and leaves the ground
+            break  # so does warm air that meets air from the other side
         before_e, before_n = e, n
         # the last step is cut, so that no air is followed longer than was said
         go_m = min(step_m, (limit_s - gone_s) * speed)
@@ -130,7 +136,7 @@ def _path(east, north, sign, cell_m, row, col, quantile, amount, law, laws, row0
         row += (-n * go_m + e * shift) / (speed * cell_m)
         col += (e * go_m + n * shift) / (speed * cell_m)
         width = max(width_part * spread / cell_m, _NARROWEST)
-        if waited_m >= 0.5 * width * cell_m or gone_s >= limit_s or gone_m >= limit_m:
+        if waited_m >= 0.35 * width * cell_m or gone_s >= limit_s or gone_m >= limit_m:
             depth = max(_spread(law[3], law[4], law[5], gone_m - 0.5 * waited_m), _SHALLOWEST_M)
             thick = amount * (gone_s - last_s) * _TWO_OVER_ROOT / (depth * cell_m * cell_m)
             mid_row, mid_col = 0.5 * (row + last_row), 0.5 * (col + last_col)
@@ -159,8 +165,8 @@ def carry(east, north, sign, cell_m, row, col, quantiles, law, laws, row0, col0,
         a, b, c of the spread across, then of the depth: ``a s (1 + b s) ** c`` metres at s metres.
     laws : (6,) float64
         Width of the Gaussian laid down as part of the spread; longest path, m; longest time, s; speed below
-        which air counts as still, m/s; speed at which still air spreads, m/s; above 0: the air is warm and rises
-        where it meets air from the other side.
+        which air counts as still, m/s; speed at which still air spreads, m/s; above 0: the air is warm and leaves
+        the ground where it comes to rest or meets air from the other side.
     row0, col0
         Cell of the grid in which `out` begins.
     out : (rows, cols) float32, added to
@@ -178,6 +184,20 @@ def carry(east, north, sign, cell_m, row, col, quantiles, law, laws, row0, col0,
     amount = 1.0 / quantiles.size
     for k in range(quantiles.size):
         total += amount * _path(
-            east, north, sign, cell_m, row, col, quantiles[k], amount, law, laws, row0, col0, across, down, out
+            east,
+            north,
+            sign,
+            cell_m,
+            row,
+            col,
+            quantiles[k],
+            amount,
+            law,
+            laws,
+            row0,
+            col0,
+            across,
+            down,
+            out,
         )
     return total

@@ -15,8 +15,8 @@ __all__ = ["floors", "wind"]
 
 
 @njit(cache=True, nogil=True)
-def _main_givers(receiver, order, area, main):
-    """The neighbour from which most ground drains into each cell; -1: none. Equal ones: the first by place."""
+def _main_givers(receiver, order, area, heights, main):
+    """The neighbour from which most ground drains into each cell; of equal ones the lowest; -1: none."""
     main[:] = -1
     for n in range(order.size):
         cell = order[n]
@@ -24,7 +24,11 @@ def _main_givers(receiver, order, area, main):
             continue
         down = receiver[cell]
         best = main[down]
-        if best < 0 or area[cell] > area[best] or (area[cell] == area[best] and cell < best):
+        if (
+            best < 0
+            or area[cell] > area[best]
+            or (area[cell] == area[best] and heights[cell] < heights[best])
+        ):
             main[down] = cell
 
 
@@ -42,7 +46,7 @@ def _along(cell, to, cols, reach):
 
 
 @njit(cache=True, nogil=True)
-def floors(receiver, order, area, least, reach, cols, floor, axis_east, axis_north):
+def floors(receiver, order, area, heights, least, reach, cols, floor, axis_east, axis_north):
     """The valley floor that each cell drains to, and the way its valley runs there, downward.
 
     Parameters
@@ -51,6 +55,8 @@ def floors(receiver, order, area, least, reach, cols, floor, axis_east, axis_nor
         From `graylight.kernels.drainage.receivers`.
     area : (n,) float64
         Cells that drain through each.
+    heights : (n,) float32
+        Metres.
     least
         From this area on a cell is valley floor.
     reach
@@ -63,7 +69,7 @@ def floors(receiver, order, area, least, reach, cols, floor, axis_east, axis_nor
         Unit vector of that floor cell's axis, in the grid's frame; 0 where there is none.
     """
     main = np.empty(receiver.size, np.int64)
-    _main_givers(receiver, order, area, main)
+    _main_givers(receiver, order, area, heights, main)
     floor[:] = -1
     axis_east[:] = 0.0
     axis_north[:] = 0.0
@@ -97,7 +103,7 @@ def _phase(now, up, down, half):
     risen = min(max((now - up) / half, -1.0), 1.0)
     if math.isnan(down):
         return risen
-    return min(risen, min(max((down - now) / half, -1.0), 1.0))
+    return min(risen, max((down - now) / half, -1.0))
 
 
 @njit(cache=True, nogil=True)

@@ -88,7 +88,7 @@ def spread_m(gone_m: float, stability: str, *, meander: float = 1.0) -> tuple[fl
 
 def _law(numbers: tuple[float, float, float], gone_m: float) -> float:
     a, b, c = numbers
-    return a * gone_m * (1.0 + b * gone_m) ** c
+    return a * gone_m * math.pow(1.0 + b * gone_m, c)
 
 
 def drift(field: WindField, row: float, col: float, *, settings: AirSettings) -> Drift:
@@ -193,8 +193,13 @@ def _closed(scent: Raster, side: int) -> Raster:
     """With gaps narrower than so many cells filled by what is beside them."""
     rows, cols = (np.flatnonzero(scent.any(axis=axis)) for axis in (1, 0))
     if rows.size:
-        window = (slice(max(rows[0] - side, 0), rows[-1] + side + 1), slice(max(cols[0] - side, 0), cols[-1] + side + 1))
-        scent[window] = np.maximum(scent[window], grey_closing(scent[window], size=(side, side), mode="nearest"))
+        window = (
+            slice(max(rows[0] - side, 0), rows[-1] + side + 1),
+            slice(max(cols[0] - side, 0), cols[-1] + side + 1),
+        )
+        scent[window] = np.maximum(
+            scent[window], grey_closing(scent[window], size=(side, side), mode="nearest")
+        )
     return scent
 
 
@@ -242,7 +247,17 @@ def _all_of(
         left = np.zeros(scent[window].shape, np.float32)
         corner = (window[0].start, window[1].start)
         carry(
-            field.grid_east_ms, field.grid_north_ms, sign, field.cell_m, row, col, quantiles, law, laws, *corner, left
+            field.grid_east_ms,
+            field.grid_north_ms,
+            sign,
+            field.cell_m,
+            row,
+            col,
+            quantiles,
+            law,
+            laws,
+            *corner,
+            left,
         )
         np.maximum(scent[window], _judged(left, settings), out=scent[window])
         doubtful |= doubt
@@ -250,13 +265,12 @@ def _all_of(
 
 
 def _inside(row: float, col: float, shape: tuple[int, ...]) -> tuple[int, int]:
-    r, c = math.floor(row + 0.5), math.floor(col + 0.5)
-    if not (0 <= r < shape[0] and 0 <= c < shape[1]):
+    if not (-0.5 <= row < shape[0] - 0.5 and -0.5 <= col < shape[1] - 0.5):
         raise BadInput(
             f"the place at row {row:g}, column {col:g} lies outside the country; accepted are rows 0 to "
             f"{shape[0] - 1} and columns 0 to {shape[1] - 1}; choose a place inside"
         )
-    return r, c
+    return math.floor(row + 0.5), math.floor(col + 0.5)
 
 
 def _quantiles(paths: int, laid: float) -> NDArray[np.float64]:

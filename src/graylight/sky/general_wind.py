@@ -121,7 +121,7 @@ def _direction(words: str, text: str) -> float:
     name = words.upper()
     for word, letter in _WORDS.items():
         name = name.replace(word, letter)
-    name = re.sub(r"[\s-]", "", name)
+    name = re.sub(r"(?<=[A-Z])[ -](?=[A-Z])", "", name)
     if name in COMPASS:
         return COMPASS.index(name) * 22.5
     number = _DEGREES.fullmatch(words)

@@ -168,7 +168,7 @@ class WindField:
         toward = None
         if speed > 0.0:
             toward = (math.degrees(math.atan2(east, north)) + self.convergence_deg) % 360.0
-        strength = next((name for limit, name in STRENGTHS if speed < limit), "still")
+        strength: Strength = next((name for limit, name in STRENGTHS if speed < limit), "still")
         return Air(
             None if toward is None else (toward + 180.0) % 360.0,
             toward,
@@ -218,7 +218,8 @@ def air_ground(
     Exposure is the height between the lowest and highest ground within `exposure_m`.
 
     Not modelled: ground beyond the edge, forks and bends of valleys finer than that reach, gaps that the wind
-    is drawn through, cold air held back by timber.
+    is drawn through, cold air held back by timber. Across lakes and filled hollows the axis goes by the order
+    of the filling, so that ground turned round may have another one there.
     """
     _check(elevation_m, closure, cell_m)
     even = smoothed(np.ascontiguousarray(elevation_m, np.float32), span_m=settings.smooth_m, cell_m=cell_m)
@@ -254,9 +255,7 @@ def _fall(even: Raster, cell_m: float) -> tuple[Raster, Raster]:
     return steep * np.sin(facing), steep * np.cos(facing)
 
 
-def _valleys(
-    even: Raster, cell_m: float, settings: AirSettings
-) -> tuple[Raster, Raster, NDArray[np.int64]]:
+def _valleys(even: Raster, cell_m: float, settings: AirSettings) -> tuple[Raster, Raster, NDArray[np.int64]]:
     """Axis down the valley times the weight of its wind, east and north, and the floor drained to."""
     size = even.size
     receiver, order, floor = (np.empty(size, np.int64) for _ in range(3))
@@ -265,7 +264,7 @@ def _valleys(
     accumulate(receiver, order, area)
     east, north = np.empty(size, np.float32), np.empty(size, np.float32)
     least, reach = settings.valley_km2 * 1e6 / cell_m**2, settings.valley_reach_m / cell_m
-    floors(receiver, order, area, least, reach, even.shape[1], floor, east, north)
+    floors(receiver, order, area, even.ravel(), least, reach, even.shape[1], floor, east, north)
     heights = even.ravel()
     above = heights - heights[np.maximum(floor, 0)]
     weight = np.clip(1.0 - above / np.float32(settings.valley_depth_m), 0.0, 1.0)
@@ -283,7 +282,9 @@ def _exposure(even: Raster, reach_cells: float) -> Raster:
         low = minimum_filter1d(low, size, axis=axis, mode="nearest")
         high = maximum_filter1d(high, size, axis=axis, mode="nearest")
     with np.errstate(invalid="ignore"):  # a window without known ground gives NaN, on ground not known itself
-        return (even - low + np.float32(_LEAST_RELIEF_M)) / (high - low + np.float32(_LEAST_RELIEF_M))
+        high -= low
+        exposure = (even - low + np.float32(_LEAST_RELIEF_M)) / (high + np.float32(_LEAST_RELIEF_M))
+    return np.asarray(exposure, np.float32)
 
 
 def air_day(
@@ -370,7 +371,19 @@ def wind_field(
 
     def run(row0: int, row1: int) -> None:
         wind(
-            ground.layers, day.layers, at_s, half_s, speeds, limits, toward, row0, row1, east, north, mover, doubt
+            ground.layers,
+            day.layers,
+            at_s,
+            half_s,
+            speeds,
+            limits,
+            toward,
+            row0,
+            row1,
+            east,
+            north,
+            mover,
+            doubt,
         )
 
     in_bands(run, rows, rows_at_once=_ROWS_AT_ONCE)

@@ -486,6 +486,9 @@ class CampSettings(_Frozen):
     water_minutes: float = Field(
         30.0, ge=1.0, le=240.0, description="Longest walk to water. Proposed default."
     )
+    lookout_minutes: float = Field(
+        120.0, ge=5.0, le=600.0, description="Longest walk from camp to a lookout. Proposed default."
+    )
     scent_limit: float = Field(
         0.1,
         ge=0.0,

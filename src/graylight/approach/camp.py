@@ -12,7 +12,7 @@ from scipy.ndimage import distance_transform_edt
 from graylight.errors import BadInput
 from graylight.settings import CampSettings
 
-__all__ = ["Camp", "CampGround", "CampReason", "camps", "fit", "why_none"]
+__all__ = ["Camp", "CampGround", "CampReason", "ShutOut", "camps", "fit", "why_none"]
 
 Mask: TypeAlias = NDArray[np.bool_]
 Raster: TypeAlias = NDArray[np.float32]
@@ -25,8 +25,6 @@ _COVER_CLOSURE = 0.2
 """Canopy closure from which trees break the wind. Proposed, no source."""
 _STEEP_ABOVE_DEG, _FALL_M = 35.0, 60.0
 """Steeper ground this near may drop stones, or snow. Proposed, no source."""
-_FAR_S = 4.0 * 3600.0
-"""A walk that leaves nothing of a camp's worth for being near. Proposed, no source."""
 
 
 class CampReason(NamedTuple):
@@ -35,6 +33,14 @@ class CampReason(NamedTuple):
     words: str
     value: float | None
     unit: Unit | None
+
+
+class ShutOut(NamedTuple):
+    """One rule: what it asks for, the part of the country that fails it alone, and the part that passes it."""
+
+    words: str
+    alone: float
+    passes: float
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -58,6 +64,8 @@ class CampGround:
         Canopy closure, 0 to 1.
     water_s : float32, optional
         Seconds to the nearest water; inf: none in reach.
+    sure_water_s : float32, optional
+        The same to water that is to be counted on.
     start_s : float32, optional
         Seconds from the start; inf: not reached.
     lookout_s : float32, optional
@@ -76,6 +84,7 @@ class CampGround:
     pockets: Mask
     closure: Raster | None = None
     water_s: Raster | None = None
+    sure_water_s: Raster | None = None
     start_s: Raster | None = None
     lookout_s: Raster | None = None
     seen: Raster | None = None
@@ -158,18 +167,20 @@ def camps(ground: CampGround, *, cell_m: float, settings: CampSettings) -> tuple
     )
 
 
-def why_none(ground: CampGround, *, cell_m: float, settings: CampSettings) -> tuple[tuple[str, float], ...]:
-    """For each rule, the part of the ground that passes all *other* rules and fails this; most first.
+def why_none(ground: CampGround, *, cell_m: float, settings: CampSettings) -> tuple[ShutOut, ...]:
+    """What each rule shuts out, the one to ease first at the head.
 
-    The first is the one to ease: (what the rule is called, part of the country 0 to 1).
+    First comes what alone shuts out most ground that all other rules let through; where no rule does so alone,
+    what lets the least ground through.
     """
     ground.check()
     rules = fit(ground, cell_m=cell_m, settings=settings)
-    lost = []
-    for words, passed in rules.items():
-        others = np.logical_and.reduce([mask for name, mask in rules.items() if name != words])
-        lost.append((words, float((others & ~passed).mean())))
-    return tuple(sorted(lost, key=lambda one: (-one[1], one[0])))
+    failed = np.sum([~passed for passed in rules.values()], axis=0, dtype=np.uint8)
+    lost = [
+        ShutOut(words, float((~passed & (failed == 1)).mean()), float(passed.mean()))
+        for words, passed in rules.items()
+    ]
+    return tuple(sorted(lost, key=lambda one: (-one.alone, one.passes, one.words)))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -207,12 +218,10 @@ def _rules(ground: CampGround, away: _Away, s: CampSettings) -> dict[str, Mask]:
     }
     if ground.water_s is not None:
         rules["water within the walk"] = np.asarray(ground.water_s <= 60.0 * s.water_minutes)
-    for words, layer in (
-        ("reached from a start", ground.start_s),
-        ("with a way to a lookout", ground.lookout_s),
-    ):
-        if layer is not None:
-            rules[words] = np.isfinite(layer)
+    if ground.start_s is not None:
+        rules["reached from a start"] = np.isfinite(ground.start_s)
+    if ground.lookout_s is not None:
+        rules["a lookout within the walk"] = np.asarray(ground.lookout_s <= 60.0 * s.lookout_minutes)
     if ground.seen is not None:
         rules["out of sight of pockets"] = np.asarray(ground.seen <= s.seen_limit)
     if ground.scent is not None:
@@ -231,7 +240,7 @@ def _worth(ground: CampGround, away: _Away, settings: CampSettings) -> NDArray[n
     if ground.water_s is not None:
         parts.append(1.0 - np.clip(ground.water_s / (60.0 * settings.water_minutes), 0.0, 1.0))
     if ground.lookout_s is not None:
-        parts.append(1.0 - np.clip(ground.lookout_s / _FAR_S, 0.0, 1.0))
+        parts.append(1.0 - np.clip(ground.lookout_s / (60.0 * settings.lookout_minutes), 0.0, 1.0))
     return np.asarray(np.mean(parts, axis=0), np.float64)
 
 
@@ -252,12 +261,12 @@ def _apart(worth: NDArray[np.float64], apart: float, most: int) -> list[tuple[in
 def _for(
     ground: CampGround, away: _Away, row: int, col: int, *, settings: CampSettings
 ) -> tuple[CampReason, ...]:
-    reasons = [CampReason("ground by the grid this steep", float(ground.slope_deg[row, col]), "deg")]
+    reasons = [CampReason("slope by the grid", float(ground.slope_deg[row, col]), "deg")]
     if away.trees_m is not None and away.trees_m[row, col] <= settings.shelter_m:
-        reasons.append(CampReason("trees that break the wind, this near", float(away.trees_m[row, col]), "m"))
+        reasons.append(CampReason("trees that break the wind", float(away.trees_m[row, col]), "m"))
     for words, metres in (
         ("back from water", away.water_m),
-        ("away from the nearest pocket", away.pockets_m),
+        ("from the nearest pocket", away.pockets_m),
     ):
         if np.isfinite(metres[row, col]):
             reasons.append(CampReason(words, float(metres[row, col]), "m"))
@@ -285,6 +294,11 @@ def _against(
         told.append(CampReason("no trees near: open to wind and lightning", None, None))
     if away.trees_m is not None and away.trees_m[row, col] == 0.0:
         told.append(CampReason("under trees: look up for dead ones before pitching", None, None))
+    if ground.sure_water_s is not None and ground.sure_water_s[row, col] > 60.0 * settings.water_minutes:
+        far = float(ground.sure_water_s[row, col])
+        told.append(
+            CampReason("the water near may be dry; sure water", far if np.isfinite(far) else None, "s")
+        )
     steepest = _steepest_about(ground.slope_deg, row, col, _FALL_M / cell_m)
     if steepest > _STEEP_ABOVE_DEG:
         told.append(CampReason("steep ground beside it: look for fallen stones", steepest, "deg"))

@@ -8,7 +8,7 @@ import sys
 from importlib.metadata import version
 from pathlib import Path
 
-from benchmarks import ground, panorama, plan, sight, walking
+from benchmarks import air, ground, panorama, plan, sight, walking
 from benchmarks.row import Row
 
 PAGE = Path(__file__).parent.parent / "docs" / "benchmarks.md"
@@ -23,7 +23,7 @@ Machines are noisy: the ratios count.
 def main() -> None:
     """Run all, print, keep."""
     rows: list[Row] = []
-    for part in (plan, ground, walking, sight, panorama):
+    for part in (plan, ground, air, walking, sight, panorama):
         print(f"... {part.__name__}", file=sys.stderr)
         rows += part.rows()
     table = "\n".join(

@@ -395,7 +395,7 @@ class AirSettings(_Frozen):
         le=1.0,
         description="The same in dense timber. NWCG fire behaviour course 8.2: 0.1 in dense, fully sheltered stands.",
     )
-    dense_closure: float = Field(
+    shelter_closure: float = Field(
         0.5, ge=0.1, le=1.0, description="Canopy closure from which timber counts as dense. Proposed default."
     )
     lee_deg: float = Field(

@@ -7,10 +7,19 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from graylight.errors import BadInput
+from graylight.errors import BadInput, Cancelled
 from graylight.settings import AirSettings
 from graylight.sky.general_wind import CALM, COMPASS, GeneralWind, read_wind
-from graylight.sky.wind import DOUBTS, MOVERS, STRENGTHS, air_day, air_ground, turns_at, wind_field
+from graylight.sky.wind import (
+    DOUBTS,
+    MOVERS,
+    STRENGTHS,
+    air_day,
+    air_ground,
+    bytes_needed,
+    turns_at,
+    wind_field,
+)
 
 HOUR = 3600.0
 SUN, DUSK = 13 * HOUR, 25 * HOUR
@@ -350,6 +359,23 @@ def test_layers_that_do_not_fit_are_refused():
         ground_of(np.zeros(5, np.float32))
     with pytest.raises(BadInput, match="times of the sun have shape"):
         air_day(ground_of(z), np.zeros((2, 2), np.float32), None, settings=SET)
+
+
+@pytest.mark.parametrize("shape", [(1, 1), (1, 5), (5, 1), (2, 3)])
+def test_the_smallest_countries_have_air(shape):
+    z = np.arange(np.prod(shape), dtype=np.float32).reshape(shape) * 5
+    field = at(z, 11)
+    assert np.isfinite(field.grid_east_ms).all()
+    assert (field.doubt == 0).all()
+
+
+def test_a_stop_is_heard_and_memory_is_said_beforehand():
+    def stop(_fraction):
+        raise Cancelled("stopped")
+
+    with pytest.raises(Cancelled):
+        air_ground(ramp(), cell_m=10.0, convergence_deg=0.0, settings=SET, tick=stop)
+    assert bytes_needed((1200, 1200)) > 1200 * 1200 * 69
 
 
 def test_codes_have_words():

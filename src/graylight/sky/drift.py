@@ -246,19 +246,9 @@ def _all_of(
         laws = np.array([laid, limit_m, limit_s, settings.still_ms, settings.pool_ms, rises])
         left = np.zeros(scent[window].shape, np.float32)
         corner = (window[0].start, window[1].start)
-        carry(
-            field.grid_east_ms,
-            field.grid_north_ms,
-            sign,
-            field.cell_m,
-            row,
-            col,
-            quantiles,
-            law,
-            laws,
-            *corner,
-            left,
-        )
+        # floats throughout: the kernel is compiled once
+        east, north, cell_m = field.grid_east_ms, field.grid_north_ms, float(field.cell_m)
+        carry(east, north, sign, cell_m, float(row), float(col), quantiles, law, laws, *corner, left)
         np.maximum(scent[window], _judged(left, settings), out=scent[window])
         doubtful |= doubt
     return Drift(scent, doubtful)

@@ -311,7 +311,7 @@ def air_day(
     Returns
     -------
     AirDay
-        A valley goes by the sun on its floor.
+        A valley goes by the sun on its floor, the mean over twice `valley_reach_m` of it.
     """
     for sun in (first_sun_s, last_sun_s):
         if sun is not None and sun.shape != ground.shape:
@@ -321,12 +321,25 @@ def air_day(
             )
     last = np.full(ground.shape, np.nan, np.float32) if last_sun_s is None else last_sun_s
     layers = np.empty((4, *ground.shape), np.float32)
-    floor = np.maximum(ground.floor, 0)
     layers[0] = first_sun_s + np.float32(60.0 * settings.up_slope_minutes)
     layers[1] = last + np.float32(60.0 * settings.down_slope_minutes)
-    layers[2] = first_sun_s.ravel()[floor] + np.float32(60.0 * settings.up_valley_minutes)
-    layers[3] = last.ravel()[floor] + np.float32(60.0 * settings.down_valley_minutes)
+    layers[2] = _of_the_valley(ground, first_sun_s, settings) + np.float32(60.0 * settings.up_valley_minutes)
+    layers[3] = _of_the_valley(ground, last, settings) + np.float32(60.0 * settings.down_valley_minutes)
     return AirDay(layers)
+
+
+def _of_the_valley(ground: AirGround, sun_s: Raster, settings: AirSettings) -> Raster:
+    """The sun's time on the floor that each cell drains to, averaged along it: the valley wind is one stream."""
+    floor = ground.floor.ravel()
+    itself = (floor == np.arange(floor.size)).reshape(ground.shape)
+    along = smoothed(
+        np.where(itself, sun_s, np.float32(np.nan)),
+        span_m=2.0 * settings.valley_reach_m,
+        cell_m=ground.cell_m,
+    )
+    time_s: Raster = along.ravel()[np.maximum(floor, 0)]
+    time_s[floor < 0] = np.nan
+    return time_s.reshape(ground.shape)
 
 
 def turns_at(ground: AirGround, day: AirDay, row: int, col: int, *, settings: AirSettings) -> Turns:
@@ -379,7 +392,7 @@ def wind_field(
         wind(
             ground.layers,
             day.layers,
-            at_s,
+            float(at_s),
             half_s,
             speeds,
             limits,

@@ -233,7 +233,7 @@ def _all_of(
 ) -> Drift:
     """The strongest scent from any of the places."""
     shape = field.mover.shape
-    scent, doubtful = np.zeros(shape, np.float32), False
+    most, doubtful = np.zeros(shape, np.float32), False
     quantiles, limit_m = _quantiles(paths, laid), 1.25 * settings.scent_gone_m
     half = math.ceil(limit_m / field.cell_m)
     limit_s = 60.0 * settings.scent_minutes
@@ -244,14 +244,14 @@ def _all_of(
         # warm air leaves the ground where it meets on a crest; against the wind, cold air comes from no farther
         rises = 1.0 if field.mover[r, c] in (_UP if sign > 0.0 else _DOWN) else 0.0
         laws = np.array([laid, limit_m, limit_s, settings.still_ms, settings.pool_ms, rises])
-        left = np.zeros(scent[window].shape, np.float32)
+        left = np.zeros(most[window].shape, np.float32)
         corner = (window[0].start, window[1].start)
         # floats throughout: the kernel is compiled once
         east, north, cell_m = field.grid_east_ms, field.grid_north_ms, float(field.cell_m)
         carry(east, north, sign, cell_m, float(row), float(col), quantiles, law, laws, *corner, left)
-        np.maximum(scent[window], _judged(left, settings), out=scent[window])
+        np.maximum(most[window], left, out=most[window])
         doubtful |= doubt
-    return Drift(scent, doubtful)
+    return Drift(_judged(most, settings), doubtful)
 
 
 def _inside(row: float, col: float, shape: tuple[int, ...]) -> tuple[int, int]:
@@ -287,9 +287,10 @@ def _law_at(field: WindField, row: int, col: int, settings: AirSettings) -> tupl
 def _judged(left: Raster, settings: AirSettings) -> Raster:
     """Scent from 0 to 1 by the logarithm of what is left in a cubic metre."""
     full, gone = (_middle(s, settings) for s in (settings.scent_full_m, settings.scent_gone_m))
-    floor = np.float32(gone)
-    scent = np.log(np.maximum(left, floor) / floor) / np.float32(math.log(full / gone))
-    return np.minimum(scent, np.float32(1.0))
+    scent = np.zeros(left.shape, np.float32)
+    some = left > np.float32(gone)
+    scent[some] = np.minimum(np.log(left[some] / np.float32(gone)) / np.float32(math.log(full / gone)), 1.0)
+    return scent
 
 
 def _middle(gone_m: float, settings: AirSettings) -> float:

@@ -113,6 +113,50 @@ def _downward(phase, down_ms, up_ms):
 
 
 @njit(cache=True, nogil=True)
+def _local(fall_east, fall_north, axis_east, axis_north, turns, r, c, now_s, half_s, speeds, full):
+    """Slope and valley wind: east, north, what moves the air, and whether it is turning."""
+    weight = math.sqrt(axis_east * axis_east + axis_north * axis_north)
+    phase = _phase(now_s, turns[0, r, c], turns[1, r, c], half_s)
+    # full from the limit on, in proportion below
+    scale = _downward(phase, speeds[0], speeds[1]) * (1.0 - weight)
+    scale /= max(math.sqrt(fall_east * fall_east + fall_north * fall_north), full)
+    along = 0.0
+    if weight > 0.0:
+        valley = _phase(now_s, turns[2, r, c], turns[3, r, c], half_s)
+        along = _downward(valley, speeds[2], speeds[3])
+        if weight > 0.5:
+            phase = valley
+    east = scale * fall_east + along * axis_east
+    north = scale * fall_north + along * axis_north
+    moved = (3 if weight > 0.5 else 1) + (1 if phase > 0.0 else 0)
+    if east == 0.0 and north == 0.0:
+        moved = 0
+    return east, north, moved, 1 if abs(phase) < 1.0 else 0
+
+
+@njit(cache=True, nogil=True)
+def _with_general(local, general, g, rules, felt_part, lee):
+    """The local wind with the general one over it, by its speed g and the speed at which it rules."""
+    east, north, moved, why = local
+    part = min(max(2.0 * g / rules - 1.0, 0.0), 1.0)
+    if part == 0.0:
+        return local
+    against = east * general[0] + north * general[1] < 0.0
+    felt = felt_part * part
+    east = (1.0 - part) * east + felt * general[0]
+    north = (1.0 - part) * north + felt * general[1]
+    if part >= 0.75:
+        why = 0
+    elif part > 0.25 and against:
+        why = 2
+    if part >= 0.5:
+        moved = 5
+        if lee:
+            why = 3
+    return east, north, moved, why
+
+
+@njit(cache=True, nogil=True)
 def wind(
     ground, turns, now_s, half_s, speeds, limits, general, row0, row1, out_east, out_north, mover, doubt
 ):
@@ -155,40 +199,13 @@ def wind(
                 continue
             axis_east = np.float64(ground[2, r, c])
             axis_north = np.float64(ground[3, r, c])
-            weight = math.sqrt(axis_east * axis_east + axis_north * axis_north)
-            slope_phase = _phase(now_s, turns[0, r, c], turns[1, r, c], half_s)
-            slope_down = _downward(slope_phase, speeds[0], speeds[1])
-            # full from limits[0] on, in proportion below
-            scale = slope_down * (1.0 - weight)
-            scale /= max(math.sqrt(fall_east * fall_east + fall_north * fall_north), limits[0])
-            valley_phase = -1.0
-            valley_down = 0.0
-            if weight > 0.0:
-                valley_phase = _phase(now_s, turns[2, r, c], turns[3, r, c], half_s)
-                valley_down = _downward(valley_phase, speeds[2], speeds[3])
-            east = scale * fall_east + valley_down * axis_east
-            north = scale * fall_north + valley_down * axis_north
-            phase = valley_phase if weight > 0.5 else slope_phase
-            if east == 0.0 and north == 0.0:
-                moved = 0
-            else:
-                moved = (3 if weight > 0.5 else 1) + (1 if phase > 0.0 else 0)
-            why = 1 if abs(phase) < 1.0 else 0
-            exposure = np.float64(ground[4, r, c])
-            part = min(max(2.0 * g / (limits[3] + exposure * (limits[2] - limits[3])) - 1.0, 0.0), 1.0)
-            if part > 0.0:
-                against = east * general[0] + north * general[1] < 0.0
-                felt = np.float64(ground[5, r, c]) * part
-                east = (1.0 - part) * east + felt * general[0]
-                north = (1.0 - part) * north + felt * general[1]
-                if part >= 0.75:
-                    why = 0
-                elif part > 0.25 and against:
-                    why = 2
-                if part >= 0.5:
-                    moved = 5
-                    if fall_east * general[0] + fall_north * general[1] > limits[1] * g:
-                        why = 3
+            local = _local(
+                fall_east, fall_north, axis_east, axis_north, turns, r, c, now_s, half_s, speeds, limits[0]
+            )
+            rules = limits[3] + np.float64(ground[4, r, c]) * (limits[2] - limits[3])
+            lee = fall_east * general[0] + fall_north * general[1] > limits[1] * g
+            felt_part = np.float64(ground[5, r, c])
+            east, north, moved, why = _with_general(local, general, g, rules, felt_part, lee)
             out_east[r, c] = east
             out_north[r, c] = north
             mover[r, c] = moved

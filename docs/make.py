@@ -20,7 +20,7 @@ from pydantic.fields import FieldInfo
 from graylight.cli.main import COMMANDS, PLACES, app
 from graylight.country.layers import LAYERS
 from graylight.habitat.profile import Number, Profile, shipped, shipped_names
-from graylight.plan.model import Look, Plan
+from graylight.plan.model import Look, Plan, Watch
 from graylight.settings import Settings
 
 HERE = Path(__file__).parent
@@ -57,6 +57,7 @@ def pages() -> dict[str, str]:
         "commands.md": commands_page(),
         "plan-schema.json": _json(Plan.model_json_schema()),
         "look-schema.json": _json(Look.model_json_schema()),
+        "watch-schema.json": _json(Watch.model_json_schema()),
     }
 
 
@@ -224,7 +225,8 @@ def commands_page() -> str:
         "one line on standard error. Ctrl-C stops a run; what was there before stays as it was. Progress is shown on standard "
         "error for anything over two seconds.",
         "With `--json` one object is printed on standard output: a plan ([fields](plan.md), [schema](plan-schema.json)), a look "
-        "([fields](plan.md), [schema](look-schema.json)), or, by `info`, the plan's `country` object alone.",
+        "([fields](plan.md), [schema](look-schema.json)), a watch "
+        "([schema](watch-schema.json)), or, by `info`, the plan's `country` object alone.",
         *parts,
     )
 

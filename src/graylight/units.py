@@ -8,8 +8,11 @@ from __future__ import annotations
 
 import datetime as dt
 import math
+import re
 from typing import Literal, TypeAlias
 from zoneinfo import ZoneInfo
+
+from graylight.errors import BadInput
 
 __all__ = [
     "Units",
@@ -23,6 +26,7 @@ __all__ = [
     "duration_range",
     "height",
     "part_of",
+    "read_distance",
     "share",
     "share_range",
 ]
@@ -64,6 +68,28 @@ def distance(distance_m: float, units: Units) -> str:
         return f"{short} {near}" if short else f"under 10 {near}"
     count = distance_m / far_unit_m
     return f"{count:.1f} {far}" if count < 9.95 else f"{_to(count, 1):,} {far}"
+
+
+_LENGTHS = {"ft": FOOT_M, "yd": YARD_M, "mi": MILE_M, "m": 1.0, "km": 1000.0}
+
+
+def read_distance(text: str) -> float:
+    """Metres of a distance as people type it; miles where no unit is given would be a guess, so one is asked for.
+
+    Raises
+    ------
+    BadInput
+        No number above zero, or no unit of length.
+
+    >>> round(read_distance("1.2mi")), read_distance("800 m")
+    (1931, 800.0)
+    """
+    match = re.fullmatch(r"\s*([0-9]*\.?[0-9]+)\s*(ft|yd|mi|m|km)\s*", text.lower())
+    if match is None or not 0.0 < float(match[1]) < 1e9:
+        raise BadInput(
+            f'the distance {text!r} can\'t be read; accepted is a number with ft, yd, mi, m or km, such as "1.2mi"; write it so'
+        )
+    return float(match[1]) * _LENGTHS[match[2]]
 
 
 def area(area_m2: float, units: Units) -> str:

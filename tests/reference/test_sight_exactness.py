@@ -10,6 +10,7 @@ from graylight.kernels import viewshed as kernel
 from graylight.sight.viewshed import DEEP, bend, margins, tops, visible
 from tests.reference.exact_disc import agreement, exact_margins, rough_mountains
 from tests.reference.real_ground import jacksboro
+from tests.reference.sweep import sweep_viewshed
 
 
 def _terrain(name: str) -> tuple[np.ndarray, float, int]:
@@ -140,3 +141,12 @@ def test_plain_yes_or_no_is_the_margins_sign():
         25:145, 25:145
     ]
     assert np.array_equal(seen, margin >= 0)
+
+
+def test_an_independent_sweep_engine_sees_nearly_the_same():
+    """xarray-spatial's sweep (another definition of heights between cells), flat earth: IoU measured 99.8 %."""
+    z = rough_mountains(301)
+    swept = sweep_viewshed(z, 150, 140, cell_m=10.0, eye_m=1.6, target_m=0.9)
+    ours = visible(z, row=150, col=140, cell_m=10.0, eye_m=1.6, target_m=0.9, refraction=1.0)
+    both, either = (ours & swept).sum(), (ours | swept).sum()
+    assert both >= 0.97 * either

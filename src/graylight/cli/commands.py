@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from graylight.plan.model import CountryFacts, Plan
     from graylight.telling.paragraph import Paragraph
 
-__all__ = ["demo", "export", "info", "look", "new", "plan", "say", "write_files"]
+__all__ = ["demo", "export", "info", "look", "new", "plan", "say", "watch", "write_files"]
 
 Json = Annotated[
     bool, Parameter(name="--json", negative="", help="Print one JSON object instead of sentences.")
@@ -186,6 +186,59 @@ def look(
         print(told.model_dump_json(indent=1))
     else:
         print(say(tell_look(told, country.settings.units)))
+
+
+def watch(
+    folder: Path,
+    *,
+    targets: Annotated[str, Parameter(allow_leading_hyphen=True)],
+    within: str | None = None,
+    standing: Annotated[bool, Parameter(negative="")] = False,
+    picture: Annotated[bool, Parameter(negative="")] = False,
+    json: Json = False,
+) -> None:
+    """Find from where marks can be watched, and the best seats.
+
+    Parameters
+    ----------
+    folder
+        A country's folder.
+    targets
+        PLACES with semicolons between, or ids of the plan's feeding places, beds and crossings (P2-f1).
+    within
+        Farthest from a mark, such as 1.2mi or 2km; the setting sight.radius_m if not given.
+    standing
+        The watcher stands; sits if not given.
+    picture
+        Draw a map of it, too.
+    """
+    from graylight.country.folder import Country
+    from graylight.country.layers import MARKS_SEEN
+    from graylight.plan.keeping import kept_plan
+    from graylight.plan.watch import ready_to_watch, watch_marks
+    from graylight.telling.watch import tell_watch
+    from graylight.units import read_distance
+
+    country = Country.open(folder)
+    reach = None if within is None else read_distance(within)
+    kept = kept_plan(country)
+    if kept is not None:
+        country = country.with_settings(animal=kept.animal, date=kept.light.date.isoformat())
+    ready = ready_to_watch(country, kept)
+    with bar("looking from the marks") as tick:
+        watched = watch_marks(ready, targets, within_m=reach, standing=standing, tick=tick)
+    raster = "watch/marks_seen.tif"
+    country.write_raster(raster, MARKS_SEEN, watched.seen)
+    told = watched.watch.model_copy(update={"raster": raster})
+    if picture:
+        from graylight.cli.pictures import draw_the_watch
+
+        drawn = draw_the_watch(ready, watched)
+        told = told.model_copy(update={"picture": drawn.relative_to(country.folder).as_posix()})
+    if json:
+        print(told.model_dump_json(indent=1))
+    else:
+        print(say(tell_watch(told, country.settings.units)))
 
 
 def export(folder: Path) -> None:

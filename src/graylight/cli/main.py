@@ -27,6 +27,7 @@ COMMANDS = {
     "info": "Tell what a country holds and what was done to it on entry.",
     "plan": "Work the whole plan out and tell it.",
     "look": "Tell what can be seen from one place, and draw it.",
+    "watch": "Find from where marks can be watched, and the best seats.",
     "export": "Write the plan as GPX 1.1, KML and GeoJSON, and draw its map.",
 }
 for _name, _words in COMMANDS.items():

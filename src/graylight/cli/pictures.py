@@ -14,6 +14,7 @@ from shapely import get_coordinates, transform
 from shapely.geometry.base import BaseGeometry
 
 from graylight.country.folder import Country
+from graylight.drawing.from_where import draw_from_where
 from graylight.drawing.ground import Area, Line, MapData, Name
 from graylight.drawing.look import draw_look
 from graylight.drawing.map import draw_map
@@ -21,13 +22,16 @@ from graylight.drawing.panorama import Strip, draw_panorama, landmarks, margin_p
 from graylight.drawing.strip import Landmark
 from graylight.grid import LonLat
 from graylight.place import write_place
-from graylight.plan.looking import Looked, Ready
+from graylight.plan.looking import Looked
+from graylight.plan.looking import Ready as ReadyToLook
 from graylight.plan.model import Look, Plan
+from graylight.plan.watch import Ready, Watched
 from graylight.sight.panorama import framing, panorama
 
-__all__ = ["draw_the_look", "draw_the_plan", "map_data", "strip_of"]
+__all__ = ["draw_the_look", "draw_the_plan", "draw_the_watch", "map_data", "strip_of"]
 
 MAP = "plan/map.png"
+WATCH = "watch/marks_seen.png"
 STRIP_PX = 1440
 RING_STRETCH = 2.0
 """Heights of a whole ring are stretched: as the eye sees it, it would be a thin line."""
@@ -39,7 +43,7 @@ def draw_the_plan(country: Country, plan: Plan) -> Path:
     return _written(country, MAP, picture)
 
 
-def draw_the_look(ready: Ready, looked: Looked) -> Look:
+def draw_the_look(ready: ReadyToLook, looked: Looked) -> Look:
     """Draw what a place sees, as a map and as a strip, into the country's looks/ folder; the look that names them."""
     country, plan = ready.country, ready.plan
     here = LonLat(looked.look.place.lon, looked.look.place.lat)
@@ -62,7 +66,12 @@ def draw_the_look(ready: Ready, looked: Looked) -> Look:
 
 
 def strip_of(
-    ready: Ready, looked: Looked, *, marks: Sequence[Landmark], width_px: int = STRIP_PX, text_px: int = 15
+    ready: ReadyToLook,
+    looked: Looked,
+    *,
+    marks: Sequence[Landmark],
+    width_px: int = STRIP_PX,
+    text_px: int = 15,
 ) -> Strip:
     """The whole ring of the view from a place, over bare ground."""
     grid, cell = ready.country.grid, looked.view.cell
@@ -84,6 +93,16 @@ def strip_of(
         declination_deg=ready.plan.light.declination_deg, invented=ready.country.invented, text_px=text_px,
         title="From " + write_place(place, "degrees"),
     )  # fmt: skip
+
+
+def draw_the_watch(ready: Ready, watched: Watched) -> Path:
+    """Draw from where marks show into the country's watch/ folder."""
+    country = ready.country
+    picture = draw_from_where(
+        map_data(country), watched.watch, watched.seen, declination_deg=ready.survey.declination_deg,
+        invented=country.invented, units=country.settings.units,
+    )  # fmt: skip
+    return _written(country, WATCH, picture)
 
 
 def map_data(country: Country) -> MapData:

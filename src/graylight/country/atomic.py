@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import shutil
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
@@ -24,14 +24,17 @@ def sync(path: Path) -> None:
 
 
 def write_bytes(path: Path, data: bytes) -> None:
+    """Replace one file by these bytes, whole or not at all."""
+    write_whole(path, lambda fresh: fresh.write_bytes(data))
+
+
+def write_whole(path: Path, write: Callable[[Path], object]) -> None:
     """Replace one file: written beside it under a name that is never read, then renamed over it."""
     path.parent.mkdir(parents=True, exist_ok=True)
     fresh = path.with_name(f".{path.name}.new-{os.getpid()}")
     try:
-        with fresh.open("wb") as out:
-            out.write(data)
-            out.flush()
-            os.fsync(out.fileno())
+        write(fresh)
+        sync(fresh)
         fresh.replace(path)
     finally:
         fresh.unlink(missing_ok=True)

@@ -13,7 +13,7 @@ from typing import Any, Self, get_args
 
 from numpy.typing import NDArray
 
-from graylight.country.atomic import building, replace_set, write_bytes
+from graylight.country.atomic import building, replace_set, write_bytes, write_whole
 from graylight.country.feature import Feature, plain_text
 from graylight.country.layers import LAYERS, LayerSpec
 from graylight.country.raster import read_layer, write_layer
@@ -221,6 +221,19 @@ class Country:
         path = self._below(name)
         with _writing(self.folder):
             write_bytes(path, data)
+        return path
+
+    def write_raster(self, name: str, spec: LayerSpec, values: NDArray[Any]) -> Path:
+        """Replace a raster below the folder that is not one of the country's layers, whole or not at all.
+
+        Raises
+        ------
+        BadInput
+            The folder can't be written to.
+        """
+        path = self._below(name)
+        with _writing(self.folder):
+            write_whole(path, lambda fresh: write_layer(fresh, spec, values, self.grid))
         return path
 
     def _below(self, name: str) -> Path:

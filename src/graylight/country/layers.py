@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal, TypeAlias
 
-__all__ = ["LAYERS", "LayerSpec", "Writer"]
+__all__ = ["LAYERS", "MARKS_SEEN", "LayerSpec", "Writer"]
 
 Writer: TypeAlias = Literal["entry", "ground", "sky", "reach", "habitat", "sight", "siting"]
 NAN = float("nan")
@@ -95,6 +95,11 @@ _ALL = (
     _floats("sight_share", "1", "sight", "part of all pockets' use that is in view from the cell"),
     _floats("watch_worth", "1", "siting", "worth of sitting in the cell: chance in view, by distance"),
 )  # fmt: skip
+
+MARKS_SEEN = _codes(
+    "marks_seen", "sight", "how many of the marks asked for show from the cell, where one can sit"
+)
+"""Kept apart, as watch/NAME.tif: an answer to one question, not a layer of the country."""
 
 LAYERS: dict[str, LayerSpec] = {spec.name: spec for spec in _ALL}
 """All layers by name."""

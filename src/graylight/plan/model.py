@@ -19,11 +19,14 @@ __all__ = [
     "Clear",
     "CountryFacts",
     "Crossing",
+    "GlassServes",
     "LayerFact",
     "Light",
     "Look",
     "Lookout",
     "LookoutSet",
+    "Mark",
+    "MarkSeen",
     "Peak",
     "Place",
     "Plan",
@@ -35,6 +38,8 @@ __all__ = [
     "Share",
     "Spot",
     "Start",
+    "Watch",
+    "WatchSeat",
     "WaterPlace",
     "WayOut",
 ]
@@ -237,6 +242,15 @@ class Seen(_Model):
     bearing_magnetic_deg: Bearing | None
 
 
+class GlassServes(_Model):
+    """What a glass serves at a pocket's distance, in the air of first usable light."""
+
+    glass: str
+    find: Literal["yes", "in doubt", "no"] = Field(description="see that an animal is there")
+    tell_apart: Literal["yes", "in doubt", "no"] = Field(description="tell what it is")
+    judge: Literal["yes", "in doubt", "no"] = Field(description="make out the finest detail that matters")
+
+
 class Sees(_Model):
     """What a lookout sees of one pocket."""
 
@@ -247,6 +261,13 @@ class Sees(_Model):
     bearing_magnetic_deg: Bearing | None = Field(description="null outside the span of the magnetic model")
     down_deg: Bearing = Field(description="angle below the horizontal; negative: looking up")
     places: list[Seen]
+    squareness: Fraction | None = Field(
+        default=None,
+        description="how squarely the ground in sight faces the lookout: 1 straight on, near 0 edge on; null when none is",
+    )
+    glasses: list[GlassServes] = Field(
+        default=[], description="which glass serves for what, naked eye first; empty when nothing is in sight"
+    )
 
 
 class Lookout(_Model):
@@ -379,3 +400,52 @@ class Look(_Model):
     strip: str | None = Field(
         default=None, description="file name of the view as a strip, when one was drawn"
     )
+
+
+class Mark(_Model):
+    """A place that someone wants to watch."""
+
+    name: str
+    place: Place
+    seen_from_m2: Whole = Field(description="ground one can sit on from which at least half of it shows")
+
+
+class MarkSeen(_Model):
+    """One mark as seen from a seat."""
+
+    mark: str
+    share: Share = Field(description="of the ground within 25 m of the mark, foliage counted")
+    distance_m: Whole
+    bearing_true_deg: Bearing
+    bearing_magnetic_deg: Bearing | None
+
+
+class WatchSeat(_Model):
+    """A seat from which marks can be watched."""
+
+    place: Place
+    hides: list[str] = Field(description="marks of which less than half shows, said first")
+    sees: list[MarkSeen]
+    slope_deg: Bearing | None
+    walk_seconds: Whole | None = Field(description="walking time from the best start, day pack, by dark")
+
+
+class Watch(_Model):
+    """From where some marks can be seen, within a distance."""
+
+    schema_version: Literal["1.0"] = SCHEMA_VERSION
+    program: str
+    country: str
+    marks: list[Mark]
+    within_m: Whole
+    eye_m: Metres
+    all_m2: Whole = Field(description="ground one can sit on from which every mark shows")
+    most: int = Field(description="how many marks count as most of them")
+    most_m2: Whole = Field(description="ground one can sit on from which most of the marks show")
+    seats: list[WatchSeat] = Field(description="best first: by how many marks, then by how much and how far")
+    cautions: list[str]
+    not_known: list[str]
+    raster: str | None = Field(
+        default=None, description="file name of the raster: how many marks show from each cell one can sit on"
+    )
+    picture: str | None = Field(default=None, description="file name of the picture, when one was drawn")

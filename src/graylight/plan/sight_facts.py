@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from graylight.grid import LonLat
-from graylight.plan.model import Pocket, Seen, Sees, Share, Spot
+from graylight.plan.model import GlassServes, Pocket, Seen, Sees, Share, Spot
 from graylight.plan.survey import Survey
 from graylight.settings import Settings
 from graylight.sight.answers import (
@@ -25,6 +25,7 @@ from graylight.sight.answers import (
     sight_from,
 )
 from graylight.sight.foliage import Through, through
+from graylight.sight.optics import eye_gets, ground_view
 from graylight.sight.viewshed import margin_between
 
 __all__ = ["PocketCells", "View", "hides", "pocket_cells", "sees", "view_from"]
@@ -120,7 +121,31 @@ def _sees(view: View, pocket: Pocket, used: PocketCells, survey: Survey) -> Sees
         bearing_magnetic_deg=line.magnetic_deg,
         down_deg=float(np.degrees(np.arctan2(drop, max(line.distance_m, 1.0)))),
         places=_spots(view, [*pocket.feed, *pocket.beds, *pocket.crossings], survey),
+        squareness=_squareness(view, used, likely > 0),
+        glasses=_glasses(view, line.distance_m) if most > 0 else [],
     )
+
+
+def _squareness(view: View, used: PocketCells, seen: NDArray[np.bool_]) -> float | None:
+    """How squarely the cells in sight face the watcher."""
+    if not seen.any():
+        return None
+    found = ground_view(
+        view.land.ground_m, eye=view.cell, eye_m=view.settings.sight.eye_m, rows=used.rows[seen],
+        cols=used.cols[seen], cell_m=view.cell_m, refraction=view.settings.sight.refraction,
+    )  # fmt: skip
+    return None if np.isnan(found.squareness) else found.squareness
+
+
+def _glasses(view: View, distance_m: float) -> list[GlassServes]:
+    """Which glass serves for what at first usable light."""
+    served = eye_gets(
+        distance_m, view.animal_m, view.settings.optics, sun_deg=view.settings.usable_light_sun_deg
+    )
+    return [
+        GlassServes(glass=glass, find=one["find"], tell_apart=one["tell apart"], judge=one["judge"])
+        for glass, one in served.items()
+    ]
 
 
 def _seen_cells(

@@ -250,9 +250,10 @@ def _tilt(
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Slopes southward and eastward by the two neighbours (by one at the grid's edge)."""
     rows, cols = ground_m.shape
-    z = ground_m.astype(np.float64)
     north, south = np.maximum(row - 1, 0), np.minimum(row + 1, rows - 1)
     west, east = np.maximum(col - 1, 0), np.minimum(col + 1, cols - 1)
-    down = (z[south, col] - z[north, col]) / np.maximum((south - north) * cell_m, cell_m)
-    across = (z[row, east] - z[row, west]) / np.maximum((east - west) * cell_m, cell_m)
+    fall = ground_m[south, col].astype(np.float64) - ground_m[north, col]
+    lean = ground_m[row, east].astype(np.float64) - ground_m[row, west]
+    down = fall / np.maximum((south - north) * cell_m, cell_m)
+    across = lean / np.maximum((east - west) * cell_m, cell_m)
     return down, across

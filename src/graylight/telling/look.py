@@ -35,7 +35,10 @@ def tell_look(look: Look, units: Units, names: Mapping[str, str] | None = None) 
         return known.get(pocket) or (pocket if pocket.lower().startswith("pocket") else f"pocket {pocket}")
 
     told = [f"{look.country}, {standing(look.place, units)}.", _ground(look), _walk(look)]
-    sight = [*hidden(look.sees, [one.pocket for one in look.sees], name), *shown(look.sees, name, units)]
+    sight = [
+        *hidden(look.sees, [one.pocket for one in look.sees], name),
+        *shown(look.sees, name, units, glasses=True),
+    ]
     if not look.sees:
         sight = ["No pocket lies within the distance looked at."]
     paragraphs = [Paragraph("From here", told), Paragraph("What shows", [*sight, *_cells(look.cells)])]

@@ -16,6 +16,8 @@ _LEVEL_DEG = 1.0
 """Within this the eye takes a line for level."""
 NOTHING = 0.03
 """A share whose high end is under this is told as nothing. Proposed default."""
+EDGE_ON = 0.2
+"""Ground that faces the watcher less squarely than this is told as seen from the side. Proposed default."""
 FEW = 4
 """Most pockets named: of those that show, and of those that don't."""
 
@@ -64,11 +66,20 @@ def _hidden_part(one: Sees, name: str) -> str:
 
 
 def shown(
-    sees: Sequence[Sees], name: Callable[[str], str], units: Units, *, most: int = FEW, places: bool = True
+    sees: Sequence[Sees],
+    name: Callable[[str], str],
+    units: Units,
+    *,
+    most: int = FEW,
+    places: bool = True,
+    glasses: bool = False,
 ) -> list[str]:
-    """Sentences on what shows, the largest likely share first; the marked places in sight only if wanted."""
+    """Sentences on what shows, the largest likely share first; marked places and glasses only if wanted."""
     seen = _seen(sees)
-    told = [words for one in seen[:most] for words in _pocket(one, name(one.pocket), units, places=places)]
+    told = []
+    for one in seen[:most]:
+        told += _pocket(one, name(one.pocket), units, places=places)
+        told += _through_glass(one) if glasses else []
     more = len(seen) - most
     return [*told, f"Less shows of {counted(more, 'more pocket')}."] if more > 0 else told
 
@@ -81,6 +92,26 @@ def _pocket(one: Sees, name: str, units: Units, *, places: bool) -> list[str]:
         sentence(f"it shows {how_much} of what uses {name}, {away} off at {where}, {_tilt(one.down_deg)}")
     ]
     return [*told, *_places(one.places)] if places else told
+
+
+def _through_glass(one: Sees) -> list[str]:
+    """The smallest glass for finding an animal and for telling what it is, and ground seen edge on."""
+    told = []
+    if one.squareness is not None and one.squareness < EDGE_ON:
+        told.append("Its ground is seen from the side: folds may hide animals that stand in view.")
+    find = _smallest([(glass.glass, glass.find) for glass in one.glasses])
+    apart = _smallest([(glass.glass, glass.tell_apart) for glass in one.glasses])
+    if one.glasses:
+        told.append(sentence(f"at first light an animal there can be found {find}, and told apart {apart}"))
+    return told
+
+
+def _smallest(answers: Sequence[tuple[str, str]]) -> str:
+    for wanted, words in (("yes", "with the {}"), ("in doubt", "at most with the {}")):
+        for glass, answer in answers:
+            if answer == wanted:
+                return words.format("naked eye" if glass == "naked eye" else f"{glass} glass")
+    return "with none of the glasses"
 
 
 def _tilt(down_deg: float) -> str:

@@ -321,7 +321,7 @@ class AirSettings(_Frozen):
         150.0,
         ge=0.0,
         le=360.0,
-        description="The air turns up a valley this long after its floor's first sun. A US services course on field weather: up-valley winds begin one to four hours after sunrise.",
+        description="The air turns up a valley this long after its floor's first sun. US Army course CM3300, field weather: up-valley winds begin one to four hours after sunrise.",
     )
     down_valley_minutes: float = Field(
         120.0,

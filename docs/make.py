@@ -43,6 +43,9 @@ GROUPS = {
     "glare": "Where the sun stands as one looks at a pocket. Not in a plan yet: from Python, see [sky](sky.md).",
     "watch": "What makes a place good to sit and glass from.",
     "walk": "How the person walks.",
+    "air": "How the air moves over the ground, and what it carries. All are rules of thumb; a forecast and the feel of the air "
+    "go before them.",
+    "camp": "What makes a place to camp. Local rules go before all of it.",
 }
 
 
@@ -118,6 +121,8 @@ def settings_page() -> str:
         "name: `walk.pace_factor` is `pace_factor` below `[walk]`. The options of `graylight plan` come before the file.",
         "Some must go together: `watch.best_near_m` at most `watch.best_far_m`, `sight.thin_closure` below "
         "`sight.dense_closure`, `glare.glass_deg` at most `glare.near_deg`, "
+        "`air.exposed_ms` at most `air.sheltered_ms`, `air.timber_part` at most `air.open_part`, "
+        "`air.scent_full_m` below `air.scent_gone_m`, "
         "`walk.scramble_deg` and `watch.seat_slope_deg` at most `walk.shut_deg`, and `sight.radius_m` "
         "above the animal's `watch.standoff_m`. What contradicts another setting is refused.",
         "A rule of thumb says whose it is. 'Common practice', 'proposed default' and 'value from memory' mean just that: no "

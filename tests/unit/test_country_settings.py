@@ -104,3 +104,20 @@ def test_changes_given_as_text_are_checked_too():
         changed(Settings(), date="2060-09-01")
     with pytest.raises(BadInput, match="unknown setting 'colour'"):
         changed(Settings(), colour="red")
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ("[air]\nexposed_ms = 12.0", ["[air]", "exposed_ms is 12", "at most", "sheltered_ms"]),
+        ("[air]\nscent_full_m = 900.0\nscent_gone_m = 800.0", ["scent_full_m", "below", "scent_gone_m"]),
+        ("[air]\ntimber_part = 0.5", ["timber_part", "at most", "open_part"]),
+        ('[air]\nnight_class = "A"', ["night_class", "A"]),
+        ("[camp]\nsetback_m = 5.0", ["setback_m", "15", "500"]),
+    ],
+)
+def test_air_and_camp_are_held_to_their_ranges(text, told):
+    with pytest.raises(BadInput) as caught:
+        read_settings(text)
+    for words in told:
+        assert words in str(caught.value)

@@ -42,6 +42,8 @@ GROUPS = {
     "optics": "What the eye gets through each glass.",
     "watch": "What makes a place good to sit and glass from.",
     "walk": "How the person walks.",
+    "approach": "What being seen or smelled on the way counts.",
+    "pack": "Carrying an animal out.",
 }
 
 

@@ -230,6 +230,14 @@ def test_an_unnamed_path_and_a_gap_that_is_the_grids():
     ]
 
 
+def test_a_short_stretch_at_either_end_is_passed_over():
+    """A start on a road's last cell does not make the walk begin on that road."""
+    (found,) = ways(land_of("p p . . . . . . . . . . . . . p"), (0, 15), [(0, 0)])
+    assert found.quickest.junctions == ()
+    (found,) = ways(land_of(". . p p p p p p p p p p p"), (0, 12), [(0, 0)])
+    assert [(m.words, m.col) for m in found.quickest.junctions] == [("begins on an unnamed path", 0)]
+
+
 @pytest.mark.parametrize(
     ("over", "words", "hazard"),
     [

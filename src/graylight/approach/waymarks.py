@@ -85,33 +85,38 @@ def junctions(
 
     Notes
     -----
-    A stretch shorter than 40 m off a path is passed over; one on a path is said as crossing it.
+    A stretch shorter than 40 m off a path is passed over; one on a path is said as crossing it, but for one at
+    either end of the way.
     """
     known = named or NamedPaths(np.zeros(ground.surface.shape, np.uint8), ())
     number = known.index[rows, cols].astype(np.int64)
     on = np.where(ground.surface[rows, cols] > 0, np.where(number > 0, number, UNNAMED), 0)
-    stretches = _stretches(on, along_m)
-    told = [
-        (a, f"crosses {known.name(path)}") for path, a, crossed in stretches if crossed and path != 0
-    ] + _changes([(path, a) for path, a, crossed in stretches if not crossed], known)
+    long, short = _stretches(on, along_m)
+    told = _changes(long, known) + [(a, f"crosses {known.name(path)}") for path, a in short if path != 0]
     return tuple(
         Mark(words, int(rows[a]), int(cols[a]), float(along_m[a]), float(at_s[a]))
         for a, words in sorted(told)
     )
 
 
-def _stretches(on: Cells, along_m: Line) -> list[tuple[int, int, bool]]:
-    """Path number, first cell, and whether it is too short to count; never so at either end."""
+_Stretches: TypeAlias = list[tuple[int, int]]
+
+
+def _stretches(on: Cells, along_m: Line) -> tuple[_Stretches, _Stretches]:
+    """Path number and first cell of each stretch: those that count, and those too short, the ends left out."""
     firsts = np.concatenate([[0], np.flatnonzero(np.diff(on)) + 1])
     ends = np.append(firsts[1:], on.size - 1)
-    last = len(firsts) - 1
-    return [
-        (int(on[a]), int(a), bool(0 < i < last and along_m[b] - along_m[a] < SHORT_M))
-        for i, (a, b) in enumerate(zip(firsts, ends, strict=True))
-    ]
+    found = [(int(on[a]), int(a)) for a in firsts]
+    counts = along_m[ends] - along_m[firsts] >= SHORT_M
+    if not counts.any():
+        return found[:1], []
+    long = [stretch for stretch, fine in zip(found, counts, strict=True) if fine]
+    if not counts[0]:  # what comes first is on the way from the start itself
+        long[0] = long[0][0], 0
+    return long, [found[i] for i in np.flatnonzero(~counts) if 0 < i < len(found) - 1]
 
 
-def _changes(stretches: list[tuple[int, int]], known: NamedPaths) -> list[tuple[int, str]]:
+def _changes(stretches: _Stretches, known: NamedPaths) -> list[tuple[int, str]]:
     """Cell and words of each change from one stretch to the next; the way may begin on a path."""
     first = stretches[0][0]
     told = [(0, f"begins on {known.name(first)}")] if first != 0 else []

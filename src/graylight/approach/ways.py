@@ -156,8 +156,7 @@ def ways_to(
     Raises
     ------
     BadInput
-        The lookout or a start lies outside the country; no start reaches the lookout (the message says what
-        closes it, and the nearest place that is reached).
+        The lookout or a start lies outside the country, or none reaches it: what closes it, how near one gets.
 
     Notes
     -----

@@ -57,8 +57,8 @@ def slowing(
     The equation does not hold downhill: there it is as much slower as on the level at the level's own speed
     (proposed). Rests, tiring over the day and steep broken ground are not in it.
 
-    >>> slowing(0.78, 0.0, load_kg=0.0, body_kg=80.0, terrain=1.2).item()
-    1.0
+    >>> slowing(0.78, [0.0, 0.2], load_kg=25.0, body_kg=80.0, terrain=1.3).round(2).tolist()
+    [1.29, 1.31]
     """
     v, grade = np.asarray(speed_m_s, np.float64), 100.0 * np.maximum(np.asarray(slope, np.float64), 0.0)
     power = pandolf_watts(body_kg, 0.0, v, grade, terrain)

@@ -1,8 +1,9 @@
-"""Walking time: user time of one field, beside whitebox-workflows' cost distance on the same factors."""
+"""Walking time: user time of one field, beside whitebox-workflows and scikit-image on the same factors."""
 
 from __future__ import annotations
 
 import tempfile
+from importlib.util import find_spec
 from pathlib import Path
 
 import numpy as np
@@ -39,9 +40,12 @@ def _field(what: str, elevation_m: np.ndarray, kind: np.ndarray, cell_m: float, 
     ground = _ground(elevation_m, kind, cell_m)
     row, col = _start(ground)
     ours = cpu_seconds(lambda: quiet(elevation_m, ground, row, col, cell_m=cell_m), runs=RUNS)
-    theirs = _whitebox(ground, row, col, cell_m)
-    beside = f"whitebox-workflows cost_distance, 8 directions, no slope: {theirs:.2f} s"
-    return Row(f"{what}, user time", f"{ours:.2f} s", beside, f"{ours / theirs:.2f}", target)
+    others = [("whitebox-workflows cost_distance", _whitebox(ground, row, col, cell_m))]
+    if find_spec("skimage"):
+        others.append(("scikit-image MCP_Geometric", _scikit_image(ground, row, col)))
+    beside = ", ".join(f"{name}: {theirs:.2f} s" for name, theirs in others)
+    ratio = ", ".join(f"{ours / theirs:.2f}" for _, theirs in others)
+    return Row(f"{what}, user time", f"{ours:.2f} s", f"8 directions, no slope: {beside}", ratio, target)
 
 
 def _ground(elevation_m: np.ndarray, kind: np.ndarray, cell_m: float) -> WalkGround:
@@ -58,6 +62,14 @@ def _start(ground: WalkGround) -> tuple[int, int]:
     middle = np.array(ground.factor.shape) / 2
     best = int(np.argmin((rows - middle[0]) ** 2 + (cols - middle[1]) ** 2))
     return int(rows[best]), int(cols[best])
+
+
+def _scikit_image(ground: WalkGround, row: int, col: int) -> float:
+    """User time of one field of scikit-image's least cost with diagonals weighed; making the object counts."""
+    from skimage.graph import MCP_Geometric
+
+    cost = np.where(np.isfinite(ground.factor), ground.factor, -1.0)  # what is not above 0 is closed to it
+    return cpu_seconds(lambda: MCP_Geometric(cost).find_costs([(row, col)]), runs=RUNS)
 
 
 def _whitebox(ground: WalkGround, row: int, col: int, cell_m: float) -> float:

@@ -46,6 +46,8 @@ GROUPS = {
     "air": "How the air moves over the ground, and what it carries. All are rules of thumb; a forecast and the feel of the air "
     "go before them.",
     "camp": "What makes a place to camp. Local rules go before all of it.",
+    "approach": "What being seen or smelled on the way counts.",
+    "pack": "Carrying an animal out.",
 }
 
 

@@ -9,8 +9,8 @@ from typing import Any, Literal, Self
 from pydantic import BaseModel, ConfigDict, Field, field_validator, model_validator
 
 __all__ = [
-    "AirSettings", "CampSettings", "GlareSettings", "OpticsSettings", "Settings", "SightSettings", "WalkSettings",
-    "WatchSettings",
+    "AirSettings", "ApproachSettings", "CampSettings", "GlareSettings", "OpticsSettings", "PackSettings", "Settings",
+    "SightSettings", "WalkSettings", "WatchSettings",
 ]  # fmt: skip
 
 
@@ -536,6 +536,71 @@ class CampSettings(_Frozen):
     most: int = Field(4, ge=1, le=12, description="How many camps are offered.")
 
 
+class ApproachSettings(_Frozen):
+    """What being seen or smelled on the way counts."""
+
+    seen_weight: float = Field(
+        4.0,
+        ge=0.0,
+        le=100.0,
+        description="On the hidden way a minute in full view of the pockets counts as this many minutes more. Proposed default, confidence low.",
+    )
+    scent_weight: float = Field(
+        6.0,
+        ge=0.0,
+        le=100.0,
+        description="The same for a minute from which scent reaches them. Proposed default, confidence low: a seen walker may be taken calmly, a smelled one is not.",
+    )
+    between: float = Field(
+        0.2,
+        ge=0.0,
+        le=1.0,
+        description="Part of both weights for the way in between the quickest and the hidden. Proposed default.",
+    )
+    seen_dark: float = Field(
+        0.3,
+        ge=0.0,
+        le=1.0,
+        description="In the dark being in view counts this much of what it does in the light (skyline, lamp). Proposed default, confidence low.",
+    )
+
+
+class PackSettings(_Frozen):
+    """Carrying an animal out."""
+
+    people: int = Field(1, ge=1, le=12, description="How many carry.")
+    load_kg: float = Field(
+        25.0,
+        ge=5.0,
+        le=60.0,
+        description="Most that one person carries at a time, kg. Common practice: 50-60 lb.",
+    )
+    body_kg: float = Field(
+        80.0, ge=40.0, le=160.0, description="Weight of the person who carries, kg. Proposed default."
+    )
+    more: float = Field(
+        0.15,
+        ge=0.0,
+        le=1.0,
+        description="Part that weights in the field come out above the average. Proposed default.",
+    )
+    hours_limit: float = Field(
+        12.0,
+        ge=1.0,
+        le=72.0,
+        description="Longest time from the kill until all of it is at the start, hours; past it a place is vetoed. Proposed default: the first night decides whether the meat cools.",
+    )
+    terrain_on: float = Field(
+        1.1, ge=1.0, le=2.5, description="Pandolf's terrain factor on a path: dirt road. Value from memory."
+    )
+    terrain_off: float = Field(
+        1.3,
+        ge=1.0,
+        le=2.5,
+        description="Pandolf's terrain factor off path: between light brush 1.2 and heavy brush 1.5. Values from memory.",
+    )
+
+
 class Settings(_Frozen):
     """All of a country's settings; the defaults give a plan without a word from the person."""
 
@@ -582,6 +647,8 @@ class Settings(_Frozen):
     walk: WalkSettings = WalkSettings()
     air: AirSettings = AirSettings()
     camp: CampSettings = CampSettings()
+    approach: ApproachSettings = ApproachSettings()
+    pack: PackSettings = PackSettings()
 
     @field_validator("date", mode="before")
     @classmethod

@@ -12,6 +12,7 @@ import whitebox_workflows
 from numpy.typing import NDArray
 
 from graylight.kernels.costpath import least_time
+from graylight.reach.burden import pandolf_watts, slowing
 from graylight.reach.pace import irmischer_off, irmischer_on, on_path, pace_table, tobler_off, tobler_on
 from graylight.settings import WalkSettings
 
@@ -198,3 +199,61 @@ def test_along_a_row_equals_whitebox(tmp_path):
     factor[:, 20:33] = 3.0
     eight = whitebox_cost(factor, (1, 0), tmp_path)
     np.testing.assert_allclose(field(np.zeros((3, 50)), source=(1, 0), factor=factor)[1], eight[1], rtol=1e-5)
+
+
+def test_of_the_cells_that_touch_a_wall_the_way_round_is_nearly_the_true_one():
+    """Shortest way round a wall: straight lines over its two outer corners (geometry), within 2.75 % and the
+    one or two cells by which a way of cell centres must stand off the corners."""
+    factor = np.ones((41, 41))
+    factor[10:31, 20] = np.inf
+    seconds = field(np.zeros((41, 41)), source=(20, 6), factor=factor)
+    true = 2.0 * math.hypot(10.5, 13.5) + 1.0  # corners at (9.5, 19.5) and (9.5, 20.5), in cells
+    assert true * 10.0 < seconds[20, 34] < 10.0 * (true * 1.0279 + 1.5)
+
+
+def test_naismith():
+    """Naismith 1892: 5 km/h and an hour for 600 m of climb: 10 km with 600 m take 3.0 h.
+
+    His rule as a pace table gives just that; the published paces lie on either side of it.
+    """
+    slope = -2.0 + 0.01 * np.arange(401)
+    table = (0.72 + 6.0 * np.maximum(slope, 0.0))[None].astype(np.float32)
+    z = np.tile(np.arange(1001) * 0.6, (3, 1))
+    assert field(z, source=(1, 0), pace=table)[1, 1000] == pytest.approx(3.0 * 3600.0, rel=1e-4)
+    paces = pace_table(PLAIN).seconds_per_m
+    path, rough = (field(z, source=(1, 0), pace=paces, ground=g)[1, 1000] / 3600.0 for g in (1, 0))
+    assert path < 3.0 < rough
+
+
+def test_beside_scikit_image_no_way_is_longer():
+    """MCP_Geometric of scikit-image: 8 directions, mean of two cells, no slope. The same moves are among ours."""
+    graph = pytest.importorskip("skimage.graph")
+    rng = np.random.default_rng(8)
+    for spread in (0.0, 0.3, 1.0):
+        factor = np.exp(spread * rng.normal(size=(60, 90))).astype(np.float32)
+        theirs, _ = graph.MCP_Geometric(factor.astype(np.float64)).find_costs([(7, 11)])
+        ours = field(np.zeros((60, 90)), source=(7, 11), factor=factor)
+        assert np.all(ours <= 10.0 * theirs * (1 + 1e-5))
+        assert np.median(ours / (10.0 * np.maximum(theirs, 1e-9))) > 0.9
+
+
+# Loads
+
+
+def test_pandolf():
+    """Pandolf, Givoni & Goldman 1977, 'Predicting energy expenditure with loads', from the equation."""
+    assert pandolf_watts(70, 0, 1.34, 0, 1.0) == pytest.approx(293.5, abs=0.05)
+    assert pandolf_watts(80, 20, 1.0, 10, 1.2) == pytest.approx(732.5, abs=0.05)
+
+
+@pytest.mark.parametrize("slope", [0.0, 0.1, 0.3])
+@pytest.mark.parametrize("load_kg", [10.0, 25.0])
+def test_the_pace_under_a_load_costs_what_the_pace_without_did(slope, load_kg):
+    """The rule is the same metabolic power: put back into the equation it comes out."""
+    free = float(irmischer_off(slope))
+    loaded = free / float(slowing(free, slope, load_kg=load_kg, body_kg=80.0, terrain=1.3))
+    assert loaded < free
+    before, after = (
+        pandolf_watts(80.0, kg, v, 100.0 * slope, 1.3) for kg, v in ((0.0, free), (load_kg, loaded))
+    )
+    assert after == pytest.approx(before, rel=1e-9)

@@ -9,7 +9,8 @@ from typing import TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
-from graylight.reach.ground import OVER_DEEP, OVER_STREAM, WalkGround
+from graylight.reach.ground import OVER_DEEP, OVER_FORD, OVER_STREAM, WalkGround
+from graylight.reach.timing import cells_of_moves
 from graylight.settings import WalkSettings
 
 __all__ = ["Steps", "hazards", "steps_of"]
@@ -47,21 +48,8 @@ class Steps:
 
 def steps_of(rows: Cells, cols: Cells, seconds: NDArray[np.float64]) -> Steps:
     """The moves of a way from its cells and the walking time at each."""
-    r, c = rows[:-1], cols[:-1]
-    dr, dc = np.diff(rows), np.diff(cols)
-    # A knight move passes between the two cells half-way along its longer side; other moves have none.
-    knight = np.abs(dr) + np.abs(dc) == 3
-    tall = knight & (np.abs(dr) == 2)
-    r1 = np.where(knight, np.where(tall, r + dr // 2, r), r)
-    c1 = np.where(knight, np.where(tall, c, c + dc // 2), c)
-    r2 = np.where(knight, np.where(tall, r + dr // 2, r + dr), r + dr)
-    c2 = np.where(knight, np.where(tall, c + dc, c + dc // 2), c + dc)
-    return Steps(
-        np.stack([r, r1, r2, r + dr], axis=1),
-        np.stack([c, c1, c2, c + dc], axis=1),
-        seconds[:-1].astype(np.float64),
-        np.diff(seconds.astype(np.float64)),
-    )
+    r, c = cells_of_moves(rows, cols)
+    return Steps(r, c, seconds[:-1].astype(np.float64), np.diff(seconds.astype(np.float64)))
 
 
 def hazards(
@@ -143,11 +131,15 @@ def _runs(flags: Flags) -> int:
 
 
 def _waters(steps: Steps, ground: WalkGround) -> Iterator[Met]:
-    """Deep water that a path crosses, and water to be waded."""
+    """Deep water that a path crosses, fords, and water to be waded; a mapped bridge is no hazard."""
     deep = steps.any(ground.over_water == OVER_DEEP)
     if deep.any():
         when, _ = _met(steps, deep)
         yield when, "the path crosses deep water: a bridge or a ford, which of the two is not known"
+    ford = steps.any(ground.over_water == OVER_FORD)
+    if ford.any():
+        when, _ = _met(steps, ford)
+        yield when, "a ford, as mapped: not to be forded when the water is high, after rain or in the melt"
     wet = steps.any(ground.over_water == OVER_STREAM)
     if wet.any():
         when, _ = _met(steps, wet)

@@ -17,7 +17,7 @@ from graylight.reach.ground import WalkGround
 from graylight.reach.walking import Reach
 from graylight.settings import WalkSettings
 
-__all__ = ["Way", "leave_by", "way_to", "why_not"]
+__all__ = ["Way", "leave_by", "way_over", "way_to", "why_not"]
 
 Cells: TypeAlias = NDArray[np.int64]
 
@@ -44,6 +44,10 @@ class Way:
         What it crosses or passes, in plain words.
     along_m
         (n,) float64, metres from the start to each cell.
+    at_s
+        (n,) float64, walking seconds from the start to each cell.
+    height_m
+        (n,) float64, height of each cell: with `along_m` the profile.
     """
 
     rows: Cells
@@ -57,6 +61,8 @@ class Way:
     on_path: float
     hazards: tuple[str, ...]
     along_m: NDArray[np.float64]
+    at_s: NDArray[np.float64]
+    height_m: NDArray[np.float64]
 
 
 def way_to(
@@ -97,15 +103,52 @@ def way_to(
     rows, cols = _traced(reach.came, row, col)
     if rows.size == 0:
         return None
+    return way_over(
+        (rows, cols),
+        reach.seconds[rows, cols].astype(np.float64),
+        elevation_m,
+        slope_deg,
+        ground,
+        back_seconds=float(reach.back_seconds[row, col]),
+        cell_m=cell_m,
+        settings=settings,
+    )
+
+
+def way_over(
+    cells: tuple[Cells, Cells],
+    at_s: NDArray[np.float64],
+    elevation_m: NDArray[np.float32],
+    slope_deg: NDArray[np.float32],
+    ground: WalkGround,
+    *,
+    back_seconds: float,
+    cell_m: float,
+    settings: WalkSettings,
+) -> Way:
+    """What is to be said of a way whose cells are known.
+
+    Parameters
+    ----------
+    cells
+        Rows and columns, (n,) int64 each, in walking order.
+    at_s
+        (n,) float64, walking seconds to each.
+    elevation_m, slope_deg, ground, cell_m, settings
+        As for `way_to`.
+    back_seconds
+        Walking time of the way back, seconds.
+    """
+    rows, cols = cells
     along_m = along(rows, cols, cell_m=cell_m)
     height_m = elevation_m[rows, cols].astype(np.float64)
     climb, fall = climb_and_fall(along_m, height_m, cell_m=cell_m)
-    steps = steps_of(rows, cols, reach.seconds[rows, cols].astype(np.float64))
+    steps = steps_of(rows, cols, at_s)
     return Way(
         rows=rows,
         cols=cols,
-        seconds=float(reach.seconds[row, col]),
-        back_seconds=float(reach.back_seconds[row, col]),
+        seconds=float(at_s[-1]),
+        back_seconds=back_seconds,
         distance_m=float(along_m[-1]),
         climb_m=climb,
         fall_m=fall,
@@ -113,6 +156,8 @@ def way_to(
         on_path=_on_path(rows, cols, along_m, ground),
         hazards=hazards(steps, elevation_m, slope_deg, ground, cell_m=cell_m, settings=settings),
         along_m=along_m,
+        at_s=at_s,
+        height_m=height_m,
     )
 
 

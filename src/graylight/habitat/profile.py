@@ -147,6 +147,14 @@ class WatchNumbers(_Frozen):
     dawn_bed: float
 
 
+class LoadNumbers(_Frozen):
+    """What there is to carry out."""
+
+    meat_kg: float
+    head_kg: float
+    dressing_hours: float
+
+
 class Profile(_Frozen):
     """One animal at one season."""
 
@@ -164,6 +172,7 @@ class Profile(_Frozen):
     pocket: PocketNumbers
     chance: ChanceNumbers
     watch: WatchNumbers
+    load: LoadNumbers | None = None  # profiles of one's own made before it was asked for have none
     numbers: dict[str, Number]
 
 

@@ -38,10 +38,15 @@ MOVE_COLS = np.array([1, -1, 2, 1, 0, -1, -2, 1, -1, 2, 1, 0, -1, -2, 1, -1], dt
 
 _RING = 2048  # buckets in the ring; labels farther ahead wait in the last and are put on when it is reached
 _BLOCK = 64  # cells in one block of a bucket: a bucket is a chain of blocks, read and written in one run
+_SPARE = (
+    16 * _BLOCK
+)  # free blocks to have at hand: a cell leads to at most 16 others, each in a bucket of its own
 _EDGE = 2  # closed cells around the padded grid, as far as a knight move reaches
 _TYPICAL = 0.125  # least bucket width, as a part of the typical straight move
 _FREE = _RING  # the place in `head` where the chain of free blocks hangs
 # What is asked of a cell together lies together: with an array for each, half the time went on cache misses.
+# And the inner functions call nothing but what is inlined, or are called once a block: on every other call each
+# array handed over is counted up and down, which for one cell's sixteen moves took more time than the moves.
 _NODE = np.dtype(
     [
         ("label", "f8"),
@@ -123,7 +128,7 @@ def _more_blocks(blocks, links, head, tally):
     return more, chain
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, inline="always")
 def _put(cell, bucket, head, blocks, links, tally):
     """Add a cell to a bucket; `tally` counts cells waiting and free blocks, of which there must be one."""
     slot = bucket & (_RING - 1)
@@ -162,128 +167,153 @@ def _seed(source_rows, source_cols, source_seconds, shape, limit_s, f, label, ca
 
 
 @njit(cache=True, nogil=True)
-def _read(pace, row, k, w):
-    """Linear interpolation in one row of the table."""
-    p = pace[row, k]
-    return p + w * (pace[row, k + 1] - p)
+def _tables(stride, cell_m, sign, offsets, lengths):
+    """Fill the tables of moves, the eight knight moves first.
 
-
-@njit(cache=True, nogil=True)
-def _move_seconds(cell, to, a, b, knight, length, per_length, z, f, g, pace, slope_min, per_step):
-    """Seconds of one move; inf where a cell that it touches is closed."""
-    far = f[to]
-    fa = f[a]
-    fb = f[b]
-    if not (far > 0.0 and fa > 0.0 and fb > 0.0):
-        return np.inf
-    last = pace.shape[1] - 1
-    x = ((np.float64(z[to]) - z[cell]) * per_length - slope_min) * per_step
-    x = min(max(x, 0.0), np.float64(last))
-    k = min(np.int64(x), last - 1)
-    w = x - k
-    here = g[cell]
-    there = g[to]
-    p = _read(pace, here, k, w)
-    q = p if there == here else _read(pace, there, k, w)
-    total = p * f[cell] + q * far
-    if not knight:
-        return 0.5 * length * total
-    ga = g[a]
-    gb = g[b]
-    pa = p if ga == here else _read(pace, ga, k, w)
-    pb = p if gb == here else _read(pace, gb, k, w)
-    return 0.25 * length * (total + (pa * fa + pb * fb))
-
-
-@njit(cache=True, nogil=True)
-def _tables(stride, cell_m, sign, offsets, lengths, sides):
-    """Fill the tables of moves.
-
-    Offset on the padded grid; length, sign / length, and a length so little shorter that no rounding turns a
-    lower bound into more; offsets of the two cells beside (none: 0), and whether the move lies in them.
+    Offset on the padded grid, offsets of the two cells beside (none: 0), and the move's number; the part of
+    its length that lies in one cell, sign / length, and a length so little shorter that no rounding turns a
+    lower bound into more.
     """
+    knights = 0
+    kings = 8
     for m in range(16):
         dr = MOVE_ROWS[m]
         dc = MOVE_COLS[m]
-        offsets[m] = dr * stride + dc
-        lengths[m, 0] = math.sqrt(dr * dr + dc * dc) * cell_m
-        lengths[m, 1] = sign / lengths[m, 0]
-        lengths[m, 2] = lengths[m, 0] * (1.0 - 1e-9)
+        knight = abs(dr) + abs(dc) == 3
+        i = knights if knight else kings
+        knights += knight
+        kings += not knight
+        length = math.sqrt(dr * dr + dc * dc) * cell_m
+        lengths[i, 0] = length * (0.25 if knight else 0.5)
+        lengths[i, 1] = sign / length
+        lengths[i, 2] = length * (1.0 - 1e-9)
+        lengths[i, 3] = knight
+        offsets[i, 0] = dr * stride + dc
+        offsets[i, 3] = m
         if abs(dr) == 2:
-            sides[m, 0] = dr // 2 * stride
-            sides[m, 1] = dr // 2 * stride + dc
-            sides[m, 2] = 1
+            offsets[i, 1] = dr // 2 * stride
+            offsets[i, 2] = dr // 2 * stride + dc
         elif abs(dc) == 2:
-            sides[m, 0] = dc // 2
-            sides[m, 1] = dr * stride + dc // 2
-            sides[m, 2] = 1
+            offsets[i, 1] = dc // 2
+            offsets[i, 2] = dr * stride + dc // 2
         elif dr != 0 and dc != 0:
-            sides[m, 0] = dr * stride
-            sides[m, 1] = dc
+            offsets[i, 1] = dr * stride
+            offsets[i, 2] = dc
 
 
 @njit(cache=True, nogil=True)
-def _settle(cell, now, per_bucket, limit_s, least, z, f, g, pace, slope_min, per_step, offsets, lengths,
-            sides, label, came, done, head, blocks, links, tally):  # fmt: skip
-    """Try the sixteen moves from a cell."""
-    seconds = label[cell]
-    here = np.float64(f[cell])
-    knight_low = 0.25 * here + 0.5 * least
-    for m in range(16):
-        to = cell + offsets[m]
-        old = label[to]
-        knight = sides[m, 2] != 0
-        # No slope is faster than the best, which f is for: this lower bound spares two moves in three.
-        low = knight_low + 0.25 * f[to] if knight else 0.5 * (here + f[to])
-        if old < seconds + lengths[m, 2] * low:
-            continue
-        new = seconds + _move_seconds(cell, to, cell + sides[m, 0], cell + sides[m, 1], knight, lengths[m, 0],
-                                      lengths[m, 1], z, f, g, pace, slope_min, per_step)  # fmt: skip
-        if new > old or new > limit_s or new == np.inf:
-            continue
-        if new == old:
-            if m < came[to]:
-                came[to] = m
-            continue
-        label[to] = new
-        came[to] = m
-        bucket = np.int64(new * per_bucket)
-        if done[to] or old == np.inf or bucket != np.int64(old * per_bucket):
-            done[to] = 0
-            _put(to, min(bucket, now + _RING - 1), head, blocks, links, tally)
+def _hopeful(cell, seconds, least, node, offsets, lengths, found):
+    """Fill `found` with the places in the tables of the moves that may be worth trying; how many.
+
+    No slope is faster than the best, which f is for: this lower bound spares two moves in three. It is asked
+    of all moves at once and without a branch, since a processor guesses such a branch wrong every other time.
+    """
+    f = np.float64(node[cell]["f"])
+    low = 0.25 * f + 0.5 * least
+    count = 0
+    for i in range(8):
+        to = cell + offsets[i, 0]
+        found[count] = i
+        count += node[to]["label"] >= seconds + lengths[i, 2] * (low + 0.25 * node[to]["f"])
+    low = 0.5 * f
+    for i in range(8, 16):
+        to = cell + offsets[i, 0]
+        found[count] = i
+        count += node[to]["label"] >= seconds + lengths[i, 2] * (low + 0.5 * node[to]["f"])
+    return count
 
 
 @njit(cache=True, nogil=True)
-def _spread(sources, now, per_bucket, limit_s, least, z, f, g, pace, slope_min, per_step, offsets,
-            lengths, sides, label, came, done):  # fmt: skip
+def _arrivals(cell, seconds, node, pace, slope_min, per_step, offsets, lengths, found, count, arrive):
+    """Fill `arrive` with the label that each of the moves in `found` would give; inf where it is closed."""
+    z = np.float64(node[cell]["z"])
+    f = node[cell]["f"]
+    here = node[cell]["g"]
+    last = pace.shape[1] - 1
+    for j in range(count):
+        i = found[j]
+        to = cell + offsets[i, 0]
+        a = cell + offsets[i, 1]
+        b = cell + offsets[i, 2]
+        x = ((node[to]["z"] - z) * lengths[i, 1] - slope_min) * per_step
+        x = min(max(x, 0.0), np.float64(last))
+        k = min(np.int64(x), last - 1)
+        w = x - k
+        p = pace[here, k]
+        q = pace[node[to]["g"], k]
+        pa = pace[node[a]["g"], k]
+        pb = pace[node[b]["g"], k]
+        p += w * (pace[here, k + 1] - p)
+        q += w * (pace[node[to]["g"], k + 1] - q)
+        pa += w * (pace[node[a]["g"], k + 1] - pa)
+        pb += w * (pace[node[b]["g"], k + 1] - pb)
+        total = p * f + q * node[to]["f"] + lengths[i, 3] * (pa * node[a]["f"] + pb * node[b]["f"])
+        shut = (node[to]["f"] <= 0.0) | (node[a]["f"] <= 0.0) | (node[b]["f"] <= 0.0)
+        arrive[j] = np.inf if shut else seconds + lengths[i, 0] * total
+
+
+@njit(cache=True, nogil=True)
+def _work_off(block, now, per_bucket, limit_s, least, node, pace, slope_min, per_step, offsets, lengths,
+              found, arrive, head, blocks, links, tally):  # fmt: skip
+    """Settle the cells of one block: try the sixteen moves from each."""
+    for n in range(links[block, 0]):
+        cell = np.int64(blocks[block, n])
+        tally[0] -= 1
+        if node[cell]["done"]:
+            continue
+        seconds = node[cell]["label"]
+        own = np.int64(seconds * per_bucket)
+        if own > now:  # lay beyond the ring
+            _put(cell, min(own, now + _RING - 1), head, blocks, links, tally)
+            continue
+        node[cell]["done"] = 1
+        count = _hopeful(cell, seconds, least, node, offsets, lengths, found)
+        _arrivals(cell, seconds, node, pace, slope_min, per_step, offsets, lengths, found, count, arrive)
+        for j in range(count):
+            new = arrive[j]
+            to = cell + offsets[found[j], 0]
+            m = offsets[found[j], 3]
+            old = node[to]["label"]
+            if new > old or new > limit_s or new == np.inf:
+                continue
+            if new == old:
+                if m < node[to]["came"]:
+                    node[to]["came"] = m
+                continue
+            node[to]["label"] = new
+            node[to]["came"] = m
+            bucket = np.int64(new * per_bucket)
+            if node[to]["done"] or old == np.inf or bucket != np.int64(old * per_bucket):
+                node[to]["done"] = 0
+                _put(to, min(bucket, now + _RING - 1), head, blocks, links, tally)
+
+
+@njit(cache=True, nogil=True)
+def _spread(sources, now, per_bucket, limit_s, least, node, pace, slope_min, per_step, offsets, lengths):
     """Put the sources in their buckets and work these off, from bucket `now` on, until none is left."""
     head = np.full(_RING + 1, -1, np.int32)
     tally = np.zeros(2, np.int64)
-    blocks, links = _more_blocks(np.empty((64, _BLOCK), np.int32), np.zeros((64, 2), np.int32), head, tally)
+    found = np.zeros(17, np.int64)
+    arrive = np.zeros(16, np.float64)
+    blocks, links = _more_blocks(
+        np.empty((2 * _SPARE, _BLOCK), np.int32), np.zeros((2 * _SPARE, 2), np.int32), head, tally
+    )
     for i in range(sources.size):
         if tally[1] < 1:
             blocks, links = _more_blocks(blocks, links, head, tally)
         cell = sources[i]
-        _put(cell, min(np.int64(label[cell] * per_bucket), now + _RING - 1), head, blocks, links, tally)
+        _put(
+            cell, min(np.int64(node[cell]["label"] * per_bucket), now + _RING - 1), head, blocks, links, tally
+        )
     while tally[0] > 0:
         slot = now & (_RING - 1)
         while head[slot] >= 0:
+            if tally[1] < _SPARE:
+                blocks, links = _more_blocks(blocks, links, head, tally)
             block = head[slot]
             head[slot] = links[block, 1]
-            for i in range(links[block, 0]):
-                if tally[1] < 16:  # one cell fills at most as many
-                    blocks, links = _more_blocks(blocks, links, head, tally)
-                cell = np.int64(blocks[block, i])
-                tally[0] -= 1
-                if done[cell]:
-                    continue
-                own = np.int64(label[cell] * per_bucket)
-                if own > now:  # lay beyond the ring
-                    _put(cell, min(own, now + _RING - 1), head, blocks, links, tally)
-                    continue
-                done[cell] = 1
-                _settle(cell, now, per_bucket, limit_s, least, z, f, g, pace, slope_min, per_step,
-                        offsets, lengths, sides, label, came, done, head, blocks, links, tally)  # fmt: skip
+            _work_off(block, now, per_bucket, limit_s, least, node, pace, slope_min, per_step, offsets,
+                      lengths, found, arrive, head, blocks, links, tally)  # fmt: skip
             links[block, 1] = head[_FREE]
             head[_FREE] = block
             tally[1] += 1
@@ -339,7 +369,6 @@ def least_time(elevation, factor, ground, pace, slope_min, slope_step, cell_m, s
     came = node["came"]
     for i in range(size):
         came[i] = NOT_REACHED
-    done = node["done"]
     best = np.empty(pace.shape[0], np.float64)
     relative = np.empty(pace.shape, np.float64)
     _relative(pace, best, relative)
@@ -351,12 +380,11 @@ def least_time(elevation, factor, ground, pace, slope_min, slope_step, cell_m, s
         first = label[cells[0]]
         for i in range(1, count):
             first = min(first, label[cells[i]])
-        offsets = np.zeros(16, np.int64)
-        lengths = np.zeros((16, 3), np.float64)
-        sides = np.zeros((16, 3), np.int64)
-        _tables(stride, cell_m, -1.0 if toward else 1.0, offsets, lengths, sides)
-        _spread(cells[:count], np.int64(first * per_bucket), per_bucket, limit_s, least, z, f, g, relative,
-                slope_min, 1.0 / slope_step, offsets, lengths, sides, label, came, done)  # fmt: skip
+        offsets = np.zeros((16, 4), np.int64)
+        lengths = np.zeros((16, 4), np.float64)
+        _tables(stride, cell_m, -1.0 if toward else 1.0, offsets, lengths)
+        _spread(cells[:count], np.int64(first * per_bucket), per_bucket, limit_s, least, node, relative,
+                slope_min, 1.0 / slope_step, offsets, lengths)  # fmt: skip
     _unpad(label, came, seconds_out, came_out)
 
 

@@ -12,7 +12,7 @@ from graylight.ground.cover import Kind
 from graylight.reach.pace import OFF_PATH, ON_PATH
 from graylight.settings import WalkSettings
 
-__all__ = ["OVER_DEEP", "OVER_STREAM", "Mask", "WalkGround", "walk_ground"]
+__all__ = ["OVER_BRIDGE", "OVER_DEEP", "OVER_FORD", "OVER_STREAM", "Mask", "WalkGround", "walk_ground"]
 
 Mask: TypeAlias = NDArray[np.bool_]
 
@@ -35,7 +35,7 @@ SCRAMBLE_DAY = 1.5
 """Proposed: the same by day, hands needed now and then."""
 
 OPEN, NOT_KNOWN, STEEP, DEEP, PRIVATE = 0, 1, 2, 3, 4
-OVER_STREAM, OVER_DEEP = 1, 2
+OVER_STREAM, OVER_DEEP, OVER_BRIDGE, OVER_FORD = 1, 2, 3, 4
 
 
 @dataclass(frozen=True)
@@ -53,7 +53,8 @@ class WalkGround:
     shut
         (rows, cols) uint8: 0 open, else 1 + the index into `shut_words`.
     over_water
-        (rows, cols) uint8: 0 dry, 1 a stream or water to be waded, 2 deep water that a path crosses.
+        (rows, cols) uint8: 0 dry, 1 a stream or water to be waded, 2 deep water that a path crosses (by what
+        is not known), 3 a mapped bridge, 4 a mapped ford.
     """
 
     factor: NDArray[np.float32]
@@ -78,6 +79,8 @@ def walk_ground(
     settings: WalkSettings,
     dark: bool = True,
     stream_cells: Mask | None = None,
+    bridge_cells: Mask | None = None,
+    ford_cells: Mask | None = None,
 ) -> WalkGround:
     """Ground factors and closed ground for a walker.
 
@@ -90,6 +93,8 @@ def walk_ground(
     deep_water, path_cells, private_cells, stream_cells
         (rows, cols) bool. A mapped path is open through timber, over steep ground and over deep water (a
         bridge or a ford: which is not known); through a private holding it is closed like the rest of it.
+    bridge_cells, ford_cells
+        (rows, cols) bool, mapped bridges and fords, where any are: they count where a path goes over water.
     settings
         Where scrambling begins, where walking ends, and whether private ground is open.
     dark
@@ -114,6 +119,9 @@ def walk_ground(
     over_water = np.zeros(kind.shape, np.uint8)
     over_water[(kind == Kind.WATER) | (False if stream_cells is None else stream_cells)] = OVER_STREAM
     over_water[deep_water] = OVER_DEEP
+    for cells, code in ((bridge_cells, OVER_BRIDGE), (ford_cells, OVER_FORD)):
+        if cells is not None:
+            over_water[cells & path & (over_water > 0)] = code
     surface = np.where(path, np.uint8(ON_PATH), np.uint8(OFF_PATH))
     return WalkGround(factor, surface, _shut_words(settings), shut, over_water)
 

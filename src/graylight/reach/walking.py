@@ -15,7 +15,7 @@ from graylight.reach.pace import PaceTable, pace_table, published_pace
 from graylight.settings import WalkSettings
 from graylight.work import Tick, silent, spread
 
-__all__ = ["Reach", "bytes_needed", "quiet", "reach"]
+__all__ = ["Reach", "begin_cells", "bytes_needed", "quiet", "reach", "walk_field"]
 
 Cells: TypeAlias = NDArray[np.int64]
 Raster: TypeAlias = NDArray[np.float32]
@@ -98,8 +98,7 @@ def reach(
     -----
     Where two starts are equally near, the way whose cells come first in order of row and column is kept.
     """
-    rows, cols = _inside(starts, elevation_m.shape)
-    begin_rows, begin_cols = _onto_open(rows, cols, elevation_m, ground.factor, cell_m)
+    begin_rows, begin_cols = begin_cells(starts, elevation_m, ground, cell_m=cell_m)
     pace = pace_table(settings)
     out, back = _blank(elevation_m.shape), _blank(elevation_m.shape)
     begin = (begin_rows, begin_cols)
@@ -148,6 +147,56 @@ def quiet(
     run = _Run(elevation_m, ground, pace, cell_m, limit_s)
     spread([lambda: _run(run, begin=begin, toward=False, out=out)], tick=tick)
     return out[0]
+
+
+def walk_field(
+    elevation_m: Raster,
+    ground: WalkGround,
+    pace: PaceTable,
+    begin: tuple[ArrayLike, ArrayLike],
+    *,
+    cell_m: float,
+    toward: bool = False,
+    limit_s: float = np.inf,
+) -> tuple[Raster, NDArray[np.int8]]:
+    """One field of walking time at a pace: from the nearest of some cells, or toward it.
+
+    Parameters
+    ----------
+    elevation_m, ground, cell_m, limit_s
+        As for `reach`.
+    pace
+        Seconds per metre by surface and slope.
+    begin
+        Rows and columns; those closed or outside are left out.
+    toward
+        Whether each cell's time is that of going to the nearest of them.
+
+    Returns
+    -------
+    seconds : (rows, cols) float32
+        inf where not reached.
+    came : (rows, cols) int8
+        The move by which each cell is reached, or left (see `graylight.kernels.costpath`).
+    """
+    out = _blank(elevation_m.shape)
+    run = _Run(elevation_m, ground, pace, cell_m, limit_s)
+    _run(run, begin=(_cells(begin[0]), _cells(begin[1])), toward=toward, out=out)
+    return out
+
+
+def begin_cells(
+    starts: tuple[ArrayLike, ArrayLike], elevation_m: Raster, ground: WalkGround, *, cell_m: float
+) -> tuple[Cells, Cells]:
+    """Where the starts begin: the nearest open cell to each, within 60 m; -1 where there is none.
+
+    Raises
+    ------
+    BadInput
+        A start lies outside the grid.
+    """
+    rows, cols = _inside(starts, elevation_m.shape)
+    return _onto_open(rows, cols, elevation_m, ground.factor, cell_m)
 
 
 def _cells(numbers: ArrayLike) -> Cells:

@@ -1,0 +1,11 @@
+"""What a person can set, with default, allowed range and source. No file is touched here (see country.settings_file)."""
+
+from graylight.settings.air import AirSettings
+from graylight.settings.seeing import GlareSettings, OpticsSettings, SightSettings, WatchSettings
+from graylight.settings.walking import ApproachSettings, CampSettings, PackSettings, WalkSettings
+from graylight.settings.whole import Settings
+
+__all__ = [
+    "AirSettings", "ApproachSettings", "CampSettings", "GlareSettings", "OpticsSettings", "PackSettings", "Settings",
+    "SightSettings", "WalkSettings", "WatchSettings",
+]  # fmt: skip

@@ -285,6 +285,15 @@ def _margins_of(heights, highest, k, per_cell, target_m, first, last, out):
         out[c] = heights[c] - (left + (p - np.float32(i)) * (highest[i + 1] - left)) * axial + target_m
 
 
+@njit(cache=True, nogil=True)
+def _side_of(surface, axis, along0, across0, sign_k, sign_c, edge, eye_z, bend_cell):
+    """What it takes to read the surface by lines and cells from the watcher: where it begins, and the two steps."""
+    cols = surface.shape[1]
+    row0, col0 = (along0, across0) if axis == 0 else (across0, along0)
+    step_k, step_c = (sign_k * cols, sign_c) if axis == 0 else (sign_k, sign_c * cols)
+    return row0 * cols + col0, step_k, step_c, edge, eye_z, bend_cell
+
+
 @njit(cache=True, nogil=True, inline="always")
 def _height_at(flat, side, j, q):  # inlined: numba counts array arguments up and down on every call
     """Height above the eye of the surface j lines and q cells out; beyond the edge the rim's."""
@@ -387,10 +396,7 @@ def _side(
     zero, target = np.float32(eye_z), np.float32(target_m)
     same = surface is ground
     edge = surface.shape[1 - axis] - 1 - across0 if sign_c > 0 else across0
-    row0, col0 = (along0, across0) if axis == 0 else (across0, along0)
-    cols = surface.shape[1]
-    step_k, step_c = (sign_k * cols, sign_c) if axis == 0 else (sign_k, sign_c * cols)
-    side = (row0 * cols + col0, step_k, step_c, edge, eye_z, bend_cell)
+    side = _side_of(surface, axis, along0, across0, sign_k, sign_c, edge, eye_z, bend_cell)
     flat = surface.reshape(surface.size)
     reach = eye_z - target_m - deep_m  # ground lower than this by the horizon is hidden by more than deep_m
     _bound_side(tops, axis, along0, across0, sign_k, sign_c, reach, bend_cell, radius, rays, bound)

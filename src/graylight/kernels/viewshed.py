@@ -296,6 +296,15 @@ def _margins_of(heights, highest, k, per_cell, target_m, first, last, out):
 
 
 @njit(cache=True, nogil=True)
+def _splits_of(rays):
+    """How often rays are split on the way out: near the watcher fewer of them are a cell apart."""
+    splits = 0
+    while splits < MOST_SPLITS and rays % 2 == 0 and rays >= 2 * LEAST_RAYS:
+        splits, rays = splits + 1, rays // 2
+    return splits
+
+
+@njit(cache=True, nogil=True)
 def _side_of(surface, axis, along0, across0, sign_k, sign_c, edge, eye_z, bend_cell):
     """What it takes to read the surface by lines and cells from the watcher: where it begins, and the two steps."""
     cols = surface.shape[1]
@@ -413,10 +422,8 @@ def _side(
     flat = surface.reshape(surface.size)
     reach = eye_z - target_m - deep_m  # ground lower than this by the horizon is hidden by more than deep_m
     _bound_side(tops, axis, along0, across0, sign_k, sign_c, reach, bend_cell, radius, rays, bound)
-    # near the watcher fewer rays are a cell apart: they are split as they spread
-    splits = 0
-    while splits < MOST_SPLITS and rays % 2 == 0 and rays >= 2 * LEAST_RAYS:
-        splits, rays = splits + 1, rays // 2
+    splits = _splits_of(rays)
+    rays >>= splits
     for k in range(1, min(radius, surface.shape[axis] - 1 - along0 if sign_k > 0 else along0) + 1):
         if (k - 1) % BAND == 0:
             n_runs = _runs_ahead(highest, bound[(k - 1) // BAND], rays, WEDGE >> splits, ahead, runs)

@@ -284,15 +284,25 @@ def _carry(slopes, level, more, k, step, first, last, highest, met):
 
 
 @njit(cache=True, nogil=True)
-def _margins_of(heights, highest, k, per_cell, target_m, first, last, out):
-    """Margins of the targets of line k by the rays beside them, as carried so far."""
+def _margins_of(heights, highest, met, k, per_cell, target_m, close_m, first, last, out, doubt):
+    """Margins of the targets of line k by the rays beside them, as carried so far, and which are in doubt.
+
+    In doubt is what lies nearer to zero than close_m (a third of that where both rays met their horizons at one
+    line: between them it is nearly straight), and what one of the two rays shows and the other hides.
+    """
     axial = np.float32(k)
+    close = np.float32(close_m)
     for c in range(first, last):
         p = np.float32(np.int32(c)) * per_cell
         i = np.uintp(np.int32(p))
-        left = highest[i]
-        between = left + (p - np.float32(np.int32(p))) * (highest[i + np.uintp(1)] - left)
-        out[np.uintp(c)] = heights[np.uintp(c)] - between * axial + target_m
+        top = heights[np.uintp(c)] + target_m
+        one = top - highest[i] * axial
+        other = top - highest[i + np.uintp(1)] * axial
+        margin = one + (p - np.float32(np.int32(p))) * (other - one)
+        same = met[i] == met[i + np.uintp(1)]
+        near = abs(margin) < (close * np.float32(1.0 / 3.0) if same else close)
+        out[np.uintp(c)] = margin
+        doubt[np.uintp(c)] = near | ((one < 0.0) != (other < 0.0))
 
 
 @njit(cache=True, nogil=True)
@@ -356,20 +366,12 @@ def _horizon_near(flat, side, inverse, u, k, one, other):
 
 
 @njit(cache=True, nogil=True)
-def _check_close(flat, side, inverse, k, per_cell, target_m, first, last, close_m, heights, met, out):
-    """Take again, along its own direction, the margin of each target that is nearer to zero than close_m.
-
-    A third of that is enough where both rays beside it met their horizons at one line: between them it is nearly
-    straight (measured: the same cells, a tenth of the time less).
-    """
+def _check_doubt(flat, side, inverse, k, per_cell, target_m, first, last, heights, met, doubt, out):
+    """Take again, along its own direction, the margin of each target in doubt."""
     for c in range(first, last):
-        margin = abs(out[np.uintp(c)])
-        if margin < close_m:
+        if doubt[np.uintp(c)]:
             i = np.uintp(np.int32(np.float32(np.int32(c)) * per_cell))
-            one, other = met[i], met[i + np.uintp(1)]
-            if one == other and 3.0 * margin > close_m:
-                continue
-            horizon, _ = _horizon_near(flat, side, inverse, c * inverse[k], k, one, other)
+            horizon, _ = _horizon_near(flat, side, inverse, c * inverse[k], k, met[i], met[i + np.uintp(1)])
             out[c] = heights[c] + target_m - horizon * k
 
 
@@ -410,7 +412,7 @@ def _side(
     heights, stand = np.empty(room, np.float32), np.empty(room, np.float32)
     slopes, before = np.zeros(room, np.float32), np.zeros(room, np.float32)
     level, more = np.empty(room, np.float32), np.empty(room, np.float32)
-    margins = np.full(room, OPEN, np.float32)
+    margins, doubt = np.full(room, OPEN, np.float32), np.empty(room, np.bool_)
     highest, met = np.full(room, LOW, np.float32), np.zeros(room, np.int32)
     wedges = (rays - 1) // WEDGE + 1
     bound = np.empty(((radius - 1) // BAND + 1, wedges), np.float32)
@@ -449,10 +451,11 @@ def _side(
                 _heights(ground, axis, at, across0, sign_c, first, last, zero, bend_cell, k, stand)
             if k > 1:
                 top = heights if same else stand
-                _margins_of(top, highest, k, per_cell, target, first, last, margins)
-                _check_close(
-                    flat, side, inverse, k, per_cell, target, first, last, close_m, top, met, margins
-                )
+                _margins_of(top, highest, met, k, per_cell, target, close_m, first, last, margins, doubt)
+                if close_m > 0.0:
+                    _check_doubt(
+                        flat, side, inverse, k, per_cell, target, first, last, top, met, doubt, margins
+                    )
             _write(margins, axis, sign_k * k, sign_c, first, last, out)
             _slopes(heights, k, c0, c1 + 4, slopes)
             _rises(slopes, before, k, c0, c1 + 2, level, more)
@@ -507,7 +510,8 @@ def fan_margin(
     radius, rays : int
         Radius in cells, at least 1; rays per octant, at least 1.
     close_m : float
-        Margins nearer to zero than this are checked again along their own direction.
+        Margins nearer to zero than this, and those of which the two rays beside them give opposite signs, are checked
+        again along their own direction; 0: none is.
     deep_m : float
         Targets hidden by more than this may be told as HIDDEN; infinite: all margins are worked out.
     margin : (2 radius + 1, 2 radius + 1) float32, filled

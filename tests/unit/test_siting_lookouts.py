@@ -170,6 +170,31 @@ def test_the_best_single_is_the_set_of_one_and_stands_first():
     assert len({(p.row, p.col) for p in found.picks}) == len(found.picks)
 
 
+@pytest.mark.parametrize("seed", range(8))
+def test_the_best_single_is_the_best_with_foliage_counted(seed):
+    """Foliage takes away from the windows' answers: the pick and its worth are those of every cell tried."""
+    windows, targets, seat, distance = some_ground(seed, rows=14, cols=12, n=8)
+    rng = np.random.default_rng(seed)
+    through = np.sort(rng.random((3, 14 * 12, 8)).astype(np.float32), axis=0)
+
+    def light(cells, wanted):
+        return np.where(wanted, through[:, cells], np.float32(0))
+
+    found = siting(windows, targets, seat, distance, cell_m=10, k=2, light=light)
+    plain = (
+        slowly(windows, targets, seat, np.ones_like(distance), answer=LIKELY).reshape(-1, 8) / targets.weight
+    )
+    far = slowly(windows, targets, seat, distance, answer={0: 1.0, 1: 1.0, 2: 1.0, 3: 1.0}).reshape(-1, 8)
+    true = (np.minimum(plain, through[1]) * far).sum(axis=1)
+    best = int(np.argmax(true * seat.liking.ravel()))
+    assert (found.picks[found.sets[0].picks[0]].row, found.picks[found.sets[0].picks[0]].col) == divmod(
+        best, 12
+    )
+    for pick in found.picks:
+        assert pick.worth == pytest.approx(true[pick.row * 12 + pick.col], abs=1e-6)
+    assert all(one.bound >= one.covered for one in found.sets)
+
+
 def test_liking_ranks_but_is_not_seen():
     windows = drawn(["##"])[:, :1].repeat(3, axis=0).repeat(3, axis=1)[None]  # all clear, 3 x 3
     seat = Seat(np.ones((3, 3), bool), np.full((3, 3), 0.5, np.float32))

@@ -110,8 +110,39 @@ def test_the_command_writes_a_raster_and_one_json_object(small, capsys):
     assert (small / told.picture).stat().st_size > 10_000
     assert main(["watch", str(small), "--targets", spot, "--standing"]) == 0
     words = capsys.readouterr().out
-    assert "standing" in words
+    assert "standing" in words.lower()
     assert "nothing here says" in words.lower()
+
+
+def test_a_plan_without_a_start_does_not_shut_all_ground(sources, box, tmp_path):
+    """No road and no trailhead: walking times are unknown everywhere, and rule nothing out."""
+    folder = tmp_path / "roadless"
+    words = ["new", str(folder), "--elevation", str(sources["elevation"]), "--bounds", *box]
+    assert main(words) == 0
+    assert main(["plan", str(folder)]) == 0
+    country = Country.open(folder)
+    plan = kept_plan(country)
+    ready = ready_to_watch(country, plan)
+    assert ready.walk_s is None
+    spot = plan.pockets[0].feed[0].id
+    assert watch_marks(ready, spot, within_m=2000.0).watch.marks[0].seen_from_m2 > 0
+
+
+def test_two_questions_have_two_rasters(small, capsys):
+    spot = kept_plan(Country.open(small)).pockets[0].feed[0].id
+    files = set()
+    for within in ("1mi", "2 km"):
+        capsys.readouterr()
+        assert main(["watch", str(small), "--targets", spot, "--within", within, "--json"]) == 0
+        files.add(json.loads(capsys.readouterr().out)["raster"])
+    assert len(files) == 2
+
+
+def test_farther_than_the_country_is_no_more_work(ready):
+    """A radius beyond the grid is cut to it: no window larger than the ground."""
+    spot = ready.plan.pockets[0].feed[0].id
+    one, other = (watch_marks(ready, spot, within_m=m).watch for m in (9_000.0, 20_000.0))
+    assert one.marks[0].seen_from_m2 == other.marks[0].seen_from_m2
 
 
 def test_before_any_plan_it_says_what_it_does_not_know(sources, box, tmp_path, capsys):
@@ -123,6 +154,7 @@ def test_before_any_plan_it_says_what_it_does_not_know(sources, box, tmp_path, c
     assert main(["watch", str(folder), "--targets", f"{middle.lat}, {middle.lon}", "--json"]) == 0
     told = json.loads(capsys.readouterr().out)
     assert any("No plan was made yet" in words for words in told["not_known"])
+    assert any("No ownership is known" in words for words in told["not_known"])
     assert any("No canopy is known" in words for words in told["not_known"])
     assert all(seat["walk_seconds"] is None for seat in told["seats"])
 

@@ -233,24 +233,32 @@ def watch(
 
     country = Country.open(folder)
     reach = None if within is None else read_distance(within)
-    kept = kept_plan(country)
+    kept = None if kept_plan(country) is None else _plan_of(country)
     if kept is not None:
         country = country.with_settings(animal=kept.animal, date=kept.light.date.isoformat())
     ready = ready_to_watch(country, kept)
     with bar("looking from the marks") as tick:
         watched = watch_marks(ready, targets, within_m=reach, standing=standing, tick=tick)
-    raster = "watch/marks_seen.tif"
+    raster = f"watch/{_of_this(targets, reach, standing)}.tif"
     country.write_raster(raster, MARKS_SEEN, watched.seen)
     told = watched.watch.model_copy(update={"raster": raster})
     if picture:
         from graylight.cli.pictures import draw_the_watch
 
-        drawn = draw_the_watch(ready, watched)
+        drawn = draw_the_watch(ready, watched, raster.replace(".tif", ".png"))
         told = told.model_copy(update={"picture": drawn.relative_to(country.folder).as_posix()})
     if json:
         print(told.model_dump_json(indent=1))
     else:
         print(say(tell_watch(told, country.settings.units)))
+
+
+def _of_this(targets: str, reach: float | None, standing: bool) -> str:
+    """A short name for one question, so that the answers to two are not mixed up."""
+    from hashlib import sha256
+
+    asked = f"{' '.join(targets.lower().split())} {reach} {standing}"
+    return "marks-" + sha256(asked.encode()).hexdigest()[:8]
 
 
 def export(folder: Path) -> None:

@@ -33,7 +33,6 @@ from graylight.sight.panorama import framing, panorama
 __all__ = ["draw_the_line", "draw_the_look", "draw_the_plan", "draw_the_watch", "map_data", "strip_of"]
 
 MAP = "plan/map.png"
-WATCH = "watch/marks_seen.png"
 STRIP_PX = 1440
 RING_STRETCH = 2.0
 """Heights of a whole ring are stretched: as the eye sees it, it would be a thin line."""
@@ -117,14 +116,14 @@ def strip_of(
     )  # fmt: skip
 
 
-def draw_the_watch(ready: Ready, watched: Watched) -> Path:
+def draw_the_watch(ready: Ready, watched: Watched, name: str) -> Path:
     """Draw from where marks show into the country's watch/ folder."""
     country = ready.country
     picture = draw_from_where(
         map_data(country), watched.watch, watched.seen, declination_deg=ready.survey.declination_deg,
         invented=country.invented, units=country.settings.units,
     )  # fmt: skip
-    return _written(country, WATCH, picture)
+    return _written(country, name, picture)
 
 
 def map_data(country: Country) -> MapData:

@@ -31,6 +31,7 @@ from graylight.reach.walking import Reach, quiet, reach
 from graylight.settings import Settings
 from graylight.sight.answers import Obstacles, answers_through, obstacles, parts_seen
 from graylight.sight.foliage import through
+from graylight.sight.viewshed import reach_cells
 from graylight.sight.watching import Sampled, bytes_needed, sample, windows
 from graylight.siting.lookouts import Seat, Siting, Targets, siting
 from graylight.siting.seat import distance_worth, liking, suited
@@ -346,7 +347,7 @@ def _targets(lived: Habitat, use: Raster, chance: tuple[float, ...], country: Co
     BadInput
         Not even a few cells a pocket fit the memory allowed.
     """
-    radius = max(1, int(country.settings.sight.radius_m // country.grid.cell_m))
+    radius = reach_cells(country.settings.sight.radius_m, country.grid.cell_m, country.grid.shape)
     ranked = max(1, sum(1 for c in chance if c > 0))
     room = 0.4 * country.settings.memory_gb * 2**30 // bytes_needed(1, radius)
     each = int(min(TARGETS, room) // ranked)

@@ -289,8 +289,13 @@ class LookoutSet(_Model):
 
     k: int
     lookouts: list[str]
-    covered: Fraction = Field(description="chance-weighted share seen from at least one")
-    bound: Fraction = Field(description="no set of k lookouts anywhere in the country sees more")
+    covered: Fraction = Field(
+        description="chance-weighted share seen from at least one, by the worth of its distance and no more than the "
+        "quick answer gives"
+    )
+    bound: Fraction = Field(
+        description="no set of k lookouts anywhere in the country covers more by that measure"
+    )
     gap: Fraction = Field(description="(bound - covered) / bound")
     shortlist_gap: Fraction = Field(
         description="the solver's own gap over the shortlist; 0: proved best of it"

@@ -23,6 +23,7 @@ from graylight.plan.survey import Survey
 from graylight.sight.answers import Obstacles, answers_through, obstacles, parts_seen, share
 from graylight.sight.foliage import through
 from graylight.sight.from_where import Cells, bytes_needed, from_where, patch
+from graylight.sight.viewshed import reach_cells
 from graylight.siting.field import peaks
 from graylight.siting.seat import distance_worth, suited
 from graylight.work import Tick, part, silent
@@ -36,6 +37,8 @@ MOST_MARKS = 24
 STANDING_M = 1.6
 """Eye of someone standing; common practice, no source."""
 SEATS = 6
+LOOKED_AT = 24
+"""Seats that are looked from through the foliage; the best of them are told."""
 APART_M = 300.0
 HALF = 0.5
 """A mark is seen from a cell that shows at least half of it."""
@@ -113,12 +116,14 @@ class Ready:
 
 def ready_to_watch(country: Country, plan: Plan | None) -> Ready:
     """Read what watching needs, once."""
+    country.check_whole()
     survey = survey_of(country)
-    canopy, closure = _canopy(country)
+    canopy, closure = _canopy(country, plan)
     animal = find_profile(country).watch
     return Ready(
         country, plan, survey, obstacles(survey.elevation_m, canopy, closure, country.settings.sight), closure,
-        _kept(country, "slope"), _kept(country, "walk_seconds"), _shut(country), animal.animal_m, animal.standoff_m,
+        _kept(country, plan, "slope"), _kept(country, plan, "walk_seconds"), _shut(country, plan),
+        animal.animal_m, animal.standoff_m,
     )  # fmt: skip
 
 
@@ -149,7 +154,7 @@ def watch_marks(
             f"within {reach_m:.0f} m; accepted is {2 * cell_m:.0f} m to 20 km; give such a distance"
         )
     marks = marked(text, country, ready.plan, ready.survey.elevation_m)
-    _check_memory(country, len(marks))
+    _check_memory(country, len(marks), reach_m)
     look = _Look(ready, STANDING_M if standing else settings.sight.eye_m, reach_m)
     shown = from_where(
         ready.land, [mark.cells for mark in marks], cell_m=cell_m, watcher_m=look.eye_m, animal_m=ready.animal_m,
@@ -157,7 +162,7 @@ def watch_marks(
     )  # fmt: skip
     fit = _fit(ready, marks)
     seen = (shown >= HALF).sum(axis=0, dtype=np.uint8) * fit
-    seats = [_seat(cell, marks, look) for cell in _best(shown, seen, marks, country)]
+    seats = _seats([_seat(cell, marks, look) for cell in _best(shown, seen, marks, country)])
     tick(1.0)
     return Watched(_told(marks, shown, fit, look, seats), seen)
 
@@ -169,31 +174,38 @@ class _Look:
     reach_m: float
 
 
-def _kept(country: Country, layer: str) -> Raster | None:
-    return country.read(layer) if country.has(layer) else None
+def _kept(country: Country, plan: Plan | None, layer: str) -> Raster | None:
+    """A layer of the plan; None before any plan, and where it holds nothing (no start: no walking times)."""
+    if plan is None or not country.has(layer):
+        return None
+    values = country.read(layer)
+    return None if np.isnan(values).all() else values
 
 
-def _check_memory(country: Country, marks: int) -> None:
-    needed = bytes_needed(marks, country.grid.shape)
+def _check_memory(country: Country, marks: int, reach_m: float) -> None:
+    radius = reach_cells(reach_m, country.grid.cell_m, country.grid.shape)
+    needed = bytes_needed(marks, country.grid.shape, radius)
     if needed > 0.5 * country.settings.memory_gb * 2**30:
         raise BadInput(
             f"{marks} marks need {needed / 2**30:.1f} GB; accepted is half of memory_gb, {country.settings.memory_gb:g} GB; "
-            "give fewer marks, or raise memory_gb in settings.toml"
+            "give fewer marks, a shorter --within, or raise memory_gb in settings.toml"
         )
 
 
-def _canopy(country: Country) -> tuple[Raster | None, Raster | None]:
-    """The canopy that plans reckon with, or, before any plan, the one measured."""
-    for height, closure in (("canopy", "closure"), ("canopy_height", "canopy_closure")):
+def _canopy(country: Country, plan: Plan | None) -> tuple[Raster | None, Raster | None]:
+    """The canopy that the plan reckons with, or, before any plan, the one measured."""
+    layers = [("canopy", "closure")] if plan is not None else []
+    for height, closure in (*layers, ("canopy_height", "canopy_closure")):
         if country.has(height) and country.has(closure):
             return country.read(height), country.read(closure)
     return None, None
 
 
-def _shut(country: Country) -> Mask:
+def _shut(country: Country, plan: Plan | None) -> Mask:
     """Private and closed ground, and water."""
     shut = burn((f.geometry for f in country.features("ownership") if is_shut(f.properties)), country.grid)
-    return shut | (country.read("cover") == Kind.WATER) if country.has("cover") else shut
+    known = plan is not None and country.has("cover")
+    return shut | (country.read("cover") == Kind.WATER) if known else shut
 
 
 def _fit(ready: Ready, marks: Sequence[Marked]) -> Mask:
@@ -219,8 +231,15 @@ def _best(shown: Raster, seen: NDArray[np.uint8], marks: Sequence[Marked], count
         away = np.hypot(rows - mark.cell.row, cols - mark.cell.col)
         worth += part_shown * near[np.rint(away).astype(np.intp)]
     ranked = np.where(seen > 0, seen + worth / (len(marks) + 1.0), 0.0)
-    found = peaks(ranked, SEATS, apart=APART_M / cell_m)
+    found = peaks(ranked, LOOKED_AT, apart=APART_M / cell_m)
     return [RowCol(int(cell) // shape[1], int(cell) % shape[1]) for cell in found]
+
+
+def _seats(found: list[WatchSeat]) -> list[WatchSeat]:
+    """The best of them by what shows through the foliage; none that shows no mark."""
+    some = [seat for seat in found if len(seat.hides) < len(seat.sees)]
+    some.sort(key=lambda seat: (len(seat.hides), -sum(one.share.likely for one in seat.sees)))
+    return some[:SEATS]
 
 
 def _seat(cell: RowCol, marks: Sequence[Marked], look: _Look) -> WatchSeat:
@@ -279,14 +298,16 @@ def _told(marks: Sequence[Marked], shown: Raster, fit: Mask, look: _Look, seats:
         most_m2=float(((count >= most) & fit).sum()) * area_m2,
         seats=seats,
         cautions=list(ALWAYS),
-        not_known=_not_known(ready.country, ready.plan),
+        not_known=_not_known(ready),
     )
 
 
-def _not_known(country: Country, plan: Plan | None) -> list[str]:
-    if plan is not None:
-        return plan.not_known
-    told = ["No plan was made yet: walking times, and what is too steep to sit on, are not known"]
-    return (
-        told if _canopy(country)[0] is not None else [*told, "No canopy is known: trees may hide the marks"]
-    )
+def _not_known(ready: Ready) -> list[str]:
+    if ready.plan is not None:
+        return ready.plan.not_known
+    told = ["No plan was made yet: walking times, water, and what is too steep to sit on, are not known"]
+    if ready.closure is None:
+        told.append("No canopy is known: trees may hide the marks")
+    if not ready.country.features("ownership"):
+        told.append("No ownership is known: seats may lie on private or closed ground")
+    return told

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from graylight.kernels.viewshed import three_answers
 from graylight.settings import SightSettings
 from graylight.sight.foliage import Canopy, Foliage, Through, foliage
-from graylight.sight.viewshed import DEEP, Tops, margins, overlap, tops
+from graylight.sight.viewshed import DEEP, Tops, margins, overlap, reach_cells, tops
 
 __all__ = [
     "BLOCKED",
@@ -136,7 +136,7 @@ def sight_from(
     OUTSIDE, and NaN, beyond the radius set.
     """
     rows, cols = land.ground_m.shape
-    radius = max(1, int(settings.radius_m // cell_m))
+    radius = reach_cells(settings.radius_m, cell_m, land.ground_m.shape)
     window = answer_window(
         land, row=row, col=col, cell_m=cell_m, eye_m=settings.eye_m, target_m=animal_m,
         radius_cells=radius, settings=settings,

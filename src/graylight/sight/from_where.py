@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from graylight.settings import SightSettings
 from graylight.sight.answers import Obstacles, answer_window
-from graylight.sight.viewshed import overlap
+from graylight.sight.viewshed import overlap, reach_cells
 from graylight.work import Tick, silent, spread
 
 __all__ = ["Cells", "bytes_needed", "from_where", "patch"]
@@ -24,9 +24,9 @@ _SEEN = np.array([0.0, 0.5, 1.0, 0.0], np.float32)
 """Sight by answer: blocked, touch-and-go, clear, outside."""
 
 
-def bytes_needed(marks: int, shape: tuple[int, int]) -> int:
-    """Memory of the answer."""
-    return 4 * marks * shape[0] * shape[1]
+def bytes_needed(marks: int, shape: tuple[int, int], radius_cells: int) -> int:
+    """Memory of the answer, and of two windows and their answers on each of eight threads."""
+    return 4 * marks * shape[0] * shape[1] + 8 * 9 * (2 * radius_cells + 1) ** 2
 
 
 def patch(row: int, col: int, ground_m: NDArray[np.float32], *, cell_m: float) -> Cells:
@@ -67,7 +67,7 @@ def from_where(
     (marks, rows, cols) float32
         Part of the mark's cells in sight, touch-and-go ones half.
     """
-    radius = max(1, int(radius_m // cell_m))
+    radius = reach_cells(radius_m, cell_m, land.ground_m.shape)
     out = np.zeros((len(marks), *land.ground_m.shape), np.float32)
 
     def look(index: int) -> None:

@@ -10,7 +10,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from graylight.errors import BadInput
 from graylight.kernels.viewshed import add_seen
-from graylight.sight.viewshed import DEEP, margins, tops
+from graylight.sight.viewshed import DEEP, margins, reach_cells, tops
 from graylight.work import Tick, part, silent, spread
 
 __all__ = ["bytes_needed", "summed_sight"]
@@ -72,7 +72,7 @@ def summed_sight(
     places = np.column_stack([np.asarray(rows, np.int64), np.asarray(cols, np.int64)])
     weights = np.asarray(weight, np.float32)
     _check_places(places, weights, ground_m)
-    radius = max(1, int(radius_m // cell_m))
+    radius = reach_cells(radius_m, cell_m, ground_m.shape)
     known = tops(ground_m)
     sums = np.zeros((SHARES, *ground_m.shape), np.float32)
     look = partial(

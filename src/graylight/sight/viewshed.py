@@ -19,6 +19,7 @@ __all__ = [
     "bend",
     "margin_between",
     "margins",
+    "reach_cells",
     "tops",
     "visible",
 ]
@@ -56,6 +57,11 @@ def bend(refraction: float) -> float:
     0.605
     """
     return (1.0 - refraction) / (2.0 * EARTH_RADIUS_M)
+
+
+def reach_cells(radius_m: float, cell_m: float, shape: tuple[int, ...]) -> int:
+    """A radius in cells, at least 1, and no farther than across the whole grid."""
+    return max(1, min(int(radius_m // cell_m), int(math.hypot(*shape)) + 1))
 
 
 def tops(ground_m: NDArray[np.float32], within: tuple[slice, slice] | None = None) -> Tops:

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from graylight.settings import SightSettings
 from graylight.sight.answers import Obstacles, answer_window
+from graylight.sight.viewshed import reach_cells
 from graylight.work import Tick, silent, spread
 
 __all__ = ["Sampled", "bytes_needed", "sample", "windows"]
@@ -137,7 +138,7 @@ def windows(
     (targets, 2 R + 1, 2 R + 1) uint8
         Answers (see `graylight.sight.answers`); [t, R + dr, R + dc] is the watcher at dr, dc from target t.
     """
-    radius = max(1, int(settings.radius_m // cell_m))
+    radius = reach_cells(settings.radius_m, cell_m, land.ground_m.shape)
     side = 2 * radius + 1
     out = np.empty((len(targets.row), side, side), np.uint8)
 

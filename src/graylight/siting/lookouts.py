@@ -17,6 +17,9 @@ __all__ = ["Light", "Pick", "PickedSet", "Seat", "Siting", "Targets", "siting"]
 
 Raster = NDArray[np.float32]
 
+AT_ONCE = 256
+"""Cells that are looked from through the foliage at a time, in the search for the best single place."""
+
 SINGLES = 6
 """Most single places given."""
 
@@ -168,7 +171,7 @@ def siting(
     liked = worth * view.seat.liking
     if not liked.any():
         return Siting(worth.astype(np.float32), (), (), ())
-    best = int(np.argmax(liked))
+    best = _best_single(view, liked)
     first = np.concatenate([[best], _first_cells(worth, liked, shortlist, cell_m)])
     apart = apart_m / cell_m
     more = best_sets(view, first, worth, k, apart=apart, tick=part(tick, 0.1, 0.95))
@@ -184,8 +187,34 @@ def _first_cells(worth: NDArray[np.float64], liked: NDArray[np.float64], n: int,
     return np.concatenate([peaks(liked, each, apart=apart), peaks(worth, each, apart=apart)])
 
 
+def _best_single(view: Field, liked: NDArray[np.float64]) -> int:
+    """The best of all cells by what is seen times liking, foliage counted.
+
+    Foliage only takes away, so cells are looked at by falling worth without it until none left can be better.
+    """
+    if view.light is None:
+        return int(np.argmax(liked))
+    flat = liked.ravel()
+    order = np.lexsort((np.arange(flat.size), -flat))
+    best, most = int(order[0]), -1.0
+    for start in range(0, flat.size, AT_ONCE):
+        cells = order[start : start + AT_ONCE]
+        if flat[cells[0]] <= most or flat[cells[0]] <= 0.0:
+            break
+        true = _worth(view, cells) * view.liking(cells)
+        first = int(np.argmax(true))
+        if true[first] > most:
+            best, most = int(cells[first]), float(true[first])
+    return best
+
+
+def _worth(view: Field, cells: Cells) -> NDArray[np.float64]:
+    """What is seen from cells, weighted by chance and distance, foliage counted."""
+    return np.asarray(view.seen(cells)[1].astype(np.float64) @ view.targets.weight.astype(np.float64))
+
+
 def _single(view: Field, best: int, worth: NDArray[np.float64]) -> Found:
-    """The set of one: the best of all cells, so nothing is left open."""
+    """The set of one: the best of all cells by the measure it is chosen by; bounded by what any cell sees."""
     _, covered = overlap(view.seen(np.array([best]))[1], view.targets.weight)
     return Found((best,), covered, max(float(worth.max()), covered), 0.0, 0.0)
 
@@ -196,15 +225,17 @@ def _different(
     """Single places, best first: each far enough from those before it, seeing something else, worth it."""
     some = peaks(liked, 400, apart=apart / 2, above=LEAST * float(liked.flat[best]))
     cells = np.array(list(dict.fromkeys([*members, *some.tolist()])), np.int64)
-    rank = liked.ravel()[cells] * np.where(np.isin(cells, members), FAVOUR, 1.0)
-    cells = cells[np.lexsort((cells, -rank))]
     seen = view.seen(cells)[1]
+    true = (seen.astype(np.float64) @ view.targets.weight.astype(np.float64)) * view.liking(cells)
+    least = LEAST * float(true[cells == best][0])
+    rank = true * np.where(np.isin(cells, members), FAVOUR, 1.0)
+    order = np.lexsort((cells, -rank))
     row, col = np.divmod(cells, view.shape[1])
     kept: list[int] = []
-    for i in range(len(cells)):
+    for i in order:
         far = all(np.hypot(row[i] - row[j], col[i] - col[j]) >= apart for j in kept)
-        if far and liked.flat[cells[i]] > LEAST * liked.flat[best] and _unlike(view, seen, i, kept):
-            kept.append(i)
+        if far and true[i] > least and _unlike(view, seen, int(i), kept):
+            kept.append(int(i))
         if len(kept) == SINGLES:
             break
     return [int(cells[i]) for i in kept]

@@ -88,7 +88,7 @@ def _ground(look: Look) -> str:
         lie = "about level" if look.slope_deg < LEVEL_DEG else f"slope {look.slope_deg:.0f}°"
     else:
         lie = f"slope {look.slope_deg:.0f}°, facing {compass(look.facing_true_deg)}"
-    cover = "cover not known" if look.cover == "unknown" else f"cover {look.cover}"
+    cover = "cover not known" if look.cover.endswith("unknown") else f"cover {look.cover}"
     return sentence(f"{lie}; {cover}")
 
 

@@ -42,8 +42,11 @@ def _ground(watch: Watch, units: Units) -> list[str]:
         if watch.most < marks:
             most = f"from {area(watch.most_m2, units)}" if watch.most_m2 else "from nowhere"
             told.append(sentence(f"{watch.most} of them show {most}"))
+    if not watch.seats:
+        told.append("No seat was found that shows any of them through what grows there.")
+    alone = "" if marks == 1 else "each by itself, "
     each = [f"{mark.name} from {area(mark.seen_from_m2, units)}" for mark in watch.marks if mark.seen_from_m2]
-    return [*told, sentence(f"each by itself, {how}: {'; '.join(each)}")] if each else told
+    return [*told, sentence(f"{alone}{how}: {'; '.join(each)}")] if each else told
 
 
 def _files(watch: Watch) -> list[str]:
@@ -56,7 +59,7 @@ def _seat(seat: WatchSeat, marks: int, units: Units) -> list[str]:
     shown = [one for one in seat.sees if one.mark not in seat.hides]
     told = [sentence(standing(seat.place, units))]
     if seat.hides:
-        told.append(sentence(f"hidden from there: {listed(seat.hides)}"))
+        told.append(sentence(f"hidden from there, or mostly: {listed(seat.hides)}"))
     told.append(
         sentence(
             f"{counted(len(shown), 'mark')} of {marks} in sight: {'; '.join(_mark(one, units) for one in shown)}"

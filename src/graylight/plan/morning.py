@@ -40,9 +40,23 @@ from graylight.sky.drift import carries_to, drift
 from graylight.sky.glare import Glare, PocketGlare, glare
 from graylight.sky.wind import Air, AirGround, GeneralWind, WindField, air_ground, turns_at
 
-__all__ = ["Dawn", "MorningReady", "Sat", "WayTaken", "dawns_of", "ready_for_morning", "sit_at"]
+__all__ = [
+    "Dawn",
+    "MorningReady",
+    "Sat",
+    "WayTaken",
+    "blows_at",
+    "dawns_of",
+    "kept_lookout",
+    "ready_for_morning",
+    "sit_at",
+]
 
 Raster = NDArray[np.float32]
+BLOWS_AT_DEG = 20.0
+"""A wind that goes no farther past a pocket than this blows at it. Proposed."""
+BLOWN_PART = 0.2
+"""So much of a pocket must lie that way. Proposed."""
 _AFTER_SUNRISE_MIN = (0, 30, 60, 90, 120, 150)
 """When the air is looked at after sunrise, beside usable light."""
 
@@ -68,21 +82,8 @@ class MorningReady:
         return self._days[date]
 
     def lookout(self, name: str) -> Lookout:
-        """A kept lookout.
-
-        Raises
-        ------
-        BadInput
-            There is none of that id.
-        """
-        kept = self.looking.plan.lookouts
-        found = next((one for one in kept if one.id.lower() == name.strip().lower()), None)
-        if found is None:
-            ids = ", ".join(one.id for one in kept) or "none: the plan found no lookout"
-            raise BadInput(
-                f"no lookout {name!r} is in the plan; accepted are its lookouts ({ids}); give one of them, or plan again"
-            )
-        return found
+        """A kept lookout; refused with the ids there are if there is none of that name."""
+        return kept_lookout(self.looking.plan, name)
 
     def cell(self, lookout: Lookout) -> RowCol:
         """Where it lies on the grid."""
@@ -127,6 +128,23 @@ class Sat:
     at_dawn: WindField
 
 
+def kept_lookout(plan: Plan, name: str) -> Lookout:
+    """The plan's lookout of that id.
+
+    Raises
+    ------
+    BadInput
+        There is none.
+    """
+    found = next((one for one in plan.lookouts if one.id.lower() == name.strip().lower()), None)
+    if found is None:
+        ids = ", ".join(one.id for one in plan.lookouts) or "none: the plan found no lookout"
+        raise BadInput(
+            f"no lookout {name!r} is in the plan; accepted are its lookouts ({ids}); give one of them, or plan again"
+        )
+    return found
+
+
 def ready_for_morning(country: Country, plan: Plan) -> MorningReady:
     """Read and reckon once what mornings need; `plan` and the layers kept must belong together."""
     looking = ready_to_look(country, plan)
@@ -149,7 +167,9 @@ def dawns_of(ready: MorningReady, lookout: Lookout) -> tuple[Dawn, ...]:
     """The pockets in sight, by chance times share; those told as nothing are left out."""
     plan, cells = ready.looking.plan, ready.looking.cells
     index = {pocket.id: i for i, pocket in enumerate(plan.pockets)}
-    shown = [s for s in lookout.sees if s.share.high >= NOTHING and plan.pockets[index[s.pocket]].shut is None]
+    shown = [
+        s for s in lookout.sees if s.share.high >= NOTHING and plan.pockets[index[s.pocket]].shut is None
+    ]
     worth = [max(plan.pockets[index[s.pocket]].chance, 1e-6) * max(s.share.likely, 1e-3) for s in shown]
     total = sum(worth)
     return tuple(
@@ -211,7 +231,11 @@ def _times(sky: DaySky) -> list[dt.datetime]:
 
 
 def _whiffs(
-    ready: MorningReady, cell: RowCol, times: list[dt.datetime], fields: list[WindField], dawns: tuple[Dawn, ...]
+    ready: MorningReady,
+    cell: RowCol,
+    times: list[dt.datetime],
+    fields: list[WindField],
+    dawns: tuple[Dawn, ...],
 ) -> list[tuple[Whiff, ...]]:
     """Scent on each pocket watched, by the clock."""
     settings = ready.looking.country.settings
@@ -223,8 +247,22 @@ def _whiffs(
         carries = float(np.hypot(rows - cell.row, cols - cell.col).max(initial=0.0))
         for into, dawn, far in zip(found, dawns, away, strict=True):
             share = reaches_share(blown.scent, dawn.cells)
-            into.append(Whiff(at, share, blown.doubtful, far <= carries))
+            toward = blows_at(ready, one.at(*cell), cell, dawn.cells)
+            into.append(Whiff(at, share, blown.doubtful, far <= carries, toward))
     return [tuple(each) for each in found]
+
+
+def blows_at(ready: MorningReady, air: Air, cell: RowCol, cells: PocketCells) -> bool:
+    """Whether a general wind at the lookout blows at a pocket that lies within the reach of scent in night air."""
+    if air.toward_deg is None or air.mover != "general wind" or not len(cells.rows):
+        return False
+    grid, settings = ready.looking.country.grid, ready.looking.country.settings
+    east, north = cells.cols - cell.col, cell.row - cells.rows
+    near = np.hypot(east, north) * grid.cell_m <= settings.air.scent_gone_m
+    bearing = np.degrees(np.arctan2(east, north)) + grid.convergence_deg()
+    aside = np.abs((bearing - air.toward_deg + 180.0) % 360.0 - 180.0)
+    met = float(cells.weight[near & (aside <= BLOWS_AT_DEG)].sum(dtype=np.float64))
+    return met > BLOWN_PART * float(cells.weight.sum(dtype=np.float64))
 
 
 def _nearest(cells: PocketCells, cell: RowCol) -> float:
@@ -266,9 +304,7 @@ def _air_here(ready: MorningReady, sky: DaySky, cell: RowCol) -> AirHere:
     )
 
 
-def _way(
-    ready: MorningReady, lookout: Lookout, dawns: tuple[Dawn, ...], night: WindField
-) -> WayTaken | None:
+def _way(ready: MorningReady, lookout: Lookout, dawns: tuple[Dawn, ...], night: WindField) -> WayTaken | None:
     """The way advised; None where no start is known.
 
     Ways that keep out of view hang on the lookout alone and are worked out once; only where scent from the one
@@ -327,4 +363,3 @@ def _walk(ready: MorningReady, way: WayTaken | None, sky: DaySky) -> WalkIn | No
         steep=any("scramble" in words for words in walked.hazards),
         long=walked.seconds > 3600.0 * settings.watch.walk_limit_hours,
     )
-

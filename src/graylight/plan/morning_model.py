@@ -137,6 +137,7 @@ class Option(_Model):
     worth: Fraction
     scent: Fraction = Field(description="share of what it watches that its air reaches at dawn, in this wind")
     scent_calm: Fraction = Field(description="the same with no general wind")
+    blown_at: list[str] = Field(description="pockets in sight that the general wind blows at from there")
     leave_by: dt.datetime | None = Field(description="by the quickest way, slow end of the range")
     start: str | None
 

@@ -8,8 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from graylight.approach.exposure import Notice
-from graylight.approach.ways import Course, FromStart, Land, ways_to
 from graylight.approach.waymarks import NamedPaths
+from graylight.approach.ways import Course, FromStart, Land, ways_to
 from graylight.country.folder import Country
 from graylight.country.masks import burn
 from graylight.grid import LonLat, RowCol
@@ -22,7 +22,15 @@ from graylight.plan.starts import WayIn, starts
 from graylight.reach.ground import walk_ground
 from graylight.sight.summed import summed_sight
 
-__all__ = ["LEAST_GAIN_MIN", "advised", "land_on_foot", "seen_from_pockets", "smelled", "starts_for", "ways_in"]
+__all__ = [
+    "LEAST_GAIN_MIN",
+    "advised",
+    "land_on_foot",
+    "seen_from_pockets",
+    "smelled",
+    "starts_for",
+    "ways_in",
+]
 
 Raster = NDArray[np.float32]
 PLACES = 120
@@ -146,6 +154,4 @@ def smelled(course: Course, scented: Raster) -> Course:
     here = 0.5 * (scented[way.rows[:-1], way.cols[:-1]] + scented[way.rows[1:], way.cols[1:]])
     share = float((here * spent).sum() / spent.sum()) if spent.sum() > 0.0 else 0.0
     minutes = float(spent[here > 0.0].sum()) / 60.0
-    return replace(
-        course, exposure=replace(course.exposure, scented_share=share, scented_minutes=minutes)
-    )
+    return replace(course, exposure=replace(course.exposure, scented_share=share, scented_minutes=minutes))

@@ -24,13 +24,15 @@ class Whiff(NamedTuple):
     """How much of a pocket the lookout's air reaches at a moment (0 to 1).
 
     `doubtful`: the air at the lookout is still or unreliable then; `within`: the pocket lies no farther off than scent
-    carries in that air, so that it would be reached if the air went its way.
+    carries in that air, so that it would be reached if the air went its way; `toward`: a general wind blows at it, and it
+    lies within a mile, though scent as reckoned may be gone before.
     """
 
     at: dt.datetime
     share: float
     doubtful: bool
     within: bool
+    toward: bool = False
 
 
 class WayMark(NamedTuple):

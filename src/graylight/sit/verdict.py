@@ -15,7 +15,7 @@ __all__ = ["Finding", "FindingKind", "Judgement", "Verdict", "judge"]
 
 Verdict: TypeAlias = Literal["good", "with care", "not this morning"]
 FindingKind: TypeAlias = Literal[
-    "scent", "air unreliable", "sun in the glass", "scent on the way in", "no way known", "long walk",
+    "scent", "wind toward", "air unreliable", "sun in the glass", "scent on the way in", "no way known", "long walk",
     "steep in the dark", "no sunrise", "clean air", "sun out of the glass", "shade lasts",
 ]  # fmt: skip
 
@@ -98,10 +98,9 @@ def _scent(facts: SitFacts, settings: SitSettings) -> Iterator[Finding]:
         worst = max(facts.pockets, key=lambda p: (max((w.share for w in p.whiffs), default=0.0), p.id))
         severity: Literal[1, 2] = 2 if most >= settings.scent_spoils else 1
         yield Finding("scent", severity, most, worst.id, when[0], when[-1])
-    doubtful = _doubtful(facts, settings)
-    if doubtful is not None:
-        yield doubtful
-    elif most <= settings.scent_limit and by_time:
+    doubts = [f for f in (_doubtful(facts, settings), _toward(facts, settings)) if f is not None]
+    yield from doubts
+    if not doubts and most <= settings.scent_limit and by_time:
         yield Finding("clean air", 0, 1.0 - most, None, min(by_time), until)
 
 
@@ -121,6 +120,22 @@ def _doubtful(facts: SitFacts, settings: SitSettings) -> Finding | None:
             begin, end = min(begin, span.begin), max(end, span.end)
     weight = sum(p.weight for p in facts.pockets if any(w.doubtful and w.within for w in p.whiffs))
     return Finding("air unreliable", 1, min(1.0, weight), None, max(begin, facts.settled), end)
+
+
+def _toward(facts: SitFacts, settings: SitSettings) -> Finding | None:
+    """A general wind from the lookout at a pocket [common practice: hunt with the wind in the face]."""
+    blown = [
+        (w.at, p)
+        for p in facts.pockets
+        for w in p.whiffs
+        if w.toward and w.share <= settings.scent_limit and w.at <= moves(p, facts, settings).end
+    ]
+    if not blown:
+        return None
+    times = sorted(at for at, _ in blown)
+    most = max((p for _, p in blown), key=lambda p: (p.weight, p.id))
+    weight = sum({p.id: p.weight for _, p in blown}.values())
+    return Finding("wind toward", 1, min(1.0, weight), most.id, times[0], times[-1])
 
 
 def _glass(facts: SitFacts, settings: SitSettings) -> Iterator[Finding]:

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from graylight.approach.exposure import Notice
 from graylight.approach.way import leave_by
+from graylight.approach.waymarks import Mark
 from graylight.approach.ways import Course, FromStart, Land
 from graylight.country.folder import Country
 from graylight.errors import BadInput
@@ -53,6 +54,8 @@ __all__ = [
 ]
 
 Raster = NDArray[np.float32]
+SHARED_S = 300.0
+"""Paths that part and meet again within so many seconds run together. Proposed."""
 BLOWS_AT_DEG = 20.0
 """A wind that goes no farther past a pocket than this blows at it. Proposed."""
 BLOWN_PART = 0.2
@@ -347,13 +350,27 @@ def _scented(ready: MorningReady, dawns: tuple[Dawn, ...], night: WindField) -> 
     return np.clip(total, 0.0, 1.0)
 
 
+def _without_returns(junctions: tuple[Mark, ...]) -> list[Mark]:
+    """Without from one path onto another and straight back: two names for the same path."""
+    kept: list[Mark] = []
+    for mark in junctions:
+        before = kept[-1].words.removeprefix("from ").split(" onto ") if kept else []
+        back = len(before) == 2 and mark.words == f"from {before[1]} onto {before[0]}"
+        if back and mark.at_s - kept[-1].at_s <= SHARED_S:
+            kept.pop()
+        else:
+            kept.append(mark)
+    return kept
+
+
 def _walk(ready: MorningReady, way: WayTaken | None, sky: DaySky) -> WalkIn | None:
     if way is None:
         return None
     settings = ready.looking.country.settings
     slower = 1.0 + settings.walk.spread
     walked = way.course.way
-    marks = [WayMark(m.words, m.at_s * slower) for m in (*way.course.junctions, *way.course.crossings)]
+    met = (*_without_returns(way.course.junctions), *way.course.crossings)
+    marks = [WayMark(m.words, m.at_s * slower) for m in met]
     return WalkIn(
         leave_by=leave_by(sky.light.usable_from, walked.seconds * slower, settings.watch.settle_minutes),
         slow_seconds=walked.seconds * slower,

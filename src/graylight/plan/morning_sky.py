@@ -159,7 +159,7 @@ def _facing(
     high = np.radians(glare.limb_deg - _HALF_DISC_DEG)[:, None]
     toward = np.radians(glare.azimuth_true_deg)[:, None]
     facing = np.cos(slope) * np.sin(high) + np.sin(slope) * np.cos(high) * np.cos(toward - aspect)
-    return np.maximum(facing, 0.0)
+    return np.asarray(np.maximum(facing, 0.0), np.float64)
 
 
 def reaches_share(scent: Raster, cells: PocketCells) -> float:

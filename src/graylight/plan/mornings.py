@@ -9,6 +9,7 @@ import numpy as np
 from graylight.errors import BadInput
 from graylight.habitat.profile import Profile
 from graylight.plan.animals import find_profile
+from graylight.plan.cautions import FREEZING, FREEZING_MONTHS
 from graylight.plan.composing import PROGRAM
 from graylight.plan.model import Lookout, Start
 from graylight.plan.morning import Dawn, MorningReady, Sat, WayTaken, blows_at, dawns_of, sit_at
@@ -131,9 +132,17 @@ def morning(
         ],
         also_scented=_also_scented(ready, sat),
         options=options(ready, sat.sky, general, sat.at_dawn),
-        cautions=[*ready.looking.plan.cautions, AIR, SUN],
+        cautions=_cautions(ready, day),
         not_known=_not_known(ready, day, wind),
     )  # fmt: skip
+
+
+def _cautions(ready: MorningReady, day: dt.date) -> list[str]:
+    """The plan's, with what the date of the morning and the air call for."""
+    told = list(ready.looking.plan.cautions)
+    if day.month in FREEZING_MONTHS and FREEZING not in told:
+        told.append(FREEZING)
+    return [*told, AIR, SUN]
 
 
 def _second(when: dt.datetime) -> dt.datetime:

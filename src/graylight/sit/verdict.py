@@ -15,7 +15,7 @@ __all__ = ["Finding", "FindingKind", "Judgement", "Verdict", "judge"]
 
 Verdict: TypeAlias = Literal["good", "with care", "not this morning"]
 FindingKind: TypeAlias = Literal[
-    "scent", "wind toward", "air unreliable", "sun in the glass", "scent on the way in", "no way known", "long walk",
+    "scent", "wind toward", "air unreliable", "sun in the glass", "scent on the way in", "nothing in sight", "no way known", "long walk",
     "steep in the dark", "no sunrise", "clean air", "sun out of the glass", "shade lasts",
 ]  # fmt: skip
 
@@ -67,7 +67,7 @@ def judge(facts: SitFacts, settings: SitSettings) -> Judgement:
     One finding of severity 2 and it is not this morning; one of severity 1 and it is with care; else it is good.
     The two that decide are the gravest, and of equal ones the largest.
     """
-    found = [*_scent(facts, settings), *_glass(facts, settings), *_way(facts), *_shade(facts)]
+    found = [*_sight(facts), *_scent(facts, settings), *_glass(facts, settings), *_way(facts), *_shade(facts)]
     found.sort(key=lambda f: (-f.severity, -f.size, f.kind, f.of or ""))
     worst = max((f.severity for f in found), default=FOR)
     verdict: Verdict = ("good", "with care", "not this morning")[worst]
@@ -77,6 +77,11 @@ def judge(facts: SitFacts, settings: SitSettings) -> Judgement:
 def _two(found: list[Finding], worst: int) -> list[Finding]:
     """The two gravest; beside a single one of its severity the next that tells something."""
     return found[:2] if worst else [f for f in found if f.severity == FOR][:2]
+
+
+def _sight(facts: SitFacts) -> Iterator[Finding]:
+    if not facts.pockets:
+        yield Finding("nothing in sight", 2, 1.0)
 
 
 def _bedded(facts: SitFacts, settings: SitSettings) -> dt.datetime:

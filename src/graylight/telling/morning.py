@@ -58,7 +58,7 @@ def tell_morning(morning: Morning, units: Units) -> list[Paragraph]:
             ["On the way in, by then at the latest. What is marked ~ rests on rules of thumb."],
         )
     ]
-    paragraphs += [Paragraph(when, [words], run_in=True) for when, words in told.clock()]
+    paragraphs += [Paragraph(when, [words], run_in=True, close=True) for when, words in told.clock()]
     paragraphs.append(Paragraph("What you watch", told.pockets()))
     paragraphs.append(Paragraph("The way in", told.way()))
     paragraphs.append(Paragraph("If the wind is otherwise, or you are late", told.others()))
@@ -100,7 +100,8 @@ class _Telling:
             told.append("There is no time to leave by, because no way on foot is known.")
         told.append(f"Sit at {naming.lookout(m.lookout)}: {naming.spot(m.place, self.units)}.")
         decides = [self.reason(one) for one in m.decides]
-        because = f": {'; and '.join(decides)}" if decides else ""
+        mixed = len({one.severity for one in m.decides}) > 1
+        because = f": {('; but ' if mixed else '; and ').join(decides)}" if decides else ""
         told.append(sentence(f"{VERDICTS[m.verdict]}{because}"))
         return told
 
@@ -276,18 +277,34 @@ class _Telling:
         ]
 
     def dates(self) -> list[str]:
-        """The sampled dates, each in a sentence."""
+        """The sampled dates: those alike and next to each other together."""
         told = ["Sampled; for the same lookout and wind."]
-        return [*told, *(sentence(self._date(one)) for one in self.morning.calendar)]
+        runs: list[list[CalendarDay]] = []
+        for one in self.morning.calendar:
+            if runs and _alike(runs[-1][0], one):
+                runs[-1].append(one)
+            else:
+                runs.append([one])
+        return [*told, *(sentence(self._dates(run)) for run in runs)]
 
-    def _date(self, one: CalendarDay) -> str:
-        day = f"{one.date.day} {_MONTHS[one.date.month - 1]}"
-        if one.verdict is None or one.usable_from is None:
-            return f"{day}: no usable light begins, no morning"
-        light = self.morning.light.model_copy(update={"date": one.date})
-        facts = [self.reason_on(r, light) for r in one.decides]
-        leave = "" if one.leave_by is None else f", leave by {self.when(one.leave_by, light)}"
-        return f"{day}: {one.verdict}{leave}{' (' + listed(facts) + ')' if facts else ''}"
+    def _dates(self, run: list[CalendarDay]) -> str:
+        first, last = run[0], run[-1]
+        days = _day(first.date) if first is last else f"{_day(first.date)} to {_day(last.date)}"
+        if first.verdict is None:
+            return f"{days}: no usable light begins, no morning"
+        light = self.morning.light.model_copy(update={"date": first.date})
+        facts = [self.reason_on(r, light) for r in first.decides]
+        leave = [
+            naming.moment(
+                one.leave_by, light.model_copy(update={"date": one.date}), step_minutes=5, way="earlier"
+            )
+            for one in ([first] if first is last else [first, last])
+            if one.leave_by is not None
+        ]
+        by = f", leave by {' to '.join(dict.fromkeys(leave))}" if leave else ""
+        on = "" if first is last else f" on {_day(first.date)}"
+        why = f": {'; '.join(facts)}{on}" if facts else ""
+        return f"{days}: {first.verdict}{by}{why}"
 
     def reason_on(self, one: Reason, light: Light) -> str:
         """A fact of another date."""
@@ -296,6 +313,17 @@ class _Telling:
 
 
 _MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+
+
+def _day(date: dt.date) -> str:
+    return f"{date.day} {_MONTHS[date.month - 1]}"
+
+
+def _alike(one: CalendarDay, other: CalendarDay) -> bool:
+    """The same verdict for the same facts."""
+    return one.verdict == other.verdict and [(r.kind, r.of) for r in one.decides] == [
+        (r.kind, r.of) for r in other.decides
+    ]
 
 
 def _by_worth(one: Option) -> tuple[float, str]:
@@ -325,6 +353,7 @@ _REASONS: dict[str, Callable[[_Telling, Reason], str]] = {
     "air unreliable": lambda t, r: f"the air is unreliable while animals may be out{_spanned(t, r)}",
     "sun in the glass": lambda t, r: f"the sun stands in the glass toward {t.name(r.of)}{_spanned(t, r)}",
     "scent on the way in": lambda _t, _r: "on the way in your scent reaches what you watch",
+    "nothing in sight": lambda _t, _r: "nothing of any pocket is in sight from there",
     "no way known": lambda _t, _r: "no way on foot is known",
     "long walk": lambda _t, _r: "the walk in is over your limit",
     "steep in the dark": lambda _t, _r: "the way in crosses ground too steep for the dark",
@@ -346,11 +375,15 @@ def _to(t: _Telling, one: Happening) -> str:
     return "" if one.until is None else f", until {t.when(one.until)}"
 
 
+def _verb(words: str) -> str:
+    return f"goes {words}" if words.startswith("from ") else words
+
+
 _VERBS = {"begins", "joins", "leaves", "crosses", "from"}
 
 _HAPPENINGS: dict[str, Callable[[_Telling, Happening], str]] = {
     "leave": lambda t, _: f"leave {t.morning.way.start.name if t.morning.way else 'the start'}",
-    "passes": lambda _, one: f"the way {one.words}" if one.words.split()[0] in _VERBS else one.words,
+    "passes": lambda _, one: f"the way {_verb(one.words)}" if one.words.split()[0] in _VERBS else one.words,
     "settled": lambda t, _: f"sit still at {naming.lookout(t.morning.lookout)}",
     "usable light": lambda _t, _o: "first usable light: glass the open ground",
     "legal light": lambda _t, _o: "legal light by the setting, not the law",

@@ -15,11 +15,11 @@ __all__ = ["Finding", "FindingKind", "Judgement", "Verdict", "judge"]
 
 Verdict: TypeAlias = Literal["good", "with care", "not this morning"]
 FindingKind: TypeAlias = Literal[
-    "scent", "wind toward", "air unreliable", "sun in the glass", "scent on the way in", "nothing in sight", "no way known", "long walk",
-    "steep in the dark", "no sunrise", "clean air", "sun out of the glass", "shade lasts",
+    "scent", "wind toward", "air unreliable", "sun in the glass", "scent on the way in", "nothing in sight",
+    "no way known", "long walk", "steep in the dark", "no sunrise", "clean air", "sun out of the glass", "shade lasts",
 ]  # fmt: skip
 
-AGAINST, CARE, FOR = 2, 1, 0
+FOR = 0
 _SHADE_LASTS_MIN = 60.0
 """The sun comes to the pocket so much later than the almanac's, and it is worth saying. Proposed."""
 _SCENTED_MIN = 5.0

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 import datetime as dt
 import json
+from dataclasses import replace
+from itertools import pairwise
+from typing import get_args
 
 import numpy as np
 import pytest
@@ -16,6 +19,8 @@ from graylight.plan.keeping import kept_plan
 from graylight.plan.morning import ready_for_morning, sit_at
 from graylight.plan.morning_model import Morning
 from graylight.plan.mornings import calendar, morning
+from graylight.sit.clock import EventKind
+from graylight.sit.verdict import FindingKind
 from graylight.sky.drift import drift
 from graylight.sky.general_wind import GeneralWind
 from graylight.sky.light import light_of_day
@@ -149,7 +154,7 @@ def test_a_calendar_samples_the_span_with_both_ends(ready):
     assert len(days) == 12
     assert days[0].date == DATE
     assert days[-1].date == DATE + dt.timedelta(days=40)
-    assert all(a.date < b.date and a.leave_by < b.leave_by for a, b in zip(days, days[1:], strict=False))
+    assert all(a.date < b.date and a.leave_by < b.leave_by for a, b in pairwise(days))
     assert len(calendar(ready, first(ready), DATE, DATE)) == 1
     full = morning(ready, first(ready), date=DATE)
     assert (days[0].verdict, days[0].decides) == (full.verdict, full.decides)
@@ -209,8 +214,6 @@ def test_without_a_start_there_is_no_leaving_time_but_a_morning(ready, monkeypat
 
 
 def test_a_lookout_no_start_reaches_is_refused_with_what_closes_it(ready, monkeypatch):
-    from dataclasses import replace
-
     ground = ready.land.ground
     shut = replace(ground, factor=np.full_like(ground.factor, np.inf), shut=np.full_like(ground.shut, 2))
     row, col = ready.cell(ready.looking.plan.lookouts[0])
@@ -224,11 +227,6 @@ def test_a_lookout_no_start_reaches_is_refused_with_what_closes_it(ready, monkey
 
 
 def test_every_kind_has_its_words():
-    from typing import get_args
-
-    from graylight.sit.clock import EventKind
-    from graylight.sit.verdict import FindingKind
-
     assert set(_HAPPENINGS) == set(get_args(EventKind))
     assert set(_REASONS) == set(get_args(FindingKind))
 

@@ -213,28 +213,24 @@ def morning(
         Last date of a span from the morning's own: other dates of it are judged too, sampled.
     """
     from graylight.country.folder import Country
-    from graylight.plan.morning import kept_lookout, ready_for_morning
-    from graylight.plan.mornings import calendar, read_date
+    from graylight.plan.morning import ready_for_morning
+    from graylight.plan.morning_asked import understood
+    from graylight.plan.mornings import calendar
     from graylight.plan.mornings import morning as work_out
-    from graylight.sky.general_wind import read_wind
     from graylight.telling.morning import tell_morning
 
     country = Country.open(folder)
-    if wind is not None:
-        read_wind(wind)
-    day = None if date is None else read_date(date)
-    last = None if until is None else read_date(until, "--until")
     kept = _plan_of(country)
-    kept_lookout(kept, lookout)
+    asked = understood(kept, lookout=lookout, date=date, wind=wind, until=until)
     country = country.with_settings(animal=kept.animal, date=kept.light.date.isoformat())
     with bar("working out the morning") as tick:
         ready = ready_for_morning(country, kept)
         tick(0.5)
-        told = work_out(ready, lookout, date=day, wind=wind)
+        told = work_out(ready, asked.lookout, date=asked.date, wind=wind)
         tick(1.0)
-    if last is not None:
+    if asked.last is not None:
         with bar("looking at other dates") as tick:
-            dates = calendar(ready, lookout, told.date, last, wind=wind, tick=tick)
+            dates = calendar(ready, asked.lookout, asked.date, asked.last, wind=wind, tick=tick)
         told = told.model_copy(update={"calendar": dates})
     if json:
         print(told.model_dump_json(indent=1))

@@ -13,6 +13,7 @@ from graylight.plan.cautions import FREEZING, FREEZING_MONTHS
 from graylight.plan.composing import PROGRAM
 from graylight.plan.model import Lookout, Start
 from graylight.plan.morning import Dawn, MorningReady, Sat, WayTaken, blows_at, dawns_of, sit_at
+from graylight.plan.morning_asked import check_span
 from graylight.plan.morning_model import (
     AirThen,
     BedShade,
@@ -37,35 +38,15 @@ from graylight.sky.general_wind import CALM, GeneralWind, read_wind
 from graylight.sky.wind import WindField
 from graylight.work import Tick, silent
 
-__all__ = ["calendar", "morning", "read_date"]
+__all__ = ["calendar", "morning"]
 
 MOST_DATES = 12
 """Dates of a calendar that are worked out; a longer span is sampled evenly."""
-LONGEST_SPAN = 366
 AIR = (
     "Everything said of the air is a rule of thumb: feel it on the spot with powder, down or smoke; where it says otherwise, "
     "the air is right. Cloud, rain, snow and fronts undo slope winds."
 )
 SUN = "Never point a glass at the sun or close to it: it blinds for good."
-
-
-def read_date(text: str, name: str = "--date") -> dt.date:
-    """A date as it is typed.
-
-    Raises
-    ------
-    BadInput
-        It is none, or lies outside the span of the ephemeris.
-    """
-    try:
-        found = dt.date.fromisoformat(text.strip())
-    except ValueError:
-        found = None
-    if found is None or len(text.strip()) != 10 or not 1900 <= found.year <= 2050:
-        raise BadInput(
-            f"{name} is {text!r}; accepted is a day from 1900 to 2050 written YYYY-MM-DD; write it so"
-        )
-    return found
 
 
 def morning(
@@ -295,12 +276,8 @@ def calendar(
     BadInput
         The span runs backward or is longer than a year; as `morning`, but for dates without a morning, which are told.
     """
+    check_span(first, last)
     days = (last - first).days
-    if not 0 <= days <= LONGEST_SPAN:
-        raise BadInput(
-            f"the span from {first.isoformat()} to {last.isoformat()} is {days} days; accepted is 0 to {LONGEST_SPAN}; "
-            "give --until a date on or after --date, within a year"
-        )
     general = CALM if wind is None else read_wind(wind)
     lookout = ready.lookout(name)
     steps = np.unique(np.linspace(0, days, min(days + 1, MOST_DATES)).round().astype(np.int64))

@@ -128,7 +128,7 @@ def settings_page() -> str:
         "`sight.dense_closure`, `glare.glass_deg` at most `glare.near_deg`, "
         "`air.exposed_ms` at most `air.sheltered_ms`, `air.timber_part` at most `air.open_part`, "
         "`air.scent_full_m` below `air.scent_gone_m`, "
-        "`sit.scent_limit` at most `sit.scent_spoils`, `sit.glass_limit` at most `sit.glass_spoils`, "
+        "`sit.scent_care` at most `sit.scent_spoils`, `sit.glass_care` at most `sit.glass_spoils`, "
         "`walk.scramble_deg` and `watch.seat_slope_deg` at most `walk.shut_deg`, and `sight.radius_m` "
         "above the animal's `watch.standoff_m`. What contradicts another setting is refused.",
         "A rule of thumb says whose it is. 'Common practice', 'proposed default' and 'value from memory' mean just that: no "

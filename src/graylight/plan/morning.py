@@ -18,6 +18,7 @@ from graylight.grid import LonLat, RowCol
 from graylight.plan.looking import Ready, ready_to_look
 from graylight.plan.model import Approach, Lookout, Plan, Pocket, Sees
 from graylight.plan.morning_sky import (
+    AirAbout,
     DaySky,
     beds_in_shade,
     day_sky,
@@ -207,22 +208,24 @@ def sit_at(
     assert sky.light.usable_from is not None  # day_sky refuses a date without
     settled = sky.light.usable_from - dt.timedelta(minutes=country.settings.watch.settle_minutes)
     times = _times(sky)
-    fields = [sky.field(at, wind) for at in times]
-    whiffs = _whiffs(ready, cell, times, fields, dawns)
+    about = sky.about(cell)
+    fields = [about.sky.field(at, wind) for at in times]
+    whiffs = _whiffs(ready, about, times, fields, dawns, cell)
+    at_dawn = sky.field(sky.light.usable_from, wind)
     sun = glare(
         ready.looking.survey.elevation_m, _watched_labels(ready, dawns), cell, cell_m=country.grid.cell_m,
         convergence_deg=country.grid.convergence_deg(), place=country.grid.center, day=date,
         eye_m=country.settings.sight.eye_m, settings=country.settings.glare,
     )  # fmt: skip
     if way is None:
-        way = _way(ready, lookout, dawns, fields[0])
+        way = _way(ready, lookout, dawns, at_dawn)
     facts = SitFacts(
         sky.light.usable_from, sky.light.legal_from, sky.light.sunrise, settled, sky.light.civil_dusk,
         _walk(ready, way, sky), _air_here(ready, sky, cell),
         tuple(_watched(ready, d, sun, w) for d, w in zip(dawns, whiffs, strict=True)),
     )  # fmt: skip
-    air = tuple((at, one.at(*cell)) for at, one in zip(times, fields, strict=True))
-    return Sat(lookout, sky, facts, dawns, way, air, fields[0])
+    air = tuple((at, one.at(*about.cell)) for at, one in zip(times, fields, strict=True))
+    return Sat(lookout, sky, facts, dawns, way, air, at_dawn)
 
 
 def _times(sky: DaySky) -> list[dt.datetime]:
@@ -234,23 +237,20 @@ def _times(sky: DaySky) -> list[dt.datetime]:
 
 
 def _whiffs(
-    ready: MorningReady,
+    ready: MorningReady, about: AirAbout, times: list[dt.datetime], fields: list[WindField], dawns: tuple[Dawn, ...],
     cell: RowCol,
-    times: list[dt.datetime],
-    fields: list[WindField],
-    dawns: tuple[Dawn, ...],
-) -> list[tuple[Whiff, ...]]:
+) -> list[tuple[Whiff, ...]]:  # fmt: skip
     """Scent on each pocket watched, by the clock."""
     settings = ready.looking.country.settings
     found: list[list[Whiff]] = [[] for _ in dawns]
     away = [_nearest(dawn.cells, cell) for dawn in dawns]
     for at, one in zip(times, fields, strict=True):
-        blown = drift(one, *cell, settings=settings.air)
-        rows, cols = np.nonzero(blown.scent > settings.sit.scent_limit)
-        carries = float(np.hypot(rows - cell.row, cols - cell.col).max(initial=0.0))
+        blown = drift(one, *about.cell, settings=settings.air)
+        rows, cols = np.nonzero(blown.scent > settings.sit.scent_care)
+        carries = float(np.hypot(rows - about.cell.row, cols - about.cell.col).max(initial=0.0))
         for into, dawn, far in zip(found, dawns, away, strict=True):
-            share = reaches_share(blown.scent, dawn.cells)
-            toward = blows_at(ready, one.at(*cell), cell, dawn.cells)
+            share = reaches_share(blown.scent, dawn.cells, about.corner)
+            toward = blows_at(ready, one.at(*about.cell), cell, dawn.cells)
             into.append(Whiff(at, share, blown.doubtful, far <= carries, toward))
     return [tuple(each) for each in found]
 
@@ -345,7 +345,7 @@ def _scented(ready: MorningReady, dawns: tuple[Dawn, ...], night: WindField) -> 
     total = np.zeros(ready.looking.labels.shape, np.float32)
     for dawn in dawns:
         one = carries_to(night, ready.used == dawn.label, settings=settings.air)
-        one[one < settings.sit.scent_limit] = 0.0
+        one[one < settings.sit.scent_care] = 0.0
         total += np.float32(dawn.weight) * one
     return np.clip(total, 0.0, 1.0)
 

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass
+import math
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,11 +23,21 @@ from graylight.sky.horizon import sunlit
 from graylight.sky.shade import shade
 from graylight.sky.wind import AirDay, AirGround, GeneralWind, WindField, air_day, wind_field
 
-__all__ = ["DaySky", "beds_in_shade", "day_sky", "glass_spans", "moment_of", "reached", "reaches_share"]
+__all__ = [
+    "AirAbout",
+    "DaySky",
+    "beds_in_shade",
+    "day_sky",
+    "glass_spans",
+    "moment_of",
+    "reached",
+    "reaches_share",
+]
 
 Raster = NDArray[np.float32]
-COARSE_M = 30.0
+COARSE_M = 40.0
 """Cells on which first and last sun are taken for the air, which goes by ground evened over 90 m anyway."""
+WHOLE = RowCol(0, 0)
 _HALF_DISC_DEG = 16.0 / 60.0
 
 
@@ -50,6 +61,27 @@ class DaySky:
     def field(self, when: dt.datetime, wind: GeneralWind) -> WindField:
         """The air over the country at a moment."""
         return wind_field(self.ground, self.air, self.seconds(when), general=wind, settings=self.settings)
+
+    def about(self, cell: RowCol) -> AirAbout:
+        """The air as far about a place as scent is followed."""
+        far = math.ceil(1.25 * self.settings.scent_gone_m / self.ground.cell_m) + 2
+        corner = RowCol(max(cell.row - far, 0), max(cell.col - far, 0))
+        part = (slice(None), slice(corner.row, cell.row + far + 1), slice(corner.col, cell.col + far + 1))
+        ground = AirGround(
+            np.ascontiguousarray(self.ground.layers[part]), np.ascontiguousarray(self.ground.floor[part[1:]]),
+            self.ground.cell_m, self.ground.convergence_deg,
+        )  # fmt: skip
+        day = replace(self, ground=ground, air=AirDay(np.ascontiguousarray(self.air.layers[part])))
+        return AirAbout(day, corner, RowCol(cell.row - corner.row, cell.col - corner.col))
+
+
+@dataclass(frozen=True, slots=True)
+class AirAbout:
+    """A piece of the country's air: where its first row and column lie, and the place in the middle, in its own cells."""
+
+    sky: DaySky
+    corner: RowCol
+    cell: RowCol
 
 
 def _midnight(date: dt.date) -> dt.datetime:
@@ -77,7 +109,7 @@ def day_sky(ready: Ready, country: Country, ground: AirGround) -> DaySky:
 
 
 def _sun_times(ready: Ready, country: Country) -> tuple[Raster, Raster]:
-    """First and last sun by cells of about 30 m, brought back to the grid."""
+    """First and last sun by cells of about 40 m, brought back to the grid."""
     step = max(1, round(COARSE_M / country.grid.cell_m))
     rows, cols = country.grid.shape
     if min(rows, cols) < 2 * step:
@@ -162,9 +194,15 @@ def _facing(
     return np.asarray(np.maximum(facing, 0.0), np.float64)
 
 
-def reaches_share(scent: Raster, cells: PocketCells) -> float:
-    """Part of what a pocket holds that scent reaches, as `Drift.reaches` has it."""
+def reaches_share(scent: Raster, cells: PocketCells, corner: RowCol = WHOLE) -> float:
+    """Part of what a pocket holds that scent reaches, as `Drift.reaches` has it.
+
+    `corner` is the first cell of `scent`, where that is a piece of the country; beyond it there is none.
+    """
     total = float(cells.weight.sum(dtype=np.float64))
     if total <= 0.0:
         return 0.0
-    return float((cells.weight.astype(np.float64) * scent[cells.rows, cells.cols]).sum()) / total
+    rows, cols = cells.rows - corner.row, cells.cols - corner.col
+    inside = (rows >= 0) & (rows < scent.shape[0]) & (cols >= 0) & (cols < scent.shape[1])
+    met = cells.weight[inside].astype(np.float64) * scent[rows[inside], cols[inside]]
+    return float(met.sum()) / total

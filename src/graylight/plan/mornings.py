@@ -198,7 +198,7 @@ def _also_scented(ready: MorningReady, sat: Sat) -> list[str]:
     return [
         pocket.id
         for pocket, cells in zip(ready.looking.plan.pockets, ready.looking.cells, strict=True)
-        if pocket.id not in watched and reaches_share(blown, cells) > settings.sit.scent_limit
+        if pocket.id not in watched and reaches_share(blown, cells) > settings.sit.scent_care
     ]
 
 
@@ -208,7 +208,7 @@ def options(ready: MorningReady, sky: DaySky, wind: GeneralWind, at_dawn: WindFi
     assert usable is not None
     calm = at_dawn if wind == CALM else sky.field(usable, CALM)
     told = [_option(ready, one, usable, at_dawn, calm) for one in ready.looking.plan.lookouts]
-    limit = ready.looking.country.settings.sit.scent_limit
+    limit = ready.looking.country.settings.sit.scent_care
     return sorted(told, key=lambda o: (o.scent > limit, bool(o.blown_at), -o.worth, o.lookout))
 
 

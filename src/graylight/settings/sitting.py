@@ -32,7 +32,7 @@ class SitSettings(Frozen):
         le=600,
         description="They have left by this long after sunrise, sun or not. Common practice, no source; confidence low.",
     )
-    scent_limit: float = Field(
+    scent_care: float = Field(
         0.1,
         ge=0.0,
         le=1.0,
@@ -44,7 +44,7 @@ class SitSettings(Frozen):
         le=1.0,
         description="So much scent on what is watched before the animals have bedded, and it is not this morning. Proposed default.",
     )
-    glass_limit: float = Field(
+    glass_care: float = Field(
         0.15,
         ge=0.0,
         le=1.0,
@@ -71,6 +71,6 @@ class SitSettings(Frozen):
 
     @model_validator(mode="after")
     def _together(self) -> Self:
-        self._must(self.scent_limit <= self.scent_spoils, "scent_limit", "at most", "scent_spoils")
-        self._must(self.glass_limit <= self.glass_spoils, "glass_limit", "at most", "glass_spoils")
+        self._must(self.scent_care <= self.scent_spoils, "scent_care", "at most", "scent_spoils")
+        self._must(self.glass_care <= self.glass_spoils, "glass_care", "at most", "glass_spoils")
         return self

@@ -121,7 +121,7 @@ def _leave_or_move(facts: SitFacts, settings: SitSettings) -> dt.datetime | None
     found = []
     for pocket in facts.pockets:
         bedded = moves(pocket, facts, settings).end
-        spoilt = [w.at for w in pocket.whiffs if w.share > settings.scent_limit and w.at <= bedded]
+        spoilt = [w.at for w in pocket.whiffs if w.share > settings.scent_care and w.at <= bedded]
         if spoilt:
             clean = [w.at for w in pocket.whiffs if w.at < spoilt[0]]
             found.append(max(clean[-1:] or [facts.settled]))
@@ -149,7 +149,7 @@ def _scented(pocket: Watched, settings: SitSettings) -> list[Span]:
     runs: list[Span] = []
     before = None
     for whiff in pocket.whiffs:
-        if whiff.share > settings.scent_limit:
+        if whiff.share > settings.scent_care:
             if runs and before is not None and runs[-1].end == before:
                 runs[-1] = Span(runs[-1].begin, whiff.at)
             else:

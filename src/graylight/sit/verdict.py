@@ -98,14 +98,14 @@ def _scent(facts: SitFacts, settings: SitSettings) -> Iterator[Finding]:
             if whiff.at <= bedded:
                 by_time[whiff.at] = by_time.get(whiff.at, 0.0) + pocket.weight * whiff.share
     most = max(by_time.values(), default=0.0)
-    if most > settings.scent_limit:
-        when = [at for at, share in sorted(by_time.items()) if share > settings.scent_limit]
+    if most > settings.scent_care:
+        when = [at for at, share in sorted(by_time.items()) if share > settings.scent_care]
         worst = max(facts.pockets, key=lambda p: (max((w.share for w in p.whiffs), default=0.0), p.id))
         severity: Literal[1, 2] = 2 if most >= settings.scent_spoils else 1
         yield Finding("scent", severity, most, worst.id, when[0], when[-1])
     doubts = [f for f in (_doubtful(facts, settings), _toward(facts, settings)) if f is not None]
     yield from doubts
-    if not doubts and most <= settings.scent_limit and by_time:
+    if not doubts and most <= settings.scent_care and by_time:
         yield Finding("clean air", 0, 1.0 - most, None, min(by_time), until)
 
 
@@ -133,7 +133,7 @@ def _toward(facts: SitFacts, settings: SitSettings) -> Finding | None:
         (w.at, p)
         for p in facts.pockets
         for w in p.whiffs
-        if w.toward and w.share <= settings.scent_limit and w.at <= moves(p, facts, settings).end
+        if w.toward and w.share <= settings.scent_care and w.at <= moves(p, facts, settings).end
     ]
     if not blown:
         return None
@@ -158,7 +158,7 @@ def _glass(facts: SitFacts, settings: SitSettings) -> Iterator[Finding]:
             yield Finding("sun out of the glass", 0, 0.5)
         return
     part = lost / whole if whole > 0.0 else 0.0
-    if part < settings.glass_limit:
+    if part < settings.glass_care:
         return  # a few minutes: the timeline has them
     _, of, span = max(spans, key=lambda s: (s[0], s[1]))
     severity: Literal[1, 2] = 2 if part >= settings.glass_spoils else 1

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import dataclass, field
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -37,10 +38,12 @@ from graylight.plan.on_foot import (
 )
 from graylight.plan.sight_facts import NOTHING, PocketCells
 from graylight.plan.starts import WayIn
+from graylight.settings import AirSettings
 from graylight.sit.facts import AirHere, SitFacts, Span, WalkIn, Watched, WayMark, Whiff
-from graylight.sky.drift import carries_to, drift
+from graylight.sky.drift import Drift, carries_to, drift
 from graylight.sky.glare import Glare, PocketGlare, glare
 from graylight.sky.wind import Air, AirGround, GeneralWind, WindField, air_ground, turns_at
+from graylight.work import spread
 
 __all__ = [
     "Dawn",
@@ -244,8 +247,7 @@ def _whiffs(
     settings = ready.looking.country.settings
     found: list[list[Whiff]] = [[] for _ in dawns]
     away = [_nearest(dawn.cells, cell) for dawn in dawns]
-    for at, one in zip(times, fields, strict=True):
-        blown = drift(one, *about.cell, settings=settings.air)
+    for at, one, blown in zip(times, fields, drifts(fields, about.cell, settings.air), strict=True):
         rows, cols = np.nonzero(blown.scent > settings.sit.scent_care)
         carries = float(np.hypot(rows - about.cell.row, cols - about.cell.col).max(initial=0.0))
         for into, dawn, far in zip(found, dawns, away, strict=True):
@@ -266,6 +268,17 @@ def blows_at(ready: MorningReady, air: Air, cell: RowCol, cells: PocketCells) ->
     aside = np.abs((bearing - air.toward_deg + 180.0) % 360.0 - 180.0)
     met = float(cells.weight[near & (aside <= BLOWS_AT_DEG)].sum(dtype=np.float64))
     return met > BLOWN_PART * float(cells.weight.sum(dtype=np.float64))
+
+
+def drifts(fields: list[WindField], cell: RowCol, settings: AirSettings) -> list[Drift]:
+    """The drift from one place in several winds."""
+    found: dict[int, Drift] = {}
+
+    def look(i: int) -> None:
+        found[i] = drift(fields[i], *cell, settings=settings)
+
+    spread([partial(look, i) for i in range(len(fields))])
+    return [found[i] for i in range(len(fields))]
 
 
 def _nearest(cells: PocketCells, cell: RowCol) -> float:
@@ -342,11 +355,18 @@ def _way(ready: MorningReady, lookout: Lookout, dawns: tuple[Dawn, ...], night: 
 def _scented(ready: MorningReady, dawns: tuple[Dawn, ...], night: WindField) -> Raster:
     """From where scent reaches what is watched, in the air before dawn; less than the limit counts as none."""
     settings = ready.looking.country.settings
-    total = np.zeros(ready.looking.labels.shape, np.float32)
-    for dawn in dawns:
-        one = carries_to(night, ready.used == dawn.label, settings=settings.air)
+    found: list[Raster | None] = [None] * len(dawns)
+
+    def look(i: int) -> None:
+        one = carries_to(night, ready.used == dawns[i].label, settings=settings.air)
         one[one < settings.sit.scent_care] = 0.0
-        total += np.float32(dawn.weight) * one
+        found[i] = one
+
+    spread([partial(look, i) for i in range(len(dawns))])
+    total = np.zeros(ready.looking.labels.shape, np.float32)
+    for dawn, one in zip(dawns, found, strict=True):
+        if one is not None:
+            total += np.float32(dawn.weight) * one
     return np.clip(total, 0.0, 1.0)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from functools import partial
 
 import numpy as np
 
@@ -29,14 +30,14 @@ from graylight.plan.morning_model import (
     Wind,
 )
 from graylight.plan.morning_sky import DaySky, reaches_share
-from graylight.settings import Settings
+from graylight.settings import Settings, SitSettings
 from graylight.sit.clock import moves, timeline
 from graylight.sit.facts import Span, Watched
 from graylight.sit.verdict import Finding, judge
 from graylight.sky.drift import drift
 from graylight.sky.general_wind import CALM, GeneralWind, read_wind
 from graylight.sky.wind import WindField
-from graylight.work import Tick, silent
+from graylight.work import Tick, silent, spread
 
 __all__ = ["calendar", "morning"]
 
@@ -94,20 +95,8 @@ def morning(
         decides=[_reason(f) for f in found.decides],
         reasons=[_reason(f) for f in found.reasons],
         way=_way(ready, sat),
-        timeline=[
-            Happening(
-                at=_second(e.at), until=None if e.until is None else _second(e.until), kind=e.kind, of=e.of,
-                words=e.words, rule_of_thumb=e.rule_of_thumb,
-            )
-            for e in timeline(sat.facts, settings)
-        ],
-        air=[
-            AirThen(
-                at=_second(at), toward_true_deg=a.toward_deg, speed_ms=a.speed_ms, strength=a.strength, mover=a.mover,
-                doubt=a.doubt,
-            )
-            for at, a in sat.air
-        ],
+        timeline=_happenings(sat, settings),
+        air=_air(sat),
         pockets=[
             _pocket(d, w, sat, country.settings) for d, w in zip(sat.dawns, sat.facts.pockets, strict=True)
         ],
@@ -116,6 +105,27 @@ def morning(
         cautions=_cautions(ready, day),
         not_known=_not_known(ready, day, wind),
     )  # fmt: skip
+
+
+def _happenings(sat: Sat, settings: SitSettings) -> list[Happening]:
+    return [
+        Happening(
+            at=_second(e.at), until=None if e.until is None else _second(e.until), kind=e.kind, of=e.of, words=e.words,
+            rule_of_thumb=e.rule_of_thumb,
+        )
+        for e in timeline(sat.facts, settings)
+    ]  # fmt: skip
+
+
+def _air(sat: Sat) -> list[AirThen]:
+    """The air at the lookout, by the clock."""
+    return [
+        AirThen(
+            at=_second(at), toward_true_deg=a.toward_deg, speed_ms=a.speed_ms, strength=a.strength, mover=a.mover,
+            doubt=a.doubt,
+        )
+        for at, a in sat.air
+    ]  # fmt: skip
 
 
 def _cautions(ready: MorningReady, day: dt.date) -> list[str]:
@@ -207,9 +217,15 @@ def options(ready: MorningReady, sky: DaySky, wind: GeneralWind, at_dawn: WindFi
     usable = sky.light.usable_from
     assert usable is not None
     calm = at_dawn if wind == CALM else sky.field(usable, CALM)
-    told = [_option(ready, one, usable, at_dawn, calm) for one in ready.looking.plan.lookouts]
+    kept = ready.looking.plan.lookouts
+    found: dict[int, Option] = {}
+
+    def look(i: int) -> None:
+        found[i] = _option(ready, kept[i], usable, at_dawn, calm)
+
+    spread([partial(look, i) for i in range(len(kept))])
     limit = ready.looking.country.settings.sit.scent_care
-    return sorted(told, key=lambda o: (o.scent > limit, bool(o.blown_at), -o.worth, o.lookout))
+    return sorted(found.values(), key=lambda o: (o.scent > limit, bool(o.blown_at), -o.worth, o.lookout))
 
 
 def _option(

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import dataclass, field
 from functools import partial
+from typing import TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
@@ -58,6 +59,10 @@ __all__ = [
 ]
 
 Raster = NDArray[np.float32]
+Airs: TypeAlias = tuple[tuple[dt.datetime, Air], ...]
+"""The air at a lookout at some moments, in their order."""
+_BETWEEN = dt.timedelta(minutes=15)
+"""Half of the time between two moments at which the air is looked at."""
 SHARED_S = 300.0
 """Paths that part and meet again within so many seconds run together. Proposed."""
 BLOWS_AT_DEG = 20.0
@@ -131,7 +136,7 @@ class Sat:
     facts: SitFacts
     dawns: tuple[Dawn, ...]
     way: WayTaken | None
-    air: tuple[tuple[dt.datetime, Air], ...]
+    air: Airs
     at_dawn: WindField
 
 
@@ -214,6 +219,7 @@ def sit_at(
     about = sky.about(cell)
     fields = [about.sky.field(at, wind) for at in times]
     whiffs = _whiffs(ready, about, times, fields, dawns, cell)
+    air = tuple((at, one.at(*about.cell)) for at, one in zip(times, fields, strict=True))
     at_dawn = sky.field(sky.light.usable_from, wind)
     sun = glare(
         ready.looking.survey.elevation_m, _watched_labels(ready, dawns), cell, cell_m=country.grid.cell_m,
@@ -224,10 +230,9 @@ def sit_at(
         way = _way(ready, lookout, dawns, at_dawn)
     facts = SitFacts(
         sky.light.usable_from, sky.light.legal_from, sky.light.sunrise, settled, sky.light.civil_dusk,
-        _walk(ready, way, sky), _air_here(ready, sky, cell),
+        _walk(ready, way, sky), _air_here(ready, sky, cell, air),
         tuple(_watched(ready, d, sun, w) for d, w in zip(dawns, whiffs, strict=True)),
     )  # fmt: skip
-    air = tuple((at, one.at(*about.cell)) for at, one in zip(times, fields, strict=True))
     return Sat(lookout, sky, facts, dawns, way, air, at_dawn)
 
 
@@ -311,13 +316,38 @@ def _watched(ready: MorningReady, dawn: Dawn, sun: Glare, whiffs: tuple[Whiff, .
     )
 
 
-def _air_here(ready: MorningReady, sky: DaySky, cell: RowCol) -> AirHere:
-    """When the lookout's own air turns up, and its unreliable spans."""
+def _air_here(ready: MorningReady, sky: DaySky, cell: RowCol, air: Airs) -> AirHere:
+    """When the lookout's own air turns up, and when it is unreliable: about a turn, or as it was found.
+
+    Where a general wind rules at the turn's own hour nothing is felt of the turn.
+    """
     turns = turns_at(ready.air, sky.air, *cell, settings=sky.settings)
-    return AirHere(
-        None if turns.up_s is None else sky.moment(turns.up_s),
-        tuple(Span(sky.moment(a), sky.moment(b)) for a, b in turns.unreliable),
-    )
+    spans = [Span(at - _BETWEEN, at + _BETWEEN) for at, one in air if not one.reliable]
+    up = None if turns.up_s is None else sky.moment(turns.up_s)
+    if up is not None and not _ruled(air, up):
+        half = dt.timedelta(minutes=sky.settings.turn_minutes)
+        # the moments looked at are apart: the rule says when about the turn
+        spans = [Span(up - half, up + half), *(s for s in spans if abs(s.begin + _BETWEEN - up) > half)]
+    else:
+        up = None
+    return AirHere(up, _joined(spans))
+
+
+def _ruled(air: Airs, when: dt.datetime) -> bool:
+    """Whether a general wind rules at the lookout at a moment."""
+    nearest: tuple[dt.datetime, Air] = min(air, key=lambda one: abs(one[0] - when))
+    return nearest[1].mover == "general wind"
+
+
+def _joined(spans: list[Span]) -> tuple[Span, ...]:
+    """In order; those that meet, or nearly, as one."""
+    found: list[Span] = []
+    for span in sorted(spans):
+        if found and span.begin <= found[-1].end + _BETWEEN:
+            found[-1] = Span(found[-1].begin, max(found[-1].end, span.end))
+        else:
+            found.append(span)
+    return tuple(found)
 
 
 def _way(ready: MorningReady, lookout: Lookout, dawns: tuple[Dawn, ...], night: WindField) -> WayTaken | None:

@@ -109,7 +109,12 @@ class _Telling:
         wind = self.morning.wind
         if not wind.given:
             return "calm air assumed"
-        return "calm" if wind.speed_ms == 0 else f"wind {wind.said}"
+        if wind.speed_ms == 0:
+            return "calm air"
+        said = " ".join(wind.said.split())
+        return (
+            f"light wind {said[5:].strip()}".strip() if said.lower().startswith("light") else f"wind {said}"
+        )
 
     def reason(self, one: Reason) -> str:
         """One fact in words."""
@@ -118,26 +123,37 @@ class _Telling:
     # --- clock -----------------------------------------------------------------------------------------------------
 
     def clock(self) -> list[tuple[str, str]]:
-        """The timeline, line by line; what is passed on the way is gathered by the minute."""
+        """The timeline, line by line; what falls on one time stands in one line."""
         lines: list[tuple[str, str]] = []
-        passed: set[str] = set()
-        for one in self.morning.timeline:
-            if one.kind == "passes":
-                if one.words in passed:
-                    continue  # the same brook again: the way in counts them
-                passed.add(one.words)
-            words = _HAPPENINGS[one.kind](self, one)
-            stamp = ("~" if one.rule_of_thumb else "") + self._stamp(one)
+        for stamp, words in self._happenings():
             if lines and lines[-1][0] == stamp:
-                lines[-1] = stamp, f"{lines[-1][1]} {sentence(words)}"
+                lines[-1] = stamp, f"{lines[-1][1]} {words}"
             else:
-                lines.append((stamp, sentence(words)))
+                lines.append((stamp, words))
         return lines
 
+    def _happenings(self) -> list[tuple[str, str]]:
+        """Stamp and sentence of each; the same of several pockets at one time is said once."""
+        told: dict[tuple[str, str, str], list[Happening]] = {}
+        for one in self.morning.timeline:
+            until = "" if one.until is None else self.when(one.until)
+            # the same brook again: the way in counts them
+            key = (one.words, "", "") if one.kind == "passes" else (self._stamp(one), one.kind, until)
+            told.setdefault(key, []).append(one)
+        found = []
+        for same in told.values():
+            first = same[0]
+            if first.of is not None:
+                self.names["all"] = listed(dict.fromkeys(self.name(one.of) for one in same))
+                first = first.model_copy(update={"of": "all"})
+            found.append((self._stamp(first), sentence(_HAPPENINGS[first.kind](self, first))))
+        return found
+
     def _stamp(self, one: Happening) -> str:
+        mark = "~" if one.rule_of_thumb else ""
         if one.kind in {"leave", "start back at the latest"}:
-            return naming.moment(one.at, self.morning.light, step_minutes=5, way="earlier")
-        return self.when(one.at)
+            return mark + naming.moment(one.at, self.morning.light, step_minutes=5, way="earlier")
+        return mark + self.when(one.at)
 
     # --- the rest --------------------------------------------------------------------------------------------------
 
@@ -235,16 +251,16 @@ class _Telling:
         clean = [o for o in m.options if o.scent <= _CLEAN and not o.blown_at]
         told = []
         letters = [f"{letter}, {o.lookout}" for letter, o in zip("ABC", clean, strict=False)]
-        wind = m.wind.said if m.wind.given else "calm air"
+        wind = self._wind() if m.wind.given else "calm air"
         if letters:
-            told.append(sentence(f"at dawn in {wind} these keep clean, best first: {'; '.join(letters)}"))
+            told.append(sentence(f"at dawn with {wind} these keep clean, best first: {'; '.join(letters)}"))
         else:
-            told.append(sentence(f"at dawn in {wind} none of the kept lookouts is clean"))
+            told.append(sentence(f"at dawn with {wind} none of the kept lookouts is clean"))
         told += [sentence(self._unclean(o)) for o in m.options if o not in clean]
         calm = [o.lookout for o in sorted(m.options, key=_by_worth) if o.scent_calm <= _CLEAN]
         if m.wind.given and m.wind.speed_ms > 0:
             told.append(
-                sentence(f"should it stay calm, take {listed(calm[:3])}")
+                sentence(f"should it stay calm, take {listed(calm[:3], 'or')}")
                 if calm
                 else "In calm air none is clean at dawn."
             )
@@ -402,5 +418,7 @@ _HAPPENINGS: dict[str, Callable[[_Telling, Happening], str]] = {
     "back": lambda t, _: (
         f"back at {t.morning.way.start.name if t.morning.way else 'the start'} at the latest"
     ),
-    "start back at the latest": lambda _t, _o: "start back at the latest, to be out by civil dusk",
+    "start back at the latest": lambda _t, _o: (
+        "whoever stays on starts back now at the latest, to be out by civil dusk"
+    ),
 }

@@ -65,14 +65,14 @@ def sentence(text: str) -> str:
     return text[0].upper() + text[1:] + ("" if text[-1] in ".!?" else ".")
 
 
-def listed(items: Iterable[str]) -> str:
+def listed(items: Iterable[str], word: str = "and") -> str:
     """Items joined as they are spoken.
 
     >>> listed(["a", "b", "c"]), listed(["a"])
     ('a, b and c', 'a')
     """
     words = list(items)
-    return " and ".join([", ".join(words[:-1]), words[-1]]) if len(words) > 1 else "".join(words)
+    return f" {word} ".join([", ".join(words[:-1]), words[-1]]) if len(words) > 1 else "".join(words)
 
 
 def numbered(count: int) -> str:

@@ -14,9 +14,9 @@ import pytest
 from graylight.cli.main import main
 from graylight.country.folder import Country
 from graylight.errors import BadInput
-from graylight.grid import Grid, LonLat
+from graylight.grid import Grid, LonLat, RowCol
 from graylight.plan.keeping import kept_plan
-from graylight.plan.morning import ready_for_morning, sit_at
+from graylight.plan.morning import DAYS_KEPT, ready_for_morning, sit_at
 from graylight.plan.morning_model import Morning
 from graylight.plan.mornings import calendar, morning
 from graylight.sit.clock import EventKind
@@ -238,3 +238,56 @@ def test_units_are_the_listeners(ready):
     assert " mi" in us or " yd" in us
     assert " ft" not in metric.split("Take care")[0]
     assert " mi " not in metric.split("Take care")[0]
+
+
+def test_where_a_strong_wind_rules_no_turn_of_the_air_is_told(ready):
+    calm, blown = (morning(ready, first(ready), wind=w) for w in ("calm", "W 45mph"))
+    assert "air turns" in {e.kind for e in calm.timeline}
+    assert {a.mover for a in blown.air} == {"general wind"}
+    assert "air turns" not in {e.kind for e in blown.timeline}
+
+
+def test_the_air_about_a_lookout_is_the_countrys(ready):
+    """Reckoned for a piece about it or for the whole: the same drift to the last bit."""
+    row, col = ready.cell(ready.looking.plan.lookouts[0])
+    day, settings = ready.day(DATE), ready.looking.country.settings.air
+    about = day.about(RowCol(row, col))
+    when = dt.datetime(2026, 8, 27, 13, 30, tzinfo=dt.UTC)
+    for wind in (GeneralWind(None, 0.0), GeneralWind(225.0, 6.0)):
+        whole = drift(day.field(when, wind), row, col, settings=settings).scent
+        piece = drift(about.sky.field(when, wind), *about.cell, settings=settings).scent
+        high, wide = piece.shape
+        r, c = about.corner
+        assert np.array_equal(whole[r : r + high, c : c + wide], piece)
+        assert whole.sum(dtype=float) == pytest.approx(piece.sum(dtype=float))
+
+
+def test_days_that_were_asked_do_not_pile_up(ready):
+    for i in range(5):
+        ready.day(DATE + dt.timedelta(days=i))
+    assert len(ready._days) == DAYS_KEPT
+
+
+@pytest.mark.parametrize(
+    ("said", "told"),
+    [
+        ("light", "light wind"),
+        ("light SW", "light wind SW"),
+        ("calm", "calm air"),
+        ("SW 8mph", "wind SW 8mph"),
+    ],
+)
+def test_the_wind_is_said_as_it_was_given(ready, said, told):
+    words = plain(tell_morning(morning(ready, first(ready), wind=said), "us"), 400)
+    assert f", {told}." in words
+    assert f"At dawn with {told} " in words
+
+
+def test_what_falls_on_one_time_stands_in_one_line(ready):
+    found = morning(ready, first(ready), wind="calm")
+    lines = (
+        plain(tell_morning(found, "us"), 400).split("By the clock")[1].split("What you watch")[0].splitlines()
+    )
+    stamps = [line.split(": ")[0] for line in lines if ": " in line]
+    assert len(stamps) > 8
+    assert all(a != b for a, b in pairwise(stamps))

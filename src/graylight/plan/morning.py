@@ -65,6 +65,8 @@ _BETWEEN = dt.timedelta(minutes=15)
 """Half of the time between two moments at which the air is looked at."""
 SHARED_S = 300.0
 """Paths that part and meet again within so many seconds run together. Proposed."""
+DAYS_KEPT = 3
+"""A day's air takes 16 bytes a cell."""
 BLOWS_AT_DEG = 20.0
 """A wind that goes no farther past a pocket than this blows at it. Proposed."""
 BLOWN_PART = 0.2
@@ -87,8 +89,10 @@ class MorningReady:
     _ways: dict[str, FromStart] = field(default_factory=dict)
 
     def day(self, date: dt.date) -> DaySky:
-        """The sky of a date, reckoned once."""
+        """The sky of a date, reckoned once; the last few are kept."""
         if date not in self._days:
+            while len(self._days) >= DAYS_KEPT:
+                del self._days[next(iter(self._days))]
             country = self.looking.country.with_settings(date=date.isoformat())
             self._days[date] = day_sky(self.looking, country, self.air)
         return self._days[date]

@@ -404,7 +404,9 @@ _HAPPENINGS: dict[str, Callable[[_Telling, Happening], str]] = {
     "usable light": lambda _t, _o: "first usable light: glass the open ground",
     "legal light": lambda _t, _o: "legal light by the setting, not the law",
     "sunrise": lambda _t, _o: "sunrise by the almanac",
-    "air unreliable": lambda t, one: f"the air at the lookout is unreliable{_to(t, one)}",
+    "air unreliable": lambda t, one: (
+        f"the air at the lookout is unreliable{_to(t, one)}: back out if it goes to the animals"
+    ),
     "air turns": lambda _t, _o: "the air turns from down to up the slope",
     "scent": lambda t, one: f"your scent reaches {t.name(one.of)}{_to(t, one)}",
     "leave or move": lambda _t, _o: "leave, or move to where the air is clean",

@@ -17,7 +17,7 @@ from graylight.errors import BadInput
 from graylight.grid import Grid, LonLat, RowCol
 from graylight.plan.keeping import kept_plan
 from graylight.plan.morning import DAYS_KEPT, ready_for_morning, sit_at
-from graylight.plan.morning_model import Morning
+from graylight.plan.morning_model import Happening, Morning
 from graylight.plan.mornings import calendar, morning
 from graylight.sit.clock import EventKind
 from graylight.sit.verdict import FindingKind
@@ -291,3 +291,14 @@ def test_what_falls_on_one_time_stands_in_one_line(ready):
     stamps = [line.split(": ")[0] for line in lines if ": " in line]
     assert len(stamps) > 8
     assert all(a != b for a, b in pairwise(stamps))
+
+
+def test_beds_that_lose_their_shade_are_named(ready):
+    found = morning(ready, first(ready), wind="calm")
+    bed = found.pockets[0].beds[0].id
+    lost = [
+        Happening(at=found.light.sunrise, until=None, kind="bed in sun", of=of, words="", rule_of_thumb=False)
+        for of in (bed, "P9-b9")
+    ]
+    told = " ".join(plain(tell_morning(found.model_copy(update={"timeline": lost}), "us"), 400).split())
+    assert f"Sun on {bed} and P9-b9: look there for a move to shade." in told

@@ -19,7 +19,7 @@ from graylight.plan.morning_model import (
 )
 from graylight.telling import naming
 from graylight.telling.measures import in_units
-from graylight.telling.paragraph import Paragraph, listed, sentence
+from graylight.telling.paragraph import Paragraph, counted, listed, sentence
 from graylight.telling.plan import LAW
 from graylight.units import Units, bearings, distance, duration, duration_range, height, share, share_range
 
@@ -59,7 +59,10 @@ def tell_morning(morning: Morning, units: Units) -> list[Paragraph]:
         )
     ]
     paragraphs += [Paragraph(when, [words], run_in=True, close=True) for when, words in told.clock()]
-    paragraphs.append(Paragraph("What you watch", told.pockets()))
+    paragraphs.append(Paragraph("What you watch", told.watched()))
+    paragraphs += [
+        Paragraph(told.name(one.id), told.pocket(one), run_in=True, close=True) for one in morning.pockets
+    ]
     paragraphs.append(Paragraph("The way in", told.way()))
     paragraphs.append(Paragraph("If the wind is otherwise, or you are late", told.others()))
     if morning.calendar:
@@ -83,7 +86,7 @@ class _Telling:
         return naming.moment(at, light or self.morning.light, step_minutes=5)
 
     def name(self, of: str | None) -> str:
-        """A pocket by its name, a bed by its id."""
+        """A pocket by its name, a bed by its id; what has neither, as it stands."""
         return "" if of is None else self.names.get(of, of)
 
     # --- first -----------------------------------------------------------------------------------------------------
@@ -144,8 +147,8 @@ class _Telling:
         for same in told.values():
             first = same[0]
             if first.of is not None:
-                self.names["all"] = listed(dict.fromkeys(self.name(one.of) for one in same))
-                first = first.model_copy(update={"of": "all"})
+                of = listed(dict.fromkeys(self.name(one.of) for one in same))
+                first = first.model_copy(update={"of": of})
             found.append((self._stamp(first), sentence(_HAPPENINGS[first.kind](self, first))))
         return found
 
@@ -157,20 +160,11 @@ class _Telling:
 
     # --- the rest --------------------------------------------------------------------------------------------------
 
-    def pockets(self) -> list[str]:
-        """Each pocket in sight: where, how much, its beds' shade."""
-        told = []
-        for one in self.morning.pockets:
-            told.append(
-                sentence(
-                    f"{self.name(one.id)}: {share_range(one.share.low, one.share.high)} in sight, "
-                    f"{distance(one.distance_m, self.units)} off at "
-                    f"{bearings(one.bearing_true_deg, one.bearing_magnetic_deg)}"
-                )
-            )
-            told += self._beds(one)
-        if not told:
-            told.append("No pocket is in sight from there.")
+    def watched(self) -> list[str]:
+        """What is said of all pockets together."""
+        count = len(self.morning.pockets)
+        told = [f"{counted(count, 'pocket')} in sight." if count else "No pocket is in sight from there."]
+        told = [sentence(words) for words in told]
         if self.morning.also_scented:
             told.append(
                 sentence(
@@ -179,6 +173,16 @@ class _Telling:
                 )
             )
         return told
+
+    def pocket(self, one: MorningPocket) -> list[str]:
+        """Where it is, how much of it shows, its beds' shade."""
+        return [
+            sentence(
+                f"{share_range(one.share.low, one.share.high)} in sight, {distance(one.distance_m, self.units)} off at "
+                f"{bearings(one.bearing_true_deg, one.bearing_magnetic_deg)}"
+            ),
+            *self._beds(one),
+        ]
 
     def _beds(self, one: MorningPocket) -> list[str]:
         whole = [b.id for b in one.beds if self._all_day(b)]
@@ -336,9 +340,9 @@ def _day(date: dt.date) -> str:
 
 
 def _alike(one: CalendarDay, other: CalendarDay) -> bool:
-    """The same verdict for the same facts."""
-    return one.verdict == other.verdict and [(r.kind, r.of) for r in one.decides] == [
-        (r.kind, r.of) for r in other.decides
+    """The same verdict, decided by the same kind of fact."""
+    return one.verdict == other.verdict and [r.kind for r in one.decides[:1]] == [
+        r.kind for r in other.decides[:1]
     ]
 
 
@@ -415,7 +419,7 @@ _HAPPENINGS: dict[str, Callable[[_Telling, Happening], str]] = {
         f"sun in the glass toward {t.name(one.of)}{_to(t, one)}: look elsewhere, never at it"
     ),
     "moves to bed": lambda t, one: f"likely moves to bed in {t.name(one.of)}{_to(t, one)}",
-    "bed in sun": lambda _t, one: f"sun on the bed {one.of}: look for a move to shade",
+    "bed in sun": lambda _t, one: f"sun on {one.of}: look there for a move to shade",
     "end of watch": lambda _t, _o: "end of the watch",
     "back": lambda t, _: (
         f"back at {t.morning.way.start.name if t.morning.way else 'the start'} at the latest"

@@ -219,7 +219,8 @@ def sit_at(
     cell = ready.cell(lookout)
     assert sky.light.usable_from is not None  # day_sky refuses a date without
     settled = sky.light.usable_from - dt.timedelta(minutes=country.settings.watch.settle_minutes)
-    times = _times(sky)
+    turn = _turn(ready, sky, cell)
+    times = _times(sky, turn)
     about = sky.about(cell)
     fields = [about.sky.field(at, wind) for at in times]
     whiffs = _whiffs(ready, about, times, fields, dawns, cell)
@@ -234,18 +235,30 @@ def sit_at(
         way = _way(ready, lookout, dawns, at_dawn)
     facts = SitFacts(
         sky.light.usable_from, sky.light.legal_from, sky.light.sunrise, settled, sky.light.civil_dusk,
-        _walk(ready, way, sky), _air_here(ready, sky, cell, air),
+        _walk(ready, way, sky), _air_here(sky, turn, air),
         tuple(_watched(ready, d, sun, w) for d, w in zip(dawns, whiffs, strict=True)),
     )  # fmt: skip
     return Sat(lookout, sky, facts, dawns, way, air, at_dawn)
 
 
-def _times(sky: DaySky) -> list[dt.datetime]:
-    """When the air is looked at: at usable light, whose night air is that of the way in too, and after sunrise."""
+def _times(sky: DaySky, turn: dt.datetime | None) -> list[dt.datetime]:
+    """When the air is looked at, usable light first: its night air is that of the way in too.
+
+    The lookout's own turn and the time just before it are among them on every date, so that dates can be compared.
+    """
     usable = sky.light.usable_from
     assert usable is not None
     begin = sky.light.sunrise or usable + dt.timedelta(minutes=30)
-    return [usable, *(begin + dt.timedelta(minutes=m) for m in _AFTER_SUNRISE_MIN)]
+    times = {begin + dt.timedelta(minutes=m) for m in _AFTER_SUNRISE_MIN}
+    if turn is not None:
+        times |= {t for t in (turn - _BETWEEN, turn) if usable < t < max(times)}
+    return [usable, *sorted(times)]
+
+
+def _turn(ready: MorningReady, sky: DaySky, cell: RowCol) -> dt.datetime | None:
+    """When the lookout's own air turns up, by the sun on it."""
+    up_s = turns_at(ready.air, sky.air, *cell, settings=sky.settings).up_s
+    return None if up_s is None else sky.moment(up_s)
 
 
 def _whiffs(
@@ -320,14 +333,12 @@ def _watched(ready: MorningReady, dawn: Dawn, sun: Glare, whiffs: tuple[Whiff, .
     )
 
 
-def _air_here(ready: MorningReady, sky: DaySky, cell: RowCol, air: Airs) -> AirHere:
+def _air_here(sky: DaySky, up: dt.datetime | None, air: Airs) -> AirHere:
     """When the lookout's own air turns up, and when it is unreliable: about a turn, or as it was found.
 
     Where a general wind rules at the turn's own hour nothing is felt of the turn.
     """
-    turns = turns_at(ready.air, sky.air, *cell, settings=sky.settings)
     spans = [Span(at - _BETWEEN, at + _BETWEEN) for at, one in air if not one.reliable]
-    up = None if turns.up_s is None else sky.moment(turns.up_s)
     if up is not None and not _ruled(air, up):
         half = dt.timedelta(minutes=sky.settings.turn_minutes)
         # the moments looked at are apart: the rule says when about the turn

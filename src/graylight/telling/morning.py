@@ -61,7 +61,8 @@ def tell_morning(morning: Morning, units: Units) -> list[Paragraph]:
     paragraphs += [Paragraph(when, [words], run_in=True, close=True) for when, words in told.clock()]
     paragraphs.append(Paragraph("What you watch", told.watched()))
     paragraphs += [
-        Paragraph(told.name(one.id), told.pocket(one), run_in=True, close=True) for one in morning.pockets
+        Paragraph(_capital(told.name(one.id)), told.pocket(one), run_in=True, close=True)
+        for one in morning.pockets
     ]
     paragraphs.append(Paragraph("The way in", told.way()))
     paragraphs.append(Paragraph("If the wind is otherwise, or you are late", told.others()))
@@ -333,6 +334,10 @@ class _Telling:
 
 
 _MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+
+
+def _capital(words: str) -> str:
+    return words[:1].upper() + words[1:]
 
 
 def _day(date: dt.date) -> str:

@@ -32,12 +32,21 @@ def wall_seconds(work: Callable[[], object], *, runs: int = 5) -> float:
     return sorted(taken)[len(taken) // 2]
 
 
-def cpu_seconds(work: Callable[[], object], *, runs: int = 5) -> float:
-    """Median user time (all threads) of a few runs, after one that is not counted."""
+def cpu_seconds(work: Callable[[], object], *, runs: int = 5, least_s: float = 0.6) -> float:
+    """Median user time (all threads) of a few runs, after one that is not counted.
+
+    The kernel tells user from system time by sampling: a run is repeated until it lasts long enough for that.
+    """
     work()
     taken = []
     for _ in range(runs):
-        began = resource.getrusage(resource.RUSAGE_SELF).ru_utime
-        work()
-        taken.append(resource.getrusage(resource.RUSAGE_SELF).ru_utime - began)
+        repeats, began, start = 0, time.perf_counter(), _user_seconds()
+        while repeats == 0 or time.perf_counter() - began < least_s:
+            work()
+            repeats += 1
+        taken.append((_user_seconds() - start) / repeats)
     return sorted(taken)[len(taken) // 2]
+
+
+def _user_seconds() -> float:
+    return resource.getrusage(resource.RUSAGE_SELF).ru_utime

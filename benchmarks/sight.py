@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable
 from functools import partial
 
@@ -11,7 +12,7 @@ from tests.reference.exact_disc import exact_margins, rough_mountains
 from tests.reference.real_ground import jacksboro
 
 from benchmarks.gdal import Gdal
-from benchmarks.row import Row, cpu_seconds
+from benchmarks.row import Row, cpu_seconds, wall_seconds
 from graylight.demo.range import invent
 from graylight.settings import SightSettings
 from graylight.sight.foliage import Canopy, foliage, through
@@ -33,7 +34,7 @@ def rows() -> list[Row]:
         *_many(range_m),
         through_foliage(),
     ]
-    return [*found, *_scaling(range_m)]
+    return [*found, *_scaling(range_m), *_cores(range_m)]
 
 
 def _spread(shape: tuple[int, ...], inner: int) -> tuple[tuple[int, int], ...]:
@@ -133,6 +134,28 @@ def _scaling(z: np.ndarray) -> list[Row]:
         took = cpu_seconds(_sum(ground, lookouts, radius_m=radius_m), runs=1)
         words = f"summed sight, exact: {lookouts} lookouts x {radius_m / 1000:g} km on {side} x {side} cells, user time"
         found.append(Row(words, f"{took:.2f} s, {1000 * took / lookouts:.2f} ms a lookout"))
+    return found
+
+
+def _cores(z: np.ndarray) -> list[Row]:
+    """Wall time of the same sum on one core and on all."""
+    if not hasattr(os, "sched_setaffinity"):
+        return []
+    every = os.sched_getaffinity(0)
+    look = _sum(_wide(z), 500)
+    found = []
+    for cores in ({min(every)}, every):
+        os.sched_setaffinity(0, cores)
+        try:
+            took = wall_seconds(look, runs=3)
+        finally:
+            os.sched_setaffinity(0, every)
+        found.append(
+            Row(
+                f"summed sight, exact: 500 lookouts x 3.2 km, wall time on {len(cores)} core(s)",
+                f"{took:.2f} s",
+            )
+        )
     return found
 
 

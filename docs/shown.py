@@ -17,6 +17,7 @@ from docs.make import HERE, NOTE
 from graylight.cli.demonstration import invented_country
 from graylight.cli.pictures import map_data
 from graylight.country.folder import Country
+from graylight.drawing.from_where import draw_from_where
 from graylight.drawing.look import draw_look
 from graylight.drawing.map import MapData, draw_map
 from graylight.drawing.panorama import draw_panorama, landmarks
@@ -26,6 +27,7 @@ from graylight.grid import Bounds, LonLat, distance_m
 from graylight.plan.keeping import kept_plan, make_plan
 from graylight.plan.looking import look_from, ready_to_look
 from graylight.plan.model import Lookout, Plan
+from graylight.plan.watch import ready_to_watch, watch_marks
 from graylight.sight.panorama import framing, panorama
 from graylight.telling.naming import best_seat
 from graylight.telling.paragraph import plain
@@ -73,6 +75,7 @@ def _pictures(country: Country, plan: Plan) -> dict[str, Callable[[], Image.Imag
         "facing": partial(ground, layer="facing", raster=country.read("aspect"), title="Facing"),
         "look": partial(_look, country, plan, data, seat),
         "panorama": partial(_panorama, country, plan, seat),
+        "watch": partial(_watch, country, plan, data, seat),
         "way": partial(_way, plan, seat),
     }  # fmt: skip
 
@@ -121,6 +124,18 @@ def _panorama(country: Country, plan: Plan, seat: Lookout) -> Image.Image:
         light=(110.0, 8.0), declination_deg=plan.light.declination_deg, title=f"From {seat.id}", invented=True,
         text_px=16,
     ).image  # fmt: skip
+
+
+def _watch(country: Country, plan: Plan, data: MapData, seat: Lookout) -> Image.Image:
+    """From where the feed and the crossings of the pocket that the lookout sees best can be watched."""
+    best = max(seat.sees, key=lambda one: one.share.likely).pocket
+    pocket = next(pocket for pocket in plan.pockets if pocket.id == best)
+    marks = "; ".join(spot.id for spot in (*pocket.feed, *pocket.crossings))
+    ready = ready_to_watch(country, plan)
+    watched = watch_marks(ready, marks, within_m=1931.0)
+    return draw_from_where(
+        data, watched.watch, watched.seen, declination_deg=plan.light.declination_deg, invented=True, width_px=1100
+    )  # fmt: skip
 
 
 def _way(plan: Plan, seat: Lookout) -> Image.Image:

@@ -23,7 +23,7 @@ def run() -> None:
         ):  # all is done: what is left is to put the interpreter away
             signal.signal(stop, signal.SIG_IGN)
     except KeyboardInterrupt:
-        print("graylight: stopped; what was there before is as it was", file=sys.stderr, flush=True)
+        print("graylight: stopped; nothing is left half-written", file=sys.stderr, flush=True)
         # not sys.exit: an interrupt that struck inside exec (numpy, numba) makes CPython end by the signal even
         # though it was caught; all that had to be put away was put away on the way here
         os._exit(STOPPED)

@@ -29,6 +29,7 @@ __all__ = [
     "read_distance",
     "share",
     "share_range",
+    "small_height",
 ]
 
 Units: TypeAlias = Literal["us", "metric"]
@@ -51,6 +52,17 @@ def height(height_m: float, units: Units) -> str:
     if units == "us":
         return f"{_to(height_m / FOOT_M, 10):,} ft"
     return f"{_to(height_m, 5):,} m"
+
+
+def small_height(height_m: float, units: Units) -> str:
+    """A small difference of height: whole feet, or metres; under half of one is told so.
+
+    >>> small_height(2.1, "us"), small_height(0.1, "metric")
+    ('7 ft', 'under 1 m')
+    """
+    unit_m, word = (FOOT_M, "ft") if units == "us" else (1.0, "m")
+    whole = _to(height_m / unit_m, 1)
+    return f"{whole:,} {word}" if whole else f"under 1 {word}"
 
 
 def distance(distance_m: float, units: Units) -> str:

@@ -158,7 +158,11 @@ def plan(
 
 
 def look(
-    folder: Path, *, at: Annotated[str, Parameter(allow_leading_hyphen=True)], json: Json = False
+    folder: Path,
+    *,
+    at: Annotated[str, Parameter(allow_leading_hyphen=True)],
+    to: Annotated[str | None, Parameter(allow_leading_hyphen=True)] = None,
+    json: Json = False,
 ) -> None:
     """Tell what can be seen from one place, and draw it.
 
@@ -168,20 +172,28 @@ def look(
         A country's folder.
     at
         A PLACE.
+    to
+        Another PLACE: the line of sight to it is told and drawn, too.
     """
-    from graylight.cli.pictures import draw_the_look
+    from graylight.cli.pictures import draw_the_line, draw_the_look
     from graylight.country.folder import Country
     from graylight.place import read_place
-    from graylight.plan.looking import look_from, ready_to_look
+    from graylight.plan.looking import line_to, look_from, ready_to_look
     from graylight.telling.look import tell_look
 
     country = Country.open(folder)
     place = read_place(at)
-    country.grid.rowcol(place)
+    other = None if to is None else read_place(to)
+    for asked in (place, *([] if other is None else [other])):
+        country.grid.rowcol(asked)
     kept = _plan_of(country)
     country = country.with_settings(animal=kept.animal, date=kept.light.date.isoformat())
     ready = ready_to_look(country, kept)
-    told = draw_the_look(ready, look_from(ready, place))
+    looked = look_from(ready, place)
+    line = None if other is None else line_to(ready, looked, other)
+    told = draw_the_look(ready, looked)
+    if line is not None:
+        told = told.model_copy(update={"line": draw_the_line(ready, looked, *line)})
     if json:
         print(told.model_dump_json(indent=1))
     else:

@@ -19,16 +19,18 @@ from graylight.drawing.ground import Area, Line, MapData, Name
 from graylight.drawing.look import draw_look
 from graylight.drawing.map import draw_map
 from graylight.drawing.panorama import Strip, draw_panorama, landmarks, margin_px
+from graylight.drawing.sightline import draw_sightline
 from graylight.drawing.strip import Landmark
 from graylight.grid import LonLat
 from graylight.place import write_place
 from graylight.plan.looking import Looked
 from graylight.plan.looking import Ready as ReadyToLook
-from graylight.plan.model import Look, Plan
+from graylight.plan.model import Look, Plan, SightLine
 from graylight.plan.watch import Ready, Watched
+from graylight.sight.line import Sightline
 from graylight.sight.panorama import framing, panorama
 
-__all__ = ["draw_the_look", "draw_the_plan", "draw_the_watch", "map_data", "strip_of"]
+__all__ = ["draw_the_line", "draw_the_look", "draw_the_plan", "draw_the_watch", "map_data", "strip_of"]
 
 MAP = "plan/map.png"
 WATCH = "watch/marks_seen.png"
@@ -47,8 +49,7 @@ def draw_the_look(ready: ReadyToLook, looked: Looked) -> Look:
     """Draw what a place sees, as a map and as a strip, into the country's looks/ folder; the look that names them."""
     country, plan = ready.country, ready.plan
     here = LonLat(looked.look.place.lon, looked.look.place.lat)
-    words = write_place(here, "degrees").replace(", ", "_").replace(" ", "")
-    name = "looks/" + "".join(c for c in words if c.isascii() and (c.isalnum() or c in "-._"))
+    name = "looks/" + _file_words(here)
     picture = draw_look(
         map_data(country),
         looked.look,
@@ -63,6 +64,27 @@ def draw_the_look(ready: ReadyToLook, looked: Looked) -> Look:
     strip = strip_of(ready, looked, marks=landmarks(plan, country.grid, country.settings.units))
     country.write_bytes(f"{name}-strip.png", strip.png())
     return looked.look.model_copy(update={"picture": f"{name}.png", "strip": f"{name}-strip.png"})
+
+
+def draw_the_line(ready: ReadyToLook, looked: Looked, told: SightLine, found: Sightline) -> SightLine:
+    """Draw a line of sight into the country's looks/ folder; the line that names its picture."""
+    here, there = (LonLat(p.lon, p.lat) for p in (looked.look.place, told.place))
+    clear = None if found.closest is None else (found.closest.distance_m, found.closest.clears_m)
+    flag = "invented range: does not exist" if ready.country.invented else ""
+    picture = draw_sightline(
+        found.along_m, found.ground_m, found.ray_m, base_m=found.base_m, top_m=found.top_m, closest=clear,
+        start=write_place(here, "degrees"), end=write_place(there, "degrees"), caption=flag,
+        units=ready.country.settings.units,
+    )  # fmt: skip
+    name = f"looks/{_file_words(here)}_to_{_file_words(there)}.png"
+    _written(ready.country, name, picture)
+    return told.model_copy(update={"picture": name})
+
+
+def _file_words(place: LonLat) -> str:
+    """A place as part of a file's name."""
+    words = write_place(place, "degrees").replace(", ", "_").replace(" ", "")
+    return "".join(c for c in words if c.isascii() and (c.isalnum() or c in "-._"))
 
 
 def strip_of(

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import os
 import shutil
+import signal
 import sys
+import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -73,6 +75,23 @@ def _alive(pid: str) -> bool:
     except OSError:
         return True
     return True
+
+
+@contextmanager
+def undisturbed() -> Iterator[None]:
+    """Let a few quick steps that belong together end together: a stop that comes in between is not heeded.
+
+    Only the main thread is ever stopped by a signal; in others nothing has to be done.
+    """
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
+    before = {stop: signal.signal(stop, signal.SIG_IGN) for stop in (signal.SIGINT, signal.SIGTERM)}
+    try:
+        yield
+    finally:
+        for stop, handler in before.items():
+            signal.signal(stop, handler)
 
 
 def replace_set(fresh: Path, ready: Path, home: Path) -> None:

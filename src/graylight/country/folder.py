@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import math
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path, PurePosixPath
@@ -13,7 +13,7 @@ from typing import Any, Self, get_args
 
 from numpy.typing import NDArray
 
-from graylight.country.atomic import building, replace_set, write_bytes, write_whole
+from graylight.country.atomic import building, replace_set, undisturbed, write_bytes, write_whole
 from graylight.country.feature import Feature, plain_text
 from graylight.country.layers import LAYERS, LayerSpec
 from graylight.country.raster import read_layer, write_layer
@@ -150,13 +150,21 @@ class Country:
         """Names of the layers that are there."""
         return [name for name in LAYERS if self.has(name)]
 
-    def write_layers(self, layers: Mapping[str, NDArray[Any]], *, tick: Tick = silent) -> None:
+    def write_layers(
+        self,
+        layers: Mapping[str, NDArray[Any]],
+        *,
+        then: Callable[[], None] | None = None,
+        tick: Tick = silent,
+    ) -> None:
         """Write layers, all or none: a run killed in the middle leaves those that were there.
 
         Parameters
         ----------
         layers
             Values by the layer's name; float layers with NaN where not known.
+        then
+            What must be written with them: done at once when they are in place, and not to be stopped in between.
 
         Raises
         ------
@@ -169,7 +177,10 @@ class Country:
                 _job(fresh / f"{name}.tif", _spec(name), values, self.grid) for name, values in layers.items()
             ]
             spread(jobs, tick=part(tick, 0.0, 0.95))
-            replace_set(fresh, self.folder / READY_FOLDER, home)
+            with undisturbed():
+                replace_set(fresh, self.folder / READY_FOLDER, home)
+                if then is not None:
+                    then()
         tick(1.0)
 
     def _path(self, spec: LayerSpec) -> Path:

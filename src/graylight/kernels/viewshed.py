@@ -106,6 +106,16 @@ def crossing_margin(surface, row0, col0, z0, row1, col1, z1, cell_m, bend):
 
 
 @njit(cache=True, nogil=True)
+def _take_in(line, first, last, highest, total):
+    """Raise the highest to the line where that is higher, and add the line: a sum with NaN stays NaN."""
+    for c in range(first, last):
+        u = np.uintp(c)
+        z, top = line[u], highest[u]
+        highest[u] = z if z > top else top
+        total[u] += z
+
+
+@njit(cache=True, nogil=True)
 def block_tops(ground, row0, row1, col0, col1, tops, holed):
     """Highest ground of each block of cells, and whether ground is unknown in it.
 
@@ -117,16 +127,17 @@ def block_tops(ground, row0, row1, col0, col1, tops, holed):
     tops : ((rows - 1) // BLOCK + 1, (cols - 1) // BLOCK + 1) float32, filled
     holed : bool, the same shape, filled
     """
+    highest, total = np.empty(col1, np.float32), np.empty(col1, np.float32)
     for block_row in range(row0 // BLOCK, (row1 - 1) // BLOCK + 1):
+        highest[:], total[:] = LOW, np.float32(0.0)
+        for r in range(max(row0, block_row * BLOCK), min(row1, (block_row + 1) * BLOCK)):
+            _take_in(ground[r], col0, col1, highest, total)
         for block_col in range(col0 // BLOCK, (col1 - 1) // BLOCK + 1):
-            top, holes = LOW, False
-            for r in range(max(row0, block_row * BLOCK), min(row1, (block_row + 1) * BLOCK)):
-                for c in range(max(col0, block_col * BLOCK), min(col1, (block_col + 1) * BLOCK)):
-                    z = ground[r, c]
-                    holes |= z != z
-                    top = z if z > top else top
+            top, holes = LOW, np.float32(0.0)
+            for c in range(max(col0, block_col * BLOCK), min(col1, (block_col + 1) * BLOCK)):
+                top, holes = max(top, highest[c]), holes + total[c]
             tops[block_row, block_col] = top
-            holed[block_row, block_col] = holes
+            holed[block_row, block_col] = holes != holes
 
 
 @njit(cache=True, nogil=True)
@@ -207,24 +218,19 @@ def _lower(line, middle, sign, first, last, zero, bend_cell, k, out):
     """Heights above the eye, lowered by the bend, of cells first to last of a line from the middle outwards."""
     edge = line.shape[0] - 1 - middle if sign > 0 else middle
     fall, bend = zero + np.float32(bend_cell * k * k), np.float32(bend_cell)
+    # indices are unsigned: numba would ask of a signed one whether it counts from the end, and not vectorise
     if sign > 0:
         for c in range(first, min(last, edge + 1)):
-            z = line[middle + c]
-            out[c] = (
-                (OPAQUE if z != z else z) - fall - bend * (np.float32(np.int32(c)) * np.float32(np.int32(c)))
-            )
+            z, x = line[np.uintp(middle + c)], np.float32(np.int32(c))
+            out[np.uintp(c)] = (OPAQUE if z != z else z) - fall - bend * (x * x)
     else:
         for c in range(first, min(last, edge + 1)):
-            z = line[middle - c]
-            out[c] = (
-                (OPAQUE if z != z else z) - fall - bend * (np.float32(np.int32(c)) * np.float32(np.int32(c)))
-            )
-    if (
-        last > edge + 1
-    ):  # the rim is continued beyond the edge, so that rays close to it are not bent downwards
-        z = line[middle + sign * edge]
+            z, x = line[np.uintp(middle - c)], np.float32(np.int32(c))
+            out[np.uintp(c)] = (OPAQUE if z != z else z) - fall - bend * (x * x)
+    if last > edge + 1:  # the rim is continued, so that rays close to it are not bent downwards
+        z, x = line[middle + sign * edge], np.float32(edge)
         for c in range(max(first, edge + 1), last):
-            out[c] = (OPAQUE if z != z else z) - fall - bend * np.float32(edge) * np.float32(edge)
+            out[c] = (OPAQUE if z != z else z) - fall - bend * (x * x)
 
 
 @njit(cache=True, nogil=True)
@@ -240,7 +246,7 @@ def _heights(raster, axis, at, middle, sign, first, last, zero, bend_cell, k, ou
 def _slopes(heights, k, first, last, out):
     inverse = np.float32(1.0 / k)
     for c in range(first, last):
-        out[c] = heights[c] * inverse
+        out[np.uintp(c)] = heights[np.uintp(c)] * inverse
 
 
 @njit(cache=True, nogil=True)
@@ -252,10 +258,13 @@ def _rises(slopes, before, k, first, last, level, more):
     """
     back = np.float32(k - 1)
     for c in range(first, last):
-        rise = slopes[c + 1] - slopes[c]
-        other = (before[c] - slopes[c]) * (back / np.float32(c)) if c > 0 else rise
-        level[c] = rise
-        more[c] = max(rise, other) - rise
+        u, here = np.uintp(c), slopes[np.uintp(c)]
+        rise = slopes[np.uintp(c + 1)] - here
+        other = (before[u] - here) * (
+            back / np.float32(np.int32(max(c, 1)))
+        )  # at c = 0 it is never asked for
+        level[u] = rise
+        more[u] = max(rise, other) - rise
 
 
 @njit(cache=True, nogil=True)
@@ -264,14 +273,14 @@ def _carry(slopes, level, more, k, step, first, last, highest, met):
     back, here = np.float32(k - 1), np.int32(k)
     for i in range(first, last):
         x = np.float32(np.int32(i)) * step
-        c = np.intp(x)
-        whole = np.float32(c)
+        c, u = np.uintp(np.int32(x)), np.uintp(i)
+        whole = np.float32(np.int32(x))
         f = x - whole
         # a product instead of a branch: which way it goes can't be foretold
         slope = slopes[c] + f * (level[c] + more[c] * np.float32(f * back < whole))
-        old = highest[i]
-        highest[i] = max(slope, old)
-        met[i] = here if slope > old else met[i]
+        old = highest[u]
+        highest[u] = max(slope, old)
+        met[u] = here if slope > old else met[u]
 
 
 @njit(cache=True, nogil=True)
@@ -280,16 +289,35 @@ def _margins_of(heights, highest, k, per_cell, target_m, first, last, out):
     axial = np.float32(k)
     for c in range(first, last):
         p = np.float32(np.int32(c)) * per_cell
-        i = np.intp(p)
+        i = np.uintp(np.int32(p))
         left = highest[i]
-        out[c] = heights[c] - (left + (p - np.float32(i)) * (highest[i + 1] - left)) * axial + target_m
+        between = left + (p - np.float32(np.int32(p))) * (highest[i + np.uintp(1)] - left)
+        out[np.uintp(c)] = heights[np.uintp(c)] - between * axial + target_m
+
+
+@njit(cache=True, nogil=True)
+def _splits_of(rays):
+    """How often rays are split on the way out: near the watcher fewer of them are a cell apart."""
+    splits = 0
+    while splits < MOST_SPLITS and rays % 2 == 0 and rays >= 2 * LEAST_RAYS:
+        splits, rays = splits + 1, rays // 2
+    return splits
+
+
+@njit(cache=True, nogil=True)
+def _side_of(surface, axis, along0, across0, sign_k, sign_c, edge, eye_z, bend_cell):
+    """What it takes to read the surface by lines and cells from the watcher: where it begins, and the two steps."""
+    cols = surface.shape[1]
+    row0, col0 = (along0, across0) if axis == 0 else (across0, along0)
+    step_k, step_c = (sign_k * cols, sign_c) if axis == 0 else (sign_k, sign_c * cols)
+    return row0 * cols + col0, step_k, step_c, edge, eye_z, bend_cell
 
 
 @njit(cache=True, nogil=True, inline="always")
 def _height_at(flat, side, j, q):  # inlined: numba counts array arguments up and down on every call
     """Height above the eye of the surface j lines and q cells out; beyond the edge the rim's."""
     base, step_k, step_c, edge, eye_z, _ = side
-    z = flat[base + j * step_k + min(q, edge) * step_c]
+    z = flat[np.uintp(base + j * step_k + min(q, edge) * step_c)]
     return (np.float64(OPAQUE) if z != z else np.float64(z)) - eye_z
 
 
@@ -304,12 +332,12 @@ def _horizon_along(flat, side, inverse, u, u_inverse, k, first, last):
         f = x - q
         here = _height_at(flat, side, j, q)
         z = here + f * (_height_at(flat, side, j, q + 1) - here)
-        slope = z * inverse[j] - bend_cell * (j + u * x)
+        slope = z * inverse[np.uintp(j)] - bend_cell * (j + u * x)
         if q >= 1 and f * (j - 1) < q:
             at = q * u_inverse
             z = _height_at(flat, side, j - 1, q)
             z += (at - (j - 1)) * (here - z)
-            slope = max(slope, z * u * inverse[q] - bend_cell * at * (1.0 + u * u))
+            slope = max(slope, z * u * inverse[np.uintp(q)] - bend_cell * at * (1.0 + u * u))
         if slope > best:
             best, met = slope, j
     return best, met
@@ -335,11 +363,13 @@ def _check_close(flat, side, inverse, k, per_cell, target_m, first, last, close_
     straight (measured: the same cells, a tenth of the time less).
     """
     for c in range(first, last):
-        if abs(out[c]) < close_m:
-            i = np.intp(np.float32(np.int32(c)) * per_cell)
-            if met[i] == met[i + 1] and 3.0 * abs(out[c]) > close_m:
+        margin = abs(out[np.uintp(c)])
+        if margin < close_m:
+            i = np.uintp(np.int32(np.float32(np.int32(c)) * per_cell))
+            one, other = met[i], met[i + np.uintp(1)]
+            if one == other and 3.0 * margin > close_m:
                 continue
-            horizon, _ = _horizon_near(flat, side, inverse, c * inverse[k], k, met[i], met[i + 1])
+            horizon, _ = _horizon_near(flat, side, inverse, c * inverse[k], k, one, other)
             out[c] = heights[c] + target_m - horizon * k
 
 
@@ -363,10 +393,11 @@ def _write(margins, axis, step_k, sign_c, first, last, out):
     if axis == 0:
         line = out[middle + step_k]
         for c in range(first, last):
-            line[middle + sign_c * c] = margins[c]
+            line[np.uintp(middle + sign_c * c)] = margins[np.uintp(c)]
     else:
+        at = np.uintp(middle + step_k)
         for c in range(first, last):
-            out[middle + sign_c * c, middle + step_k] = margins[c]
+            out[np.uintp(middle + sign_c * c), at] = margins[np.uintp(c)]
 
 
 @njit(cache=True, nogil=True)
@@ -387,17 +418,12 @@ def _side(
     zero, target = np.float32(eye_z), np.float32(target_m)
     same = surface is ground
     edge = surface.shape[1 - axis] - 1 - across0 if sign_c > 0 else across0
-    row0, col0 = (along0, across0) if axis == 0 else (across0, along0)
-    cols = surface.shape[1]
-    step_k, step_c = (sign_k * cols, sign_c) if axis == 0 else (sign_k, sign_c * cols)
-    side = (row0 * cols + col0, step_k, step_c, edge, eye_z, bend_cell)
+    side = _side_of(surface, axis, along0, across0, sign_k, sign_c, edge, eye_z, bend_cell)
     flat = surface.reshape(surface.size)
     reach = eye_z - target_m - deep_m  # ground lower than this by the horizon is hidden by more than deep_m
     _bound_side(tops, axis, along0, across0, sign_k, sign_c, reach, bend_cell, radius, rays, bound)
-    # near the watcher fewer rays are a cell apart: they are split as they spread
-    splits = 0
-    while splits < MOST_SPLITS and rays % 2 == 0 and rays >= 2 * LEAST_RAYS:
-        splits, rays = splits + 1, rays // 2
+    splits = _splits_of(rays)
+    rays >>= splits
     for k in range(1, min(radius, surface.shape[axis] - 1 - along0 if sign_k > 0 else along0) + 1):
         if (k - 1) % BAND == 0:
             n_runs = _runs_ahead(highest, bound[(k - 1) // BAND], rays, WEDGE >> splits, ahead, runs)
@@ -443,7 +469,7 @@ def _all_hidden(rows, cols, row0, col0, radius, margin):
         chord = int(math.sqrt(radius * radius - step * step))
         line = margin[radius + step]
         for c in range(max(radius - chord, radius - col0), min(radius + chord, radius + cols - 1 - col0) + 1):
-            line[c] = HIDDEN
+            line[np.uintp(c)] = HIDDEN
 
 
 @njit(cache=True, nogil=True)
@@ -514,15 +540,12 @@ def fan_margin(
 @njit(cache=True, nogil=True)
 def three_answers(over_wall, over_veil, error_m, out):
     """0 hidden behind the wall by more than the error, 2 seen over the veil by at least it, 1 between, 3 NaN."""
+    error = np.float32(error_m)
     for r in range(out.shape[0]):
-        for c in range(out.shape[1]):
-            wall = over_wall[r, c]
-            code = 1
-            if wall < -error_m:
-                code = 0
-            elif over_veil[r, c] >= error_m:
-                code = 2
-            out[r, c] = 3 if wall != wall else code
+        wall, veil, line = over_wall[r], over_veil[r], out[r]
+        for c in range(line.shape[0]):
+            known = np.uint8(1) + np.uint8(veil[c] >= error) if wall[c] >= -error else np.uint8(0)
+            line[c] = np.uint8(3) if wall[c] != wall[c] else known
 
 
 @njit(cache=True, nogil=True)
@@ -533,4 +556,5 @@ def add_seen(margin, row0, col0, weight, out):
     for r in range(max(row0 - radius, 0), min(row0 + radius + 1, rows)):
         line, shift = margin[r - row0 + radius], radius - col0
         for c in range(max(col0 - radius, 0), min(col0 + radius + 1, cols)):
-            out[r, c] += weight if line[c + shift] >= 0.0 else np.float32(0.0)
+            seen = line[np.uintp(c + shift)] >= np.float32(0.0)
+            out[r, np.uintp(c)] += weight if seen else np.float32(0.0)

@@ -45,10 +45,13 @@ def make_plan(country: Country, *, tick: Tick = silent) -> Made:
     worked = work_out(country, profile, tick=part(tick, 0.0, 0.88))
     plan = compose(country, profile, worked, given)
     tick(0.92)
-    country.write_layers(layers_of(worked))
-    country.write_text(IDS, given.to_json())
-    country.write_text(PLAN, plan_text(plan))
-    country.write_text(SEAL, _seal(country))
+
+    def keep() -> None:
+        country.write_text(IDS, given.to_json())
+        country.write_text(PLAN, plan_text(plan))
+        country.write_text(SEAL, _seal(country))
+
+    country.write_layers(layers_of(worked), then=keep)
     tick(1.0)
     return Made(plan, worked)
 

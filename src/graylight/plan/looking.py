@@ -15,12 +15,13 @@ from graylight.habitat.places import WORDS
 from graylight.plan.animals import find_profile
 from graylight.plan.cautions import ALWAYS
 from graylight.plan.composing import PROGRAM, survey_of
-from graylight.plan.model import Clear, Look, Plan
+from graylight.plan.model import Clear, Look, Plan, Share, SightLine
 from graylight.plan.sight_facts import PocketCells, View, pocket_cells, sees, view_from
 from graylight.plan.survey import Survey
-from graylight.sight.answers import BLOCKED, CLEAR, TOUCH_AND_GO, Obstacles, obstacles
+from graylight.sight.answers import BLOCKED, CLEAR, TOUCH_AND_GO, Obstacles, answers_through, obstacles
+from graylight.sight.line import Sightline, sightline
 
-__all__ = ["Looked", "Ready", "look_from", "ready_to_look"]
+__all__ = ["Looked", "Ready", "line_to", "look_from", "ready_to_look"]
 
 Raster = NDArray[np.float32]
 
@@ -89,6 +90,40 @@ def look_from(ready: Ready, place: LonLat) -> Looked:
         settings=ready.country.settings,
     )  # fmt: skip
     return Looked(_told(ready, cell, view), view)
+
+
+def line_to(ready: Ready, looked: Looked, place: LonLat) -> tuple[SightLine, Sightline]:
+    """The line of sight from a look to another place, told and as worked out.
+
+    Raises
+    ------
+    BadInput
+        The place lies outside the country, on unknown ground, or in the watcher's own cell.
+    """
+    settings, view = ready.country.settings, looked.view
+    cell = ready.country.grid.rowcol(place)
+    target = (cell.row, cell.col)
+    found = sightline(
+        view.land.leaves, eye=view.cell, target=target, cell_m=view.cell_m, eye_m=settings.sight.eye_m,
+        target_m=ready.animal_m, settings=settings.sight, openings_m=(settings.watch.seat_open_m, 0.0),
+    )  # fmt: skip
+    rows, cols = np.array([cell.row]), np.array([cell.col])
+    answer = int(answers_through(view.through(rows, cols), settings.sight)[0])
+    line = ready.survey.line(view.cell, target)
+    told = SightLine(
+        place=ready.survey.place(*cell),
+        distance_m=line.distance_m,
+        straight_m=found.straight_distance_m,
+        bearing_true_deg=line.true_deg,
+        bearing_magnetic_deg=line.magnetic_deg,
+        up_deg=found.angle_deg,
+        answer="seen" if answer == CLEAR else "doubtful" if answer == TOUCH_AND_GO else "hidden",
+        margin_m=found.margin_m if np.isfinite(found.margin_m) else None,
+        closest_m=None if found.closest is None else found.closest.distance_m,
+        rise_m=found.rise_m if np.isfinite(found.rise_m) else None,
+        light=Share(low=found.low, likely=found.likely, high=found.high),
+    )
+    return told, found
 
 
 def _told(ready: Ready, cell: RowCol, view: View) -> Look:

@@ -36,6 +36,7 @@ __all__ = [
     "Seen",
     "Sees",
     "Share",
+    "SightLine",
     "Spot",
     "Start",
     "Watch",
@@ -381,6 +382,31 @@ class Clear(_Model):
     blocked: int
 
 
+class SightLine(_Model):
+    """One line of sight, drawn out."""
+
+    place: Place = Field(description="what is looked at: an animal's back there")
+    distance_m: Whole = Field(description="over the ground, on the map")
+    straight_m: Whole = Field(description="from eye to target")
+    bearing_true_deg: Bearing
+    bearing_magnetic_deg: Bearing | None
+    up_deg: Bearing = Field(description="angle at which it appears; negative: looking down")
+    answer: Literal["seen", "doubtful", "hidden"]
+    margin_m: Metres | None = Field(
+        description="by how much it clears the ground in front of it; negative: hidden; null when nothing stands between"
+    )
+    closest_m: Whole | None = Field(
+        description="how far out the ground stands that decides; null when none does"
+    )
+    rise_m: Metres | None = Field(
+        description="how much higher the eye would have to be to see it over the ground; null behind unknown ground"
+    )
+    light: Share = Field(description="what the foliage on the line lets through, 1: all")
+    picture: str | None = Field(
+        default=None, description="file name of the line's picture, when one was drawn"
+    )
+
+
 class Look(_Model):
     """What can be seen from one place."""
 
@@ -399,6 +425,9 @@ class Look(_Model):
     picture: str | None = Field(description="file name of the map of what shows, when one was drawn")
     strip: str | None = Field(
         default=None, description="file name of the view as a strip, when one was drawn"
+    )
+    line: SightLine | None = Field(
+        default=None, description="the line of sight to another place, when one was asked for"
     )
 
 

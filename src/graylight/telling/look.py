@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from graylight.plan.model import Clear, Look
+from graylight.plan.model import Clear, Look, SightLine
 from graylight.telling.naming import standing
 from graylight.telling.paragraph import Paragraph, sentence
 from graylight.telling.plan import LAW
 from graylight.telling.sight import hidden, shown
-from graylight.units import Units, compass, duration, share
+from graylight.units import Units, bearings, compass, distance, duration, share, share_range, small_height
 
 __all__ = ["tell_look"]
 
@@ -45,9 +45,42 @@ def tell_look(look: Look, units: Units, names: Mapping[str, str] | None = None) 
     if look.picture is not None:
         view = "" if look.strip is None else f", the view {look.strip}"
         paragraphs[-1].sentences.append(f"The map of it is {look.picture}{view}.")
+    if look.line is not None:
+        paragraphs.append(Paragraph("The line of sight", _line(look.line, units)))
     if look.not_known:
         paragraphs.append(Paragraph("Not known", [sentence(words) for words in look.not_known]))
     return [*paragraphs, Paragraph("Take care", [*(sentence(words) for words in look.cautions), LAW])]
+
+
+def _line(line: SightLine, units: Units) -> list[str]:
+    """One line of sight: the answer first, then why, then how far and how steep."""
+    where = bearings(line.bearing_true_deg, line.bearing_magnetic_deg)
+    told = [
+        sentence(f"what stands {distance(line.distance_m, units)} off at {where} is {_ANSWERS[line.answer]}")
+    ]
+    if line.margin_m is not None and line.closest_m is not None:
+        over = "clears" if line.margin_m >= 0 else "is blocked by"
+        by = small_height(abs(line.margin_m), units)
+        told.append(
+            sentence(
+                f"the line {over} the ground {distance(line.closest_m, units)} out, by {by} at the far end"
+            )
+        )
+    if line.rise_m:
+        told.append(sentence(f"the eye would have to be {small_height(line.rise_m, units)} higher"))
+    if line.margin_m is None or line.margin_m >= 0:
+        through = share_range(line.light.low, line.light.high)
+        told.append(
+            "Nothing grows on it."
+            if line.light.low > 0.95
+            else sentence(f"the trees on it let {through} through")
+        )
+    if abs(line.up_deg) >= LEVEL_DEG:
+        told.append(sentence(f"{abs(line.up_deg):.0f}° {'up' if line.up_deg > 0 else 'down'}"))
+    return told if line.picture is None else [*told, f"It is drawn in {line.picture}."]
+
+
+_ANSWERS = {"seen": "in sight", "doubtful": "in doubt", "hidden": "hidden"}
 
 
 def _ground(look: Look) -> str:

@@ -1,0 +1,173 @@
+"""`graylight watch`: from where marks show, the best seats, and what is asked wrongly."""
+
+from __future__ import annotations
+
+import json
+import shutil
+
+import numpy as np
+import pytest
+import rasterio
+
+from graylight.cli.main import main
+from graylight.country.folder import Country
+from graylight.errors import BadInput
+from graylight.grid import LonLat
+from graylight.plan.keeping import kept_plan
+from graylight.plan.looking import look_from, ready_to_look
+from graylight.plan.model import Watch
+from graylight.plan.watch import ready_to_watch, watch_marks
+from graylight.sight.from_where import patch
+from graylight.sight.viewshed import visible
+from graylight.telling.watch import tell_watch
+from graylight.units import read_distance
+
+
+@pytest.fixture(scope="module")
+def ready(small):
+    country = Country.open(small)
+    return ready_to_watch(country, kept_plan(country))
+
+
+def _spots(ready) -> list[str]:
+    return [s.id for p in ready.plan.pockets[:2] for s in (*p.feed[:1], *p.crossings[:1])]
+
+
+def test_what_shows_a_mark_is_seen_from_it(ready):
+    """One mark, bare ground: the ground told is where the exact viewshed from the mark's cells says at least half."""
+    bare = ready_to_watch(ready.country.with_settings(sight={"elevation_error_m": 0.0}), ready.plan)
+    bare = type(bare)(*(getattr(bare, f) if f != "land" else _bare(bare) for f in bare.__slots__))
+    spot = ready.plan.pockets[0].feed[0]
+    found = watch_marks(bare, spot.id, within_m=1500.0)
+    grid, z = ready.country.grid, ready.survey.elevation_m
+    cell = grid.rowcol(LonLat(spot.place.lon, spot.place.lat))
+    cells = patch(*cell, z, cell_m=grid.cell_m)
+    look = {"cell_m": grid.cell_m, "eye_m": bare.animal_m, "target_m": 1.0, "radius_m": 1500.0}
+    shown = np.mean([visible(z, row=int(r), col=int(c), **look) for r, c in cells], axis=0)
+    known = np.isfinite(z)
+    told = found.seen[known] == 1
+    assert told.any()
+    assert (shown[known][told] >= 0.5).mean() > 0.999  # the margin is exact to a cell in thousands
+
+
+def _bare(ready):
+    from graylight.sight.answers import obstacles
+
+    return obstacles(ready.survey.elevation_m, None, None, ready.country.settings.sight)
+
+
+def test_seats_agree_with_looking_from_them(ready, small):
+    """A spot that a seat is said to show is not hidden when one looks from that seat."""
+    spot = ready.plan.pockets[0].feed[0]
+    country = Country.open(small)
+    look = ready_to_look(country, kept_plan(country))
+    found = watch_marks(ready, spot.id, within_m=1900.0).watch
+    assert found.seats
+    for seat in found.seats:
+        sees = look_from(look, LonLat(seat.place.lon, seat.place.lat)).look.sees
+        answers = {p.spot: p.answer for one in sees for p in one.places}
+        if seat.sees[0].share.low >= 0.8:
+            assert answers[spot.id] != "hidden"
+        assert seat.sees[0].distance_m <= 1900.0 + 25.0
+
+
+def test_more_distance_and_standing_never_lose_ground(ready):
+    spots = "; ".join(_spots(ready))
+    near, far = (watch_marks(ready, spots, within_m=m).watch for m in (800.0, 2000.0))
+    high = watch_marks(ready, spots, within_m=2000.0, standing=True).watch
+    for a, b, c in zip(near.marks, far.marks, high.marks, strict=True):
+        # the engine errs by a cell here and there
+        assert a.seen_from_m2 <= b.seen_from_m2 + 500.0
+        assert b.seen_from_m2 <= c.seen_from_m2 + 500.0
+    assert near.all_m2 <= near.most_m2
+    assert far.all_m2 <= min(m.seen_from_m2 for m in far.marks)
+
+
+def test_seats_come_by_how_many_marks_they_show(ready):
+    found = watch_marks(ready, "; ".join(_spots(ready))).watch
+    counts = [round(sum(one.share.likely >= 0.5 for one in seat.sees)) for seat in found.seats]
+    assert max(counts) == max(counts[:2])  # the quick answer ranks, foliage may take from it
+    for seat in found.seats:
+        assert seat.hides == [one.mark for one in seat.sees if one.share.likely < 0.5]
+        for one in seat.sees:
+            assert one.share.low <= one.share.likely <= one.share.high
+
+
+def test_the_command_writes_a_raster_and_one_json_object(small, capsys):
+    country = Country.open(small)
+    spot = kept_plan(country).pockets[0].feed[0].id
+    capsys.readouterr()
+    assert (
+        main(["watch", str(small), "--targets", spot.upper(), "--within", "1mi", "--picture", "--json"]) == 0
+    )
+    told = Watch.model_validate_json(capsys.readouterr().out)
+    assert told.within_m == 1609
+    with rasterio.open(small / told.raster) as raster:
+        seen = raster.read(1)
+        assert raster.crs.to_string() == country.grid.crs
+    assert seen.max() == 1
+    assert int(seen.sum()) * country.grid.cell_m**2 == told.marks[0].seen_from_m2
+    assert (small / told.picture).stat().st_size > 10_000
+    assert main(["watch", str(small), "--targets", spot, "--standing"]) == 0
+    words = capsys.readouterr().out
+    assert "standing" in words
+    assert "nothing here says" in words.lower()
+
+
+def test_before_any_plan_it_says_what_it_does_not_know(sources, box, tmp_path, capsys):
+    folder = tmp_path / "bare"
+    words = ["new", str(folder), "--elevation", str(sources["elevation"]), "--bounds", *box]
+    assert main(words) == 0
+    middle = Country.open(folder).grid.center
+    capsys.readouterr()
+    assert main(["watch", str(folder), "--targets", f"{middle.lat}, {middle.lon}", "--json"]) == 0
+    told = json.loads(capsys.readouterr().out)
+    assert any("No plan was made yet" in words for words in told["not_known"])
+    assert any("No canopy is known" in words for words in told["not_known"])
+    assert all(seat["walk_seconds"] is None for seat in told["seats"])
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["--targets", ""], "0 marks"),
+        (["--targets", "; ".join(["40.45, -114.80"] * 25)], "25 marks"),
+        (["--targets", "P99-f1"], "P99-f1"),
+        (["--targets", "10.0, 10.0"], "outside the country"),
+        (["--targets", "40.45, -114.80", "--within", "1.2 leagues"], "1.2 leagues"),
+        (["--targets", "40.45, -114.80", "--within", "0mi"], "0mi"),
+        (["--targets", "40.45, -114.80", "--within", "90km"], "20 km"),
+    ],
+)
+def test_bad_words_get_one_line(small, tmp_path, words, said, capsys):
+    copy = tmp_path / "copy"
+    shutil.copytree(small, copy, ignore=shutil.ignore_patterns("watch"))
+    capsys.readouterr()
+    assert main(["watch", str(copy), *words]) == 2
+    told = capsys.readouterr().err.strip()
+    assert "\n" not in told
+    assert said in told
+    assert not (copy / "watch").exists()
+
+
+@pytest.mark.parametrize(
+    ("text", "metres"),
+    [("1.2mi", 1931.2), ("2 km", 2000.0), ("500ft", 152.4), ("900 m", 900.0), ("10 yd", 9.1)],
+)
+def test_distances_are_read_with_their_unit(text, metres):
+    assert read_distance(text) == pytest.approx(metres, abs=0.05)
+
+
+@pytest.mark.parametrize("text", ["", "1.2", "mi", "-1 km", "0 m", "1e3 m", "1 2 km"])
+def test_distances_without_a_unit_or_a_number_are_refused(text):
+    with pytest.raises(BadInput, match="accepted is a number with"):
+        read_distance(text)
+
+
+def test_telling_says_first_what_never_shows(ready):
+    found = watch_marks(ready, "; ".join(_spots(ready))).watch
+    dark = found.model_copy(
+        update={"marks": [m.model_copy(update={"seen_from_m2": 0}) for m in found.marks[:1]]}
+    )
+    first = tell_watch(dark, "us")[0].sentences[0]
+    assert first.startswith("No ground to sit on")

@@ -24,7 +24,6 @@ PAGES = sorted(HERE.glob("*.md"))
 TEXTS = [ROOT / "README.md", ROOT / "CONTRIBUTING.md", ROOT / "CHANGELOG.md", *PAGES]
 
 PAGE_OF = {
-    "settings": "settings",
     "approach": "walking", "chance": "habitat", "cli": "commands", "country": "country", "demo": "demo",
     "drawing": "drawing", "exchange": "exchange", "ground": "ground", "habitat": "habitat",
     "kernels": "conventions", "plan": "plan", "reach": "walking", "settings": "settings",

@@ -77,7 +77,23 @@ _AFTER_SUNRISE_MIN = (0, 30, 60, 90, 120, 150)
 
 @dataclass(frozen=True, slots=True)
 class MorningReady:
-    """A country and its plan with all in memory that does not hang on lookout, date or wind."""
+    """A country and its plan with all in memory that does not hang on lookout, date or wind.
+
+    Parameters
+    ----------
+    looking
+        Layers, plan, and cells of the pockets.
+    air
+        What the ground does to the air.
+    land
+        The ground as a walker meets it in the dark.
+    seen : (rows, cols) float32
+        Part of what the ranked pockets hold that has a walker in view, 0 to 1.
+    used : (rows, cols) int32
+        Labels of the pockets on ground used at dawn; 0: none.
+    closure : (rows, cols) float32 or None
+        Canopy closure, 0 to 1, NaN where not known; None: not known anywhere.
+    """
 
     looking: Ready
     air: AirGround

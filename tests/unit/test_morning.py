@@ -302,3 +302,15 @@ def test_beds_that_lose_their_shade_are_named(ready):
     ]
     told = " ".join(plain(tell_morning(found.model_copy(update={"timeline": lost}), "us"), 400).split())
     assert f"Sun on {bed} and P9-b9: look there for a move to shade." in told
+
+
+def test_magnetic_bearings_are_of_the_mornings_own_date(ready):
+    plan, late = morning(ready, first(ready)), morning(ready, first(ready), date=dt.date(2045, 8, 27))
+    kept = ready.looking.plan.lookouts[0].sees
+    for one in plan.pockets:
+        same = next(s for s in kept if s.pocket == one.id)
+        # the plan's own, to the rounding of the declination
+        assert one.bearing_magnetic_deg == pytest.approx(same.bearing_magnetic_deg, abs=0.11)
+    assert late.light.declination_deg is None
+    assert all(p.bearing_magnetic_deg is None for p in late.pockets)
+    assert any("no magnetic bearings" in words for words in late.not_known)

@@ -18,6 +18,7 @@ from graylight.plan.model import Light
 from graylight.plan.sight_facts import PocketCells
 from graylight.settings import AirSettings
 from graylight.sit.facts import Bed, Span
+from graylight.sky.declination import declination
 from graylight.sky.glare import Glare, PocketGlare
 from graylight.sky.horizon import sunlit
 from graylight.sky.shade import shade
@@ -96,7 +97,9 @@ def day_sky(ready: Ready, country: Country, ground: AirGround) -> DaySky:
     BadInput
         No usable light begins that day: there is no morning to plan.
     """
-    light = light_facts(country, ready.survey)
+    magnetic = declination(country.grid.center, height_m=0.0, day=country.settings.date)
+    survey = replace(ready.survey, declination_deg=None if magnetic is None else magnetic.deg)
+    light = light_facts(country, survey)
     if light.usable_from is None:
         raise BadInput(
             f"no usable light begins on {light.date.isoformat()} here (the sun passes "

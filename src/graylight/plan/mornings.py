@@ -103,7 +103,7 @@ def morning(
         also_scented=_also_scented(ready, sat),
         options=options(ready, sat.sky, general, sat.at_dawn),
         cautions=_cautions(ready, day),
-        not_known=_not_known(ready, day, wind),
+        not_known=_not_known(ready, day, wind, sat.sky.light.declination_deg),
     )  # fmt: skip
 
 
@@ -153,13 +153,14 @@ def _hours(span: Span) -> Hours:
 
 
 def _pocket(dawn: Dawn, watched: Watched, sat: Sat, settings: Settings) -> MorningPocket:
+    east = sat.sky.light.declination_deg  # of the morning's own date, not the plan's
     return MorningPocket(
         id=dawn.pocket.id,
         name=dawn.pocket.name,
         share=dawn.sees.share,
         distance_m=dawn.sees.distance_m,
         bearing_true_deg=dawn.sees.bearing_true_deg,
-        bearing_magnetic_deg=dawn.sees.bearing_magnetic_deg,
+        bearing_magnetic_deg=None if east is None else (dawn.sees.bearing_true_deg - east) % 360.0,
         weight=dawn.weight,
         sun_from=watched.sun_from,
         sun_half=watched.sun_half,
@@ -255,7 +256,7 @@ def _option(
     )
 
 
-def _not_known(ready: MorningReady, day: dt.date, wind: str | None) -> list[str]:
+def _not_known(ready: MorningReady, day: dt.date, wind: str | None, magnetic: float | None) -> list[str]:
     told = list(ready.looking.plan.not_known)
     if wind is None:
         told.insert(
@@ -268,6 +269,8 @@ def _not_known(ready: MorningReady, day: dt.date, wind: str | None) -> list[str]
         told.append(
             f"the date lies outside the season of the profile {profile.name} ({first} to {last}): its weights may not hold"
         )
+    if magnetic is None and ready.looking.plan.light.declination_deg is not None:
+        told.append("no magnetic bearings: the date lies outside the World Magnetic Model's span 2025-2029")
     if day != ready.looking.plan.light.date:
         told.append(
             f"the pockets and lookouts are those of the plan for {ready.looking.plan.light.date.isoformat()}: for "

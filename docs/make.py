@@ -21,6 +21,7 @@ from graylight.cli.main import COMMANDS, PLACES, app
 from graylight.country.layers import LAYERS
 from graylight.habitat.profile import Number, Profile, shipped, shipped_names
 from graylight.plan.model import Look, Plan, Watch
+from graylight.plan.morning_model import Morning
 from graylight.settings import Settings
 
 HERE = Path(__file__).parent
@@ -40,7 +41,7 @@ NOT_KEPT_YET = frozenset({"benches", "crossings", "sight_share"})
 GROUPS = {
     "sight": "How sight is reckoned.",
     "optics": "What the eye gets through each glass.",
-    "glare": "Where the sun stands as one looks at a pocket. Not in a plan yet: from Python, see [sky](sky.md).",
+    "glare": "Where the sun stands as one looks at a pocket, see [sky](sky.md); a morning uses it.",
     "watch": "What makes a place good to sit and glass from.",
     "walk": "How the person walks.",
     "air": "How the air moves over the ground, and what it carries. All are rules of thumb; a forecast and the feel of the air "
@@ -48,6 +49,7 @@ GROUPS = {
     "camp": "What makes a place to camp. Local rules go before all of it.",
     "approach": "What being seen or smelled on the way counts.",
     "pack": "Carrying an animal out.",
+    "sit": "The clock of a morning and what decides about it, see [morning](morning.md).",
 }
 
 
@@ -60,6 +62,7 @@ def pages() -> dict[str, str]:
         "commands.md": commands_page(),
         "plan-schema.json": _json(Plan.model_json_schema()),
         "look-schema.json": _json(Look.model_json_schema()),
+        "morning-schema.json": _json(Morning.model_json_schema()),
         "watch-schema.json": _json(Watch.model_json_schema()),
     }
 
@@ -125,6 +128,7 @@ def settings_page() -> str:
         "`sight.dense_closure`, `glare.glass_deg` at most `glare.near_deg`, "
         "`air.exposed_ms` at most `air.sheltered_ms`, `air.timber_part` at most `air.open_part`, "
         "`air.scent_full_m` below `air.scent_gone_m`, "
+        "`sit.scent_care` at most `sit.scent_spoils`, `sit.glass_care` at most `sit.glass_spoils`, "
         "`walk.scramble_deg` and `watch.seat_slope_deg` at most `walk.shut_deg`, and `sight.radius_m` "
         "above the animal's `watch.standoff_m`. What contradicts another setting is refused.",
         "A rule of thumb says whose it is. 'Common practice', 'proposed default' and 'value from memory' mean just that: no "
@@ -230,7 +234,8 @@ def commands_page() -> str:
         "error for anything over two seconds.",
         "With `--json` one object is printed on standard output: a plan ([fields](plan.md), [schema](plan-schema.json)), a look "
         "([fields](plan.md), [schema](look-schema.json)), a watch "
-        "([schema](watch-schema.json)), or, by `info`, the plan's `country` object alone.",
+        "([schema](watch-schema.json)), a morning ([fields](morning.md), [schema](morning-schema.json)), or, by `info`, the "
+        "plan's `country` object alone.",
         *parts,
     )
 

@@ -24,11 +24,10 @@ PAGES = sorted(HERE.glob("*.md"))
 TEXTS = [ROOT / "README.md", ROOT / "CONTRIBUTING.md", ROOT / "CHANGELOG.md", *PAGES]
 
 PAGE_OF = {
-    "settings": "settings",
     "approach": "walking", "chance": "habitat", "cli": "commands", "country": "country", "demo": "demo",
     "drawing": "drawing", "exchange": "exchange", "ground": "ground", "habitat": "habitat",
-    "kernels": "conventions", "plan": "plan", "reach": "walking", "sight": "sight", "siting": "siting",
-    "sky": "sky", "telling": "telling",
+    "kernels": "conventions", "plan": "plan", "reach": "walking", "settings": "settings",
+    "sight": "sight", "sit": "morning", "siting": "siting", "sky": "sky", "telling": "telling",
 }  # fmt: skip
 """The page on which a package is told of. A new package needs a line here and a page."""
 

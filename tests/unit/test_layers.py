@@ -11,7 +11,7 @@ import graylight
 
 ROOT = Path(graylight.__file__).parent
 FRAME = {"errors", "grid", "place", "units", "work", "settings"}
-STAGES = ["ground", "sky", "reach", "habitat", "chance", "sight", "siting", "approach"]
+STAGES = ["ground", "sky", "reach", "habitat", "chance", "sight", "siting", "approach", "sit"]
 
 MAY = {
     "kernels": set(),
@@ -20,7 +20,7 @@ MAY = {
     "country": {*FRAME, "plan.model"},
     "plan": {*FRAME, *STAGES, "country", "plan"},
     "drawing": {*FRAME, "plan.model", "ground.cover", "sight.panorama"},
-    "telling": {*FRAME, "plan.model"},
+    "telling": {*FRAME, "plan.model", "plan.morning_model"},
     "exchange": {*FRAME, "country", "plan.model"},
     "demo": {*FRAME, "kernels", "country.feature"},
     "__main__": {"cli"},

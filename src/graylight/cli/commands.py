@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from graylight.plan.model import CountryFacts, Plan
     from graylight.telling.paragraph import Paragraph
 
-__all__ = ["demo", "export", "info", "look", "new", "plan", "say", "watch", "write_files"]
+__all__ = ["demo", "export", "info", "look", "morning", "new", "plan", "say", "watch", "write_files"]
 
 Json = Annotated[
     bool, Parameter(name="--json", negative="", help="Print one JSON object instead of sentences.")
@@ -198,6 +198,56 @@ def look(
         print(told.model_dump_json(indent=1))
     else:
         print(say(tell_look(told, country.settings.units)))
+
+
+def morning(
+    folder: Path,
+    *,
+    lookout: str,
+    date: str | None = None,
+    wind: str | None = None,
+    until: str | None = None,
+    json: Json = False,
+) -> None:
+    """Tell one morning at a lookout by the clock, and whether it is worth going.
+
+    Parameters
+    ----------
+    folder
+        A country's folder.
+    lookout
+        Id of a lookout of the plan, such as L1.
+    date
+        The morning, YYYY-MM-DD; the plan's own if not given.
+    wind
+        General wind as a forecast says it, such as "SW 8mph", "225 13km/h", "light" or "calm"; calm if not given.
+    until
+        Last date of a span from the morning's own: other dates of it are judged too, sampled.
+    """
+    from graylight.country.folder import Country
+    from graylight.plan.morning import ready_for_morning
+    from graylight.plan.morning_asked import understood
+    from graylight.plan.mornings import calendar
+    from graylight.plan.mornings import morning as work_out
+    from graylight.telling.morning import tell_morning
+
+    country = Country.open(folder)
+    kept = _plan_of(country)
+    asked = understood(kept, lookout=lookout, date=date, wind=wind, until=until)
+    country = country.with_settings(animal=kept.animal, date=kept.light.date.isoformat())
+    with bar("working out the morning") as tick:
+        ready = ready_for_morning(country, kept)
+        tick(0.5)
+        told = work_out(ready, asked.lookout, date=asked.date, wind=wind)
+        tick(1.0)
+    if asked.last is not None:
+        with bar("looking at other dates") as tick:
+            dates = calendar(ready, asked.lookout, asked.date, asked.last, wind=wind, tick=tick)
+        told = told.model_copy(update={"calendar": dates})
+    if json:
+        print(told.model_dump_json(indent=1))
+    else:
+        print(say(tell_morning(told, country.settings.units)))
 
 
 def watch(

@@ -13,7 +13,7 @@ from graylight.plan.model import Light, Lookout
 from graylight.plan.starts import BESIDE
 from graylight.units import FOOT_M
 
-__all__ = ["cautions", "not_known"]
+__all__ = ["FREEZING", "FREEZING_MONTHS", "cautions", "not_known"]
 
 ALWAYS = (
     "Check current regulations with the responsible agency: seasons, units, shooting hours, tagging, closures and access change, and nothing here says that a place is legal.",
@@ -22,6 +22,8 @@ ALWAYS = (
     "At any thunder above timberline go down, and wait 30 minutes after the last of it. Be off the tops by midday when storms build.",
     "Leave a trip plan with someone: who, vehicle, trailhead, lookouts, when you are overdue and whom to call.",
 )
+FREEZING_MONTHS = (9, 10, 11, 12, 1, 2, 3, 4, 5)
+FREEZING = "Expect freezing hours before sunrise and snow on cold slopes: carry what a night out would need."
 HIGH_M = 2500.0
 DOUBT = "caution: "
 """With this the country's record begins what looked doubtful on entry."""
@@ -36,10 +38,8 @@ def cautions(country: Country, worked: Worked, lookouts: list[Lookout], light: L
         told.append(
             "The lookouts lie above 2,500 m (8,200 ft): give the body days to get used to the height, and go down for headache with sickness or confusion."
         )
-    if light.date.month in (9, 10, 11, 12, 1, 2, 3, 4, 5):
-        told.append(
-            "Expect freezing hours before sunrise and snow on cold slopes: carry what a night out would need."
-        )
+    if light.date.month in FREEZING_MONTHS:
+        told.append(FREEZING)
     told.append(
         "Treat all water before drinking: a rolling boil for 1 minute, 3 minutes above 2,000 m (CDC)."
     )

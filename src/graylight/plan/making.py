@@ -44,6 +44,7 @@ __all__ = [
     "Watched",
     "Worked",
     "closed_to_sitting",
+    "country_water",
     "read_ground",
     "sightings_near",
     "walk",
@@ -154,7 +155,7 @@ def read_ground(country: Country, *, tick: Tick = silent) -> Read:
     forms = landforms(elevation, rel, cell_m=grid.cell_m, convergence_deg=bend, tick=part(tick, 0.2, 0.6))
     kinds = _cover(country, elevation, rel)
     tick(0.7)
-    wet = _water(country, elevation, kinds)
+    wet = country_water(country, elevation, kinds.kind)
     private = burn((f.geometry for f in country.features("ownership") if is_shut(f.properties)), grid)
     paths = burn((f.geometry for table in ("trails", "roads") for f in country.features(table)), grid)
     dark = shade(
@@ -178,11 +179,12 @@ def _cover(country: Country, elevation: Raster, rel: Relief) -> Cover:
     )  # fmt: skip
 
 
-def _water(country: Country, elevation: Raster, kinds: Cover) -> Water:
+def country_water(country: Country, elevation: Raster, kind: NDArray[np.uint8]) -> Water:
+    """Lakes and streams, from vectors and cover."""
     streams, lakes = country.features("streams"), country.features("lakes")
     sure = [f.geometry for f in streams if f.properties.get("kind") != "intermittent"]
     return water(
-        elevation, cell_m=country.grid.cell_m, kind=kinds.kind,
+        elevation, cell_m=country.grid.cell_m, kind=kind,
         stream_cells=burn((f.geometry for f in streams), country.grid) if streams else None,
         stream_sure=burn(sure, country.grid) if streams else None,
         lake_cells=burn((f.geometry for f in lakes), country.grid) if lakes else None,

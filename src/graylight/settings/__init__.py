@@ -2,10 +2,11 @@
 
 from graylight.settings.air import AirSettings
 from graylight.settings.seeing import GlareSettings, OpticsSettings, SightSettings, WatchSettings
+from graylight.settings.sitting import SitSettings
 from graylight.settings.walking import ApproachSettings, CampSettings, PackSettings, WalkSettings
 from graylight.settings.whole import Settings
 
 __all__ = [
     "AirSettings", "ApproachSettings", "CampSettings", "GlareSettings", "OpticsSettings", "PackSettings", "Settings",
-    "SightSettings", "WalkSettings", "WatchSettings",
+    "SightSettings", "SitSettings", "WalkSettings", "WatchSettings",
 ]  # fmt: skip

@@ -11,6 +11,7 @@ from pydantic import Field, field_validator, model_validator
 from graylight.settings.air import AirSettings
 from graylight.settings.group import Frozen
 from graylight.settings.seeing import GlareSettings, OpticsSettings, SightSettings, WatchSettings
+from graylight.settings.sitting import SitSettings
 from graylight.settings.walking import ApproachSettings, CampSettings, PackSettings, WalkSettings
 
 __all__ = ["Settings"]
@@ -64,6 +65,7 @@ class Settings(Frozen):
     camp: CampSettings = CampSettings()
     approach: ApproachSettings = ApproachSettings()
     pack: PackSettings = PackSettings()
+    sit: SitSettings = SitSettings()
 
     @field_validator("date", mode="before")
     @classmethod

@@ -13,11 +13,15 @@ _NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight"
 
 @dataclass(frozen=True, slots=True)
 class Paragraph:
-    """A few sentences under a heading (or none); a heading that runs in stands before them in their first line."""
+    """A few sentences under a heading (or none); a heading that runs in stands before them in their first line.
+
+    `close`: it follows the paragraph before it without a blank line, as the lines of a table do.
+    """
 
     heading: str | None
     sentences: list[str] = field(default_factory=list)
     run_in: bool = False
+    close: bool = False
 
 
 def plain(paragraphs: Sequence[Paragraph], width: int) -> str:
@@ -31,7 +35,10 @@ def plain(paragraphs: Sequence[Paragraph], width: int) -> str:
     <BLANKLINE>
     """
     width = max(width, 20)
-    return "\n".join(_block(paragraph, width) for paragraph in paragraphs)
+    return "".join(
+        ("" if i == 0 or paragraph.close else "\n") + _block(paragraph, width)
+        for i, paragraph in enumerate(paragraphs)
+    )
 
 
 def _block(paragraph: Paragraph, width: int) -> str:
@@ -58,14 +65,14 @@ def sentence(text: str) -> str:
     return text[0].upper() + text[1:] + ("" if text[-1] in ".!?" else ".")
 
 
-def listed(items: Iterable[str]) -> str:
+def listed(items: Iterable[str], word: str = "and") -> str:
     """Items joined as they are spoken.
 
     >>> listed(["a", "b", "c"]), listed(["a"])
     ('a, b and c', 'a')
     """
     words = list(items)
-    return " and ".join([", ".join(words[:-1]), words[-1]]) if len(words) > 1 else "".join(words)
+    return f" {word} ".join([", ".join(words[:-1]), words[-1]]) if len(words) > 1 else "".join(words)
 
 
 def numbered(count: int) -> str:

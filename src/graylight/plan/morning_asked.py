@@ -1,0 +1,78 @@
+"""What a person asks of a morning, read before anything is worked out."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+
+from graylight.errors import BadInput
+from graylight.plan.model import Plan
+from graylight.plan.morning import kept_lookout
+from graylight.sky.general_wind import read_wind
+
+__all__ = ["Asked", "check_span", "read_date", "understood"]
+
+LONGEST_SPAN = 366
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """Id of a kept lookout, the date, and the last date of a span or None."""
+
+    lookout: str
+    date: dt.date
+    last: dt.date | None
+
+
+def understood(plan: Plan, *, lookout: str, date: str | None, wind: str | None, until: str | None) -> Asked:
+    """Read what was typed; without a date it is the plan's own.
+
+    Raises
+    ------
+    BadInput
+        Any of it is not understood; the message says what is accepted.
+    """
+    name = kept_lookout(plan, lookout).id
+    if wind is not None:
+        read_wind(wind)
+    day = plan.light.date if date is None else read_date(date, "--date")
+    last = None if until is None else read_date(until, "--until")
+    if last is not None:
+        check_span(day, last)
+    return Asked(name, day, last)
+
+
+def check_span(first: dt.date, last: dt.date) -> None:
+    """See that a span of dates runs forward and is no longer than a year.
+
+    Raises
+    ------
+    BadInput
+        It is not.
+    """
+    days = (last - first).days
+    if not 0 <= days <= LONGEST_SPAN:
+        raise BadInput(
+            f"the span from {first.isoformat()} to {last.isoformat()} is {days} days; accepted is 0 to {LONGEST_SPAN}; "
+            "give --until a date on or after --date, within a year"
+        )
+
+
+def read_date(text: str, name: str) -> dt.date:
+    """A date as it is typed; `name` is what it is called in the message.
+
+    Raises
+    ------
+    BadInput
+        It is none, or lies outside the span of the ephemeris.
+    """
+    word = text.strip()
+    try:
+        found = dt.date.fromisoformat(word) if len(word) == 10 else None
+    except ValueError:
+        found = None
+    if found is None or not 1900 <= found.year <= 2050:
+        raise BadInput(
+            f"{name} is {text!r}; accepted is a day from 1900 to 2050 written YYYY-MM-DD; write it so"
+        )
+    return found

@@ -1,0 +1,182 @@
+"""A morning as it is handed over: one timeline, a verdict with its reasons, lookouts by wind, a calendar.
+
+Conventions as in `graylight.plan.model`: metres, degrees, UTC; what is not known is null.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
+
+from graylight.plan.model import Bearing, Degrees6, Fraction, Light, Place, Share, Start, Whole
+
+__all__ = [
+    "AirThen", "BedShade", "CalendarDay", "Happening", "Hours", "Morning", "MorningPocket", "MorningWay", "Option",
+    "Reason", "Scent", "Wind",
+]  # fmt: skip
+
+Verdict = Literal["good", "with care", "not this morning"]
+Speed = Annotated[float, BeforeValidator(lambda v: round(float(v), 1) + 0.0)]
+
+
+class _Model(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+class Hours(_Model):
+    """From one moment to another."""
+
+    begin: dt.datetime
+    until: dt.datetime
+
+
+class Wind(_Model):
+    """The general wind that was given."""
+
+    said: str = Field(description="as it was typed; 'calm' where none was given")
+    given: bool
+    from_true_deg: Bearing | None
+    speed_ms: Speed
+
+
+class MorningWay(_Model):
+    """The way in that is advised."""
+
+    kind: Literal["quickest", "between", "hidden"]
+    start: Start
+    leave_by: dt.datetime | None = Field(description="by the slow end of the range")
+    seconds: Whole
+    seconds_low: Whole
+    seconds_high: Whole
+    quickest_seconds: Whole
+    back_seconds: Whole | None
+    distance_m: Whole
+    climb_m: Whole
+    fall_m: Whole
+    steepest_deg: Bearing
+    seen_minutes: Whole | None = Field(description="walking time in view of pockets, if anything looks up")
+    scented_minutes: Whole | None = Field(
+        description="walking time from which scent reaches what is watched; rule of thumb"
+    )
+    line: list[list[Degrees6]] = Field(description="[lon, lat] from the start")
+    hazards: list[str]
+
+
+class Happening(_Model):
+    """One line of the timeline."""
+
+    at: dt.datetime
+    until: dt.datetime | None
+    kind: str = Field(description="leave, passes, settled, usable light, ... (docs/morning.md lists all)")
+    of: str | None = Field(description="id of the pocket or bed it is about")
+    words: str = Field(description="what is met on the way in; else empty")
+    rule_of_thumb: bool
+
+
+class Reason(_Model):
+    """One fact for or against the morning."""
+
+    kind: str = Field(description="scent, clean air, sun in the glass, ... (docs/morning.md lists all)")
+    severity: Literal[0, 1, 2] = Field(description="0 speaks for it, 1 calls for care, 2 speaks against it")
+    size: Fraction
+    of: str | None
+    begin: dt.datetime | None
+    until: dt.datetime | None
+
+
+class Scent(_Model):
+    """How much of a pocket the air from the lookout reaches at a moment. Rule of thumb."""
+
+    at: dt.datetime
+    share: Fraction
+    doubtful: bool
+
+
+class BedShade(_Model):
+    """A bed and the hours in which it lies in shade, of ground or timber."""
+
+    id: str
+    shaded: list[Hours]
+
+
+class MorningPocket(_Model):
+    """A pocket in sight."""
+
+    id: str
+    name: str | None
+    share: Share
+    distance_m: Whole
+    bearing_true_deg: Bearing
+    bearing_magnetic_deg: Bearing | None
+    weight: Fraction = Field(description="part of all that is watched this morning")
+    sun_from: dt.datetime | None = Field(description="direct sun on a tenth of the ground used at dawn")
+    sun_half: dt.datetime | None = Field(description="direct sun on half of it")
+    glass: list[Hours] = Field(description="the sun stands in the glass")
+    moves: Hours = Field(description="likely moves to bed; rule of thumb")
+    scent: list[Scent]
+    beds: list[BedShade]
+
+
+class AirThen(_Model):
+    """The air at the lookout at a moment. Rule of thumb."""
+
+    at: dt.datetime
+    toward_true_deg: Bearing | None
+    speed_ms: Speed
+    strength: str
+    mover: str
+    doubt: str
+
+
+class Option(_Model):
+    """A kept lookout by the air at dawn. Rule of thumb."""
+
+    lookout: str
+    worth: Fraction
+    scent: Fraction = Field(description="share of what it watches that its air reaches at dawn, in this wind")
+    scent_calm: Fraction = Field(description="the same with no general wind")
+    blown_at: list[str] = Field(description="pockets in sight that the general wind blows at from there")
+    leave_by: dt.datetime | None = Field(description="by the quickest way, slow end of the range")
+    start: str | None
+
+
+class CalendarDay(_Model):
+    """One date of the span."""
+
+    date: dt.date
+    usable_from: dt.datetime | None
+    sunrise: dt.datetime | None
+    sun_half: dt.datetime | None = Field(description="sun on half of the pocket watched most")
+    leave_by: dt.datetime | None
+    verdict: Verdict | None = Field(description="null where there is no morning to plan")
+    decides: list[Reason]
+
+
+class Morning(_Model):
+    """A dawn sit at one lookout: when to leave, what happens when, and whether it is worth it."""
+
+    schema_version: Literal["1.0"] = "1.0"
+    program: str
+    country: str
+    invented: bool
+    animal: str
+    date: dt.date
+    timezone: str
+    lookout: str
+    place: Place
+    wind: Wind
+    light: Light
+    verdict: Verdict
+    decides: list[Reason] = Field(description="the (at most) two facts that decide")
+    reasons: list[Reason] = Field(description="all of them, gravest first")
+    way: MorningWay | None
+    timeline: list[Happening]
+    air: list[AirThen]
+    pockets: list[MorningPocket]
+    also_scented: list[str] = Field(description="pockets out of sight that the lookout's air reaches at dawn")
+    options: list[Option] = Field(description="the kept lookouts, best for this wind first")
+    calendar: list[CalendarDay] = Field(default=[], description="sampled dates, where a span was asked for")
+    cautions: list[str]
+    not_known: list[str]

@@ -1,0 +1,328 @@
+"""Mornings as they are handed over: one in full, the lookouts by wind, and a calendar of dates."""
+
+from __future__ import annotations
+
+import datetime as dt
+from functools import partial
+
+import numpy as np
+
+from graylight.errors import BadInput
+from graylight.habitat.profile import Profile
+from graylight.plan.animals import find_profile
+from graylight.plan.cautions import FREEZING, FREEZING_MONTHS
+from graylight.plan.composing import PROGRAM
+from graylight.plan.model import Lookout, Start
+from graylight.plan.morning import Dawn, MorningReady, Sat, WayTaken, blows_at, dawns_of, sit_at
+from graylight.plan.morning_asked import check_span
+from graylight.plan.morning_model import (
+    AirThen,
+    BedShade,
+    CalendarDay,
+    Happening,
+    Hours,
+    Morning,
+    MorningPocket,
+    MorningWay,
+    Option,
+    Reason,
+    Scent,
+    Wind,
+)
+from graylight.plan.morning_sky import DaySky, reaches_share
+from graylight.settings import Settings, SitSettings
+from graylight.sit.clock import moves, timeline
+from graylight.sit.facts import Span, Watched
+from graylight.sit.verdict import Finding, judge
+from graylight.sky.drift import drift
+from graylight.sky.general_wind import CALM, GeneralWind, read_wind
+from graylight.sky.wind import WindField
+from graylight.work import Tick, silent, spread
+
+__all__ = ["calendar", "morning"]
+
+MOST_DATES = 12
+"""Dates of a calendar that are worked out; a longer span is sampled evenly."""
+AIR = (
+    "Everything said of the air is a rule of thumb: feel it on the spot with powder, down or smoke; where it says otherwise, "
+    "the air is right. Cloud, rain, snow and fronts undo slope winds."
+)
+SUN = "Never point a glass at the sun or close to it: it blinds for good."
+
+
+def morning(
+    ready: MorningReady, name: str, *, date: dt.date | None = None, wind: str | None = None
+) -> Morning:
+    """One morning at one lookout.
+
+    Parameters
+    ----------
+    ready
+        From `ready_for_morning`.
+    name
+        Id of a kept lookout.
+    date
+        The plan's own if None.
+    wind
+        General wind as people write it; None: reckoned as calm, and said so.
+
+    Raises
+    ------
+    BadInput
+        Unknown lookout, a wind not understood, a date without usable light, or no start that reaches the lookout.
+    """
+    general = CALM if wind is None else read_wind(wind)
+    lookout = ready.lookout(name)
+    day = ready.looking.plan.light.date if date is None else date
+    sat = sit_at(ready, lookout, day, general)
+    country = ready.looking.country
+    settings = country.settings.sit
+    found = judge(sat.facts, settings)
+    return Morning(
+        program=PROGRAM,
+        country=country.name,
+        invented=country.invented,
+        animal=ready.looking.plan.animal,
+        date=day,
+        timezone=sat.sky.light.timezone,
+        lookout=lookout.id,
+        place=lookout.place,
+        wind=Wind(
+            said=wind or "calm", given=wind is not None, from_true_deg=general.from_deg, speed_ms=general.speed_ms
+        ),
+        light=sat.sky.light,
+        verdict=found.verdict,
+        decides=[_reason(f) for f in found.decides],
+        reasons=[_reason(f) for f in found.reasons],
+        way=_way(ready, sat),
+        timeline=_happenings(sat, settings),
+        air=_air(sat),
+        pockets=[
+            _pocket(d, w, sat, country.settings) for d, w in zip(sat.dawns, sat.facts.pockets, strict=True)
+        ],
+        also_scented=_also_scented(ready, sat),
+        options=options(ready, sat.sky, general, sat.at_dawn),
+        cautions=_cautions(ready, day),
+        not_known=_not_known(ready, day, wind, sat.sky.light.declination_deg),
+    )  # fmt: skip
+
+
+def _happenings(sat: Sat, settings: SitSettings) -> list[Happening]:
+    return [
+        Happening(
+            at=_second(e.at), until=None if e.until is None else _second(e.until), kind=e.kind, of=e.of, words=e.words,
+            rule_of_thumb=e.rule_of_thumb,
+        )
+        for e in timeline(sat.facts, settings)
+    ]  # fmt: skip
+
+
+def _air(sat: Sat) -> list[AirThen]:
+    """The air at the lookout, by the clock."""
+    return [
+        AirThen(
+            at=_second(at), toward_true_deg=a.toward_deg, speed_ms=a.speed_ms, strength=a.strength, mover=a.mover,
+            doubt=a.doubt,
+        )
+        for at, a in sat.air
+    ]  # fmt: skip
+
+
+def _cautions(ready: MorningReady, day: dt.date) -> list[str]:
+    """The plan's, with what the date of the morning and the air call for."""
+    told = list(ready.looking.plan.cautions)
+    if day.month in FREEZING_MONTHS and FREEZING not in told:
+        told.append(FREEZING)
+    return [*told, AIR, SUN]
+
+
+def _second(when: dt.datetime) -> dt.datetime:
+    """Cut to the second."""
+    return when.replace(microsecond=0)
+
+
+def _reason(f: Finding) -> Reason:
+    return Reason(
+        kind=f.kind, severity=f.severity, size=min(1.0, max(0.0, f.size)), of=f.of,
+        begin=None if f.begin is None else _second(f.begin), until=None if f.until is None else _second(f.until),
+    )  # fmt: skip
+
+
+def _hours(span: Span) -> Hours:
+    return Hours(begin=_second(span.begin), until=_second(span.end))
+
+
+def _pocket(dawn: Dawn, watched: Watched, sat: Sat, settings: Settings) -> MorningPocket:
+    east = sat.sky.light.declination_deg  # of the morning's own date, not the plan's
+    return MorningPocket(
+        id=dawn.pocket.id,
+        name=dawn.pocket.name,
+        share=dawn.sees.share,
+        distance_m=dawn.sees.distance_m,
+        bearing_true_deg=dawn.sees.bearing_true_deg,
+        bearing_magnetic_deg=None if east is None else (dawn.sees.bearing_true_deg - east) % 360.0,
+        weight=dawn.weight,
+        sun_from=watched.sun_from,
+        sun_half=watched.sun_half,
+        glass=[_hours(s) for s in watched.glass],
+        moves=_hours(moves(watched, sat.facts, settings.sit)),
+        scent=[Scent(at=_second(w.at), share=w.share, doubtful=w.doubtful) for w in watched.whiffs],
+        beds=[BedShade(id=b.id, shaded=[_hours(s) for s in b.shaded]) for b in watched.beds],
+    )
+
+
+def _way(ready: MorningReady, sat: Sat) -> MorningWay | None:
+    taken: WayTaken | None = sat.way
+    if taken is None or sat.facts.walk is None:
+        return None
+    way, spread = taken.course.way, ready.looking.country.settings.walk.spread
+    exposure = taken.course.exposure
+    places = ready.looking.country.grid.lonlats(way.rows.astype(np.float64), way.cols.astype(np.float64))
+    kind = taken.course.kind
+    return MorningWay(
+        kind="quickest" if kind == "out" else kind,
+        start=Start(
+            name=taken.start.name, kind=taken.start.kind, place=ready.looking.survey.place(*taken.begin)
+        ),
+        leave_by=sat.facts.walk.leave_by,
+        seconds=way.seconds,
+        seconds_low=way.seconds * (1.0 - spread),
+        seconds_high=way.seconds * (1.0 + spread),
+        quickest_seconds=taken.quickest_s,
+        back_seconds=way.back_seconds if np.isfinite(way.back_seconds) else None,
+        distance_m=way.distance_m,
+        climb_m=way.climb_m,
+        fall_m=way.fall_m,
+        steepest_deg=way.steepest_deg,
+        seen_minutes=exposure.seen_minutes,
+        scented_minutes=exposure.scented_minutes,
+        line=[[float(lon), float(lat)] for lon, lat in places],
+        hazards=list(way.hazards),
+    )
+
+
+def _also_scented(ready: MorningReady, sat: Sat) -> list[str]:
+    """Pockets out of sight that the lookout's air reaches at dawn."""
+    settings = ready.looking.country.settings
+    blown = drift(sat.at_dawn, *ready.cell(sat.lookout), settings=settings.air).scent
+    watched = {d.pocket.id for d in sat.dawns}
+    return [
+        pocket.id
+        for pocket, cells in zip(ready.looking.plan.pockets, ready.looking.cells, strict=True)
+        if pocket.id not in watched and reaches_share(blown, cells) > settings.sit.scent_care
+    ]
+
+
+def options(ready: MorningReady, sky: DaySky, wind: GeneralWind, at_dawn: WindField) -> list[Option]:
+    """The kept lookouts for this wind: clean ones first, the best of them first."""
+    usable = sky.light.usable_from
+    assert usable is not None
+    calm = at_dawn if wind == CALM else sky.field(usable, CALM)
+    kept = ready.looking.plan.lookouts
+    found: dict[int, Option] = {}
+
+    def look(i: int) -> None:
+        found[i] = _option(ready, kept[i], usable, at_dawn, calm)
+
+    spread([partial(look, i) for i in range(len(kept))])
+    limit = ready.looking.country.settings.sit.scent_care
+    return sorted(found.values(), key=lambda o: (o.scent > limit, bool(o.blown_at), -o.worth, o.lookout))
+
+
+def _option(
+    ready: MorningReady, lookout: Lookout, usable: dt.datetime, field: WindField, calm: WindField
+) -> Option:
+    cell, dawns = ready.cell(lookout), dawns_of(ready, lookout)
+    kept = ready.approach(lookout)
+    settings = ready.looking.country.settings
+
+    def scent(air: WindField) -> float:
+        blown = drift(air, *cell, settings=settings.air).scent
+        return sum(d.weight * reaches_share(blown, d.cells) for d in dawns)
+
+    clean = scent(field)
+    leave = None
+    if kept is not None:
+        slow_s = kept.seconds_high + 60.0 * settings.watch.settle_minutes
+        leave = (usable - dt.timedelta(seconds=slow_s)).replace(second=0, microsecond=0)
+    return Option(
+        lookout=lookout.id,
+        worth=lookout.worth,
+        scent=clean,
+        scent_calm=clean if calm is field else scent(calm),
+        blown_at=[d.pocket.id for d in dawns if blows_at(ready, field.at(*cell), cell, d.cells)],
+        leave_by=leave,
+        start=None if kept is None else kept.start.name,
+    )
+
+
+def _not_known(ready: MorningReady, day: dt.date, wind: str | None, magnetic: float | None) -> list[str]:
+    told = list(ready.looking.plan.not_known)
+    if wind is None:
+        told.insert(
+            0, 'no wind was given: the air is reckoned for a calm, clear morning; give --wind "SW 8mph"'
+        )
+    profile: Profile = find_profile(ready.looking.country)
+    first, last = profile.season
+    out = [words for words in told if words.startswith("the date lies outside the season")]
+    if not first <= f"{day:%m-%d}" <= last and not out:
+        told.append(
+            f"the date lies outside the season of the profile {profile.name} ({first} to {last}): its weights may not hold"
+        )
+    if magnetic is None and ready.looking.plan.light.declination_deg is not None:
+        told.append("no magnetic bearings: the date lies outside the World Magnetic Model's span 2025-2029")
+    if day != ready.looking.plan.light.date:
+        told.append(
+            f"the pockets and lookouts are those of the plan for {ready.looking.plan.light.date.isoformat()}: for "
+            "another season plan again with that date"
+        )
+    return told
+
+
+def calendar(
+    ready: MorningReady,
+    name: str,
+    first: dt.date,
+    last: dt.date,
+    *,
+    wind: str | None = None,
+    tick: Tick = silent,
+) -> list[CalendarDay]:
+    """Mornings of a span of dates at one lookout, sampled evenly (at most 12, both ends among them).
+
+    Raises
+    ------
+    BadInput
+        The span runs backward or is longer than a year; as `morning`, but for dates without a morning, which are told.
+    """
+    check_span(first, last)
+    days = (last - first).days
+    general = CALM if wind is None else read_wind(wind)
+    lookout = ready.lookout(name)
+    steps = np.unique(np.linspace(0, days, min(days + 1, MOST_DATES)).round().astype(np.int64))
+    told = []
+    for i, step in enumerate(steps):
+        told.append(_of_day(ready, lookout, first + dt.timedelta(days=int(step)), general))
+        tick((i + 1) / len(steps))
+    return told
+
+
+def _of_day(ready: MorningReady, lookout: Lookout, date: dt.date, wind: GeneralWind) -> CalendarDay:
+    try:
+        ready.day(date)
+    except BadInput:  # no usable light begins
+        return CalendarDay(
+            date=date, usable_from=None, sunrise=None, sun_half=None, leave_by=None, verdict=None, decides=[]
+        )
+    sat = sit_at(ready, lookout, date, wind)
+    found = judge(sat.facts, ready.looking.country.settings.sit)
+    main = max(sat.facts.pockets, key=lambda p: (p.weight, p.id), default=None)
+    return CalendarDay(
+        date=date,
+        usable_from=sat.facts.usable_from,
+        sunrise=sat.facts.sunrise,
+        sun_half=None if main is None else main.sun_half,
+        leave_by=None if sat.facts.walk is None else sat.facts.walk.leave_by,
+        verdict=found.verdict,
+        decides=[_reason(f) for f in found.decides],
+    )

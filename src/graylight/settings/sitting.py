@@ -1,0 +1,76 @@
+"""Settings of a sit: when animals leave the open, how long one watches, what spoils a morning."""
+
+from __future__ import annotations
+
+from typing import Self
+
+from pydantic import Field, model_validator
+
+from graylight.settings.group import Frozen
+
+__all__ = ["SitSettings"]
+
+
+class SitSettings(Frozen):
+    """The clock of a morning, and what decides about it."""
+
+    watch_minutes: int = Field(
+        180,
+        ge=30,
+        le=720,
+        description="The watch ends this long after sunrise (without sunrise: after usable light). Common practice, no source.",
+    )
+    bed_sun_minutes: int = Field(
+        45,
+        ge=0,
+        le=240,
+        description="Animals have left for their beds this long after the sun lies on half of the pocket. Common practice, no source.",
+    )
+    bed_by_minutes: int = Field(
+        150,
+        ge=30,
+        le=600,
+        description="They have left by this long after sunrise, sun or not. Common practice, no source; confidence low.",
+    )
+    scent_care: float = Field(
+        0.1,
+        ge=0.0,
+        le=1.0,
+        description="More scent than this (0 to 1) on what is watched calls for care. Proposed default.",
+    )
+    scent_spoils: float = Field(
+        0.25,
+        ge=0.0,
+        le=1.0,
+        description="So much scent on what is watched before the animals have bedded, and it is not this morning. Proposed default.",
+    )
+    glass_care: float = Field(
+        0.15,
+        ge=0.0,
+        le=1.0,
+        description="The sun in the glass for this part of the time until the animals have bedded calls for care. Proposed default.",
+    )
+    glass_spoils: float = Field(
+        0.5,
+        ge=0.0,
+        le=1.0,
+        description="The sun in the glass for this part of the time until the animals have bedded, and it is not this morning. Proposed default.",
+    )
+    shade_part: float = Field(
+        0.5,
+        ge=0.0,
+        le=1.0,
+        description="A bed lies in shade while at most this part of the sun's beam reaches it. Proposed default.",
+    )
+    detour_minutes: int = Field(
+        20,
+        ge=0,
+        le=240,
+        description="How much longer the way in may take for being noticed less. Proposed default.",
+    )
+
+    @model_validator(mode="after")
+    def _together(self) -> Self:
+        self._must(self.scent_care <= self.scent_spoils, "scent_care", "at most", "scent_spoils")
+        self._must(self.glass_care <= self.glass_spoils, "glass_care", "at most", "glass_spoils")
+        return self

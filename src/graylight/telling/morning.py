@@ -1,0 +1,435 @@
+"""A morning told to someone cold and tired: when to leave, where to sit, what decides; then the clock."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable
+
+from graylight.plan.model import Light
+from graylight.plan.morning_model import (
+    BedShade,
+    CalendarDay,
+    Happening,
+    Hours,
+    Morning,
+    MorningPocket,
+    MorningWay,
+    Option,
+    Reason,
+)
+from graylight.telling import naming
+from graylight.telling.measures import in_units
+from graylight.telling.paragraph import Paragraph, counted, listed, sentence
+from graylight.telling.plan import LAW
+from graylight.units import Units, bearings, distance, duration, duration_range, height, share, share_range
+
+__all__ = ["tell_morning"]
+
+VERDICTS = {
+    "good": "A good morning for it",
+    "with care": "Go, with care",
+    "not this morning": "Not this morning",
+}
+_CLEAN = 0.1
+_LATE_MIN = 10.0
+"""A lookout that can be left for so much later serves someone who is late. Proposed."""
+
+
+def tell_morning(morning: Morning, units: Units) -> list[Paragraph]:
+    """Tell a morning.
+
+    Parameters
+    ----------
+    morning
+        With or without a way in, a wind, a calendar.
+    units
+        'us' or 'metric'.
+
+    Returns
+    -------
+    list of Paragraph
+        Times by the local clock with its zone; one line a paragraph in the timeline.
+    """
+    told = _Telling(morning, units)
+    paragraphs = [Paragraph("This morning", told.first())]
+    paragraphs += [
+        Paragraph(
+            "By the clock",
+            ["On the way in, by then at the latest. What is marked ~ rests on rules of thumb."],
+        )
+    ]
+    paragraphs += [Paragraph(when, [words], run_in=True, close=True) for when, words in told.clock()]
+    paragraphs.append(Paragraph("What you watch", told.watched()))
+    paragraphs += [
+        Paragraph(_capital(told.name(one.id)), told.pocket(one), run_in=True, close=True)
+        for one in morning.pockets
+    ]
+    paragraphs.append(Paragraph("The way in", told.way()))
+    paragraphs.append(Paragraph("If the wind is otherwise, or you are late", told.others()))
+    if morning.calendar:
+        paragraphs.append(Paragraph("Other dates", told.dates()))
+    if morning.not_known:
+        paragraphs.append(Paragraph("Not known", [sentence(words) for words in morning.not_known]))
+    cautions = [sentence(words) for words in morning.cautions]
+    return [*paragraphs, Paragraph("Take care", [*cautions, LAW])]
+
+
+class _Telling:
+    """One morning being told in one system of units."""
+
+    def __init__(self, morning: Morning, units: Units) -> None:
+        self.morning = morning
+        self.units = units
+        self.names = {p.id: p.name or f"pocket {p.id}" for p in morning.pockets}
+
+    def when(self, at: dt.datetime, light: Light | None = None) -> str:
+        """To the nearest five minutes, by the clock of the place."""
+        return naming.moment(at, light or self.morning.light, step_minutes=5)
+
+    def name(self, of: str | None) -> str:
+        """A pocket by its name, a bed by its id; what has neither, as it stands."""
+        return "" if of is None else self.names.get(of, of)
+
+    # --- first -----------------------------------------------------------------------------------------------------
+
+    def first(self) -> list[str]:
+        """When to leave, where to sit, what decides."""
+        m = self.morning
+        told = ["This range is invented: it does not exist."] if m.invented else []
+        told.append(f"{naming.day(m.date)}, {naming.animal(m.animal)}, {self._wind()}.")
+        if m.way is not None and m.way.leave_by is not None:
+            by = naming.moment(m.way.leave_by, m.light, step_minutes=5, way="earlier")
+            told.append(f"Leave {m.way.start.name} by {by}.")
+        else:
+            told.append("There is no time to leave by, because no way on foot is known.")
+        told.append(f"Sit at {naming.lookout(m.lookout)}: {naming.spot(m.place, self.units)}.")
+        decides = [self.reason(one) for one in m.decides]
+        mixed = len({one.severity for one in m.decides}) > 1
+        because = f": {('; but ' if mixed else '; and ').join(decides)}" if decides else ""
+        told.append(sentence(f"{VERDICTS[m.verdict]}{because}"))
+        return told
+
+    def _wind(self) -> str:
+        wind = self.morning.wind
+        if not wind.given:
+            return "calm air assumed"
+        if wind.speed_ms == 0:
+            return "calm air"
+        said = " ".join(wind.said.split())
+        return (
+            f"light wind {said[5:].strip()}".strip() if said.lower().startswith("light") else f"wind {said}"
+        )
+
+    def reason(self, one: Reason) -> str:
+        """One fact in words."""
+        return _REASONS[one.kind](self, one)
+
+    # --- clock -----------------------------------------------------------------------------------------------------
+
+    def clock(self) -> list[tuple[str, str]]:
+        """The timeline, line by line; what falls on one time stands in one line."""
+        lines: list[tuple[str, str]] = []
+        for stamp, words in self._happenings():
+            if lines and lines[-1][0] == stamp:
+                lines[-1] = stamp, f"{lines[-1][1]} {words}"
+            else:
+                lines.append((stamp, words))
+        return lines
+
+    def _happenings(self) -> list[tuple[str, str]]:
+        """Stamp and sentence of each; the same of several pockets at one time is said once."""
+        told: dict[tuple[str, str, str], list[Happening]] = {}
+        for one in self.morning.timeline:
+            until = "" if one.until is None else self.when(one.until)
+            # the same brook again: the way in counts them
+            key = (one.words, "", "") if one.kind == "passes" else (self._stamp(one), one.kind, until)
+            told.setdefault(key, []).append(one)
+        found = []
+        for same in told.values():
+            first = same[0]
+            if first.of is not None:
+                of = listed(dict.fromkeys(self.name(one.of) for one in same))
+                first = first.model_copy(update={"of": of})
+            found.append((self._stamp(first), sentence(_HAPPENINGS[first.kind](self, first))))
+        return found
+
+    def _stamp(self, one: Happening) -> str:
+        mark = "~" if one.rule_of_thumb else ""
+        if one.kind in {"leave", "start back at the latest"}:
+            return mark + naming.moment(one.at, self.morning.light, step_minutes=5, way="earlier")
+        return mark + self.when(one.at)
+
+    # --- the rest --------------------------------------------------------------------------------------------------
+
+    def watched(self) -> list[str]:
+        """What is said of all pockets together."""
+        count = len(self.morning.pockets)
+        told = [f"{counted(count, 'pocket')} in sight." if count else "No pocket is in sight from there."]
+        told = [sentence(words) for words in told]
+        if self.morning.also_scented:
+            told.append(
+                sentence(
+                    f"your scent also reaches {listed(self.morning.also_scented)} at dawn, out of your sight "
+                    "(rule of thumb)"
+                )
+            )
+        return told
+
+    def pocket(self, one: MorningPocket) -> list[str]:
+        """Where it is, how much of it shows, its beds' shade."""
+        return [
+            sentence(
+                f"{share_range(one.share.low, one.share.high)} in sight, {distance(one.distance_m, self.units)} off at "
+                f"{bearings(one.bearing_true_deg, one.bearing_magnetic_deg)}"
+            ),
+            *self._beds(one),
+        ]
+
+    def _beds(self, one: MorningPocket) -> list[str]:
+        whole = [b.id for b in one.beds if self._all_day(b)]
+        told = []
+        if whole:
+            verb = "lies" if len(whole) == 1 else "lie"
+            told.append(f"{listed(whole)} {verb} in shade all day")
+        for bed in one.beds:
+            if bed.id in whole:
+                continue
+            spans = [self._span(h) for h in bed.shaded]
+            told.append(f"{bed.id} in shade {listed(spans)}" if spans else f"{bed.id} never in shade")
+        return [sentence(f"its beds: {'; '.join(told)}")] if told else []
+
+    def _all_day(self, bed: BedShade) -> bool:
+        light = self.morning.light
+        if light.sunrise is None or light.sunset is None or len(bed.shaded) != 1:
+            return False
+        slack = dt.timedelta(minutes=30)
+        return bed.shaded[0].begin <= light.sunrise + slack and bed.shaded[0].until >= light.sunset - slack
+
+    def _span(self, hours: Hours) -> str:
+        light = self.morning.light
+        if light.sunrise is not None and hours.begin <= light.sunrise + dt.timedelta(minutes=30):
+            return f"until {self.when(hours.until)}"
+        if light.sunset is not None and hours.until >= light.sunset - dt.timedelta(minutes=30):
+            return f"from {self.when(hours.begin)}"
+        return f"from {self.when(hours.begin)} to {self.when(hours.until)}"
+
+    def way(self) -> list[str]:
+        """The way advised, how far it is noticed, what it crosses."""
+        way = self.morning.way
+        if way is None:
+            return ['No start is known: give one to the plan with --start "PLACE".']
+        told = [
+            sentence(
+                f"{self._which(way)} from {way.start.name}: {distance(way.distance_m, self.units)}, "
+                f"{height(way.climb_m, self.units)} up, {duration_range(way.seconds_low, way.seconds_high)} in the dark "
+                "with a day pack"
+            )
+        ]
+        told.append(self._noticed(way))
+        told += [sentence(in_units(words, self.units)) for words in way.hazards]
+        if way.back_seconds is not None:
+            told.append(sentence(f"back by the quickest way in {duration(way.back_seconds)}"))
+        return told
+
+    def _which(self, way: MorningWay) -> str:
+        if way.kind == "quickest":
+            return "the quickest way"
+        longer = way.seconds - way.quickest_seconds
+        words = f", {duration(longer)} longer than the quickest," if longer >= 300 else ""
+        return f"a way{words} on which you are noticed less,"
+
+    def _noticed(self, way: MorningWay) -> str:
+        seen, scented = way.seen_minutes or 0.0, way.scented_minutes or 0.0
+        view = (
+            f"in view of pockets for {duration(60 * seen)}" if seen >= 3 else "hardly in view of any pocket"
+        )
+        air = (
+            f"your scent reaches what you watch for {duration(60 * scented)}"
+            if scented >= 3
+            else "your scent does not reach what you watch, by the rules"
+        )
+        return sentence(f"on it you are {view}, and {air}")
+
+    def others(self) -> list[str]:
+        """The kept lookouts by this wind and in calm air; where someone late can still go."""
+        m = self.morning
+        clean = [o for o in m.options if o.scent <= _CLEAN and not o.blown_at]
+        told = []
+        letters = [f"{letter}, {o.lookout}" for letter, o in zip("ABC", clean, strict=False)]
+        wind = self._wind() if m.wind.given else "calm air"
+        if letters:
+            told.append(sentence(f"at dawn with {wind} these keep clean, best first: {'; '.join(letters)}"))
+        else:
+            told.append(sentence(f"at dawn with {wind} none of the kept lookouts is clean"))
+        told += [sentence(self._unclean(o)) for o in m.options if o not in clean]
+        calm = [o.lookout for o in sorted(m.options, key=_by_worth) if o.scent_calm <= _CLEAN]
+        if m.wind.given and m.wind.speed_ms > 0:
+            told.append(
+                sentence(f"should it stay calm, take {listed(calm[:3], 'or')}")
+                if calm
+                else "In calm air none is clean at dawn."
+            )
+        return [*told, *self._late(clean)]
+
+    def _unclean(self, one: Option) -> str:
+        if one.scent > _CLEAN:
+            return f"{one.lookout}: your scent reaches {share(one.scent)} of what it watches"
+        return f"{one.lookout}: the wind blows from it at {listed(one.blown_at)}"
+
+    def _late(self, clean: list[Option]) -> list[str]:
+        way = self.morning.way
+        if way is None or way.leave_by is None:
+            return []
+        later = [
+            (o, (o.leave_by - way.leave_by).total_seconds() / 60.0)
+            for o in clean
+            if o.leave_by is not None and o.start == way.start.name and o.lookout != self.morning.lookout
+        ]
+        later = [(o, minutes) for o, minutes in later if minutes >= _LATE_MIN]
+        if not later:
+            return [
+                "No other clean lookout can be had later from the same start: late, settle short of it, out of view."
+            ]
+        one, minutes = max(later, key=lambda pair: (pair[0].worth, pair[0].lookout))
+        return [
+            sentence(
+                f"up to {int(minutes // 5) * 5} min late from {way.start.name}, sit at {one.lookout} instead"
+            )
+        ]
+
+    def dates(self) -> list[str]:
+        """The sampled dates: those alike and next to each other together."""
+        told = ["Sampled; for the same lookout and wind."]
+        runs: list[list[CalendarDay]] = []
+        for one in self.morning.calendar:
+            if runs and _alike(runs[-1][0], one):
+                runs[-1].append(one)
+            else:
+                runs.append([one])
+        return [*told, *(sentence(self._dates(run)) for run in runs)]
+
+    def _dates(self, run: list[CalendarDay]) -> str:
+        first, last = run[0], run[-1]
+        days = _day(first.date) if first is last else f"{_day(first.date)} to {_day(last.date)}"
+        if first.verdict is None:
+            return f"{days}: no usable light begins, no morning"
+        light = self.morning.light.model_copy(update={"date": first.date})
+        facts = [self.reason_on(r, light) for r in first.decides]
+        leave = [
+            naming.moment(
+                one.leave_by, light.model_copy(update={"date": one.date}), step_minutes=5, way="earlier"
+            )
+            for one in ([first] if first is last else [first, last])
+            if one.leave_by is not None
+        ]
+        by = f", leave by {' to '.join(dict.fromkeys(leave))}" if leave else ""
+        on = "" if first is last else f" on {_day(first.date)}"
+        why = f": {'; '.join(facts)}{on}" if facts else ""
+        return f"{days}: {first.verdict}{by}{why}"
+
+    def reason_on(self, one: Reason, light: Light) -> str:
+        """A fact of another date."""
+        other = _Telling(self.morning.model_copy(update={"light": light}), self.units)
+        return other.reason(one)
+
+
+_MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+
+
+def _capital(words: str) -> str:
+    return words[:1].upper() + words[1:]
+
+
+def _day(date: dt.date) -> str:
+    return f"{date.day} {_MONTHS[date.month - 1]}"
+
+
+def _alike(one: CalendarDay, other: CalendarDay) -> bool:
+    """The same verdict, decided by the same kind of fact."""
+    return one.verdict == other.verdict and [r.kind for r in one.decides[:1]] == [
+        r.kind for r in other.decides[:1]
+    ]
+
+
+def _by_worth(one: Option) -> tuple[float, str]:
+    return -one.worth, one.lookout
+
+
+def _spanned(t: _Telling, r: Reason) -> str:
+    """'from 06:45 to 07:45 PDT'."""
+    if r.begin is None or r.until is None:
+        return ""
+    if r.until - r.begin < dt.timedelta(minutes=5):
+        return f" about {t.when(r.begin)}"
+    return f" from {t.when(r.begin)} to {t.when(r.until)}"
+
+
+def _until(t: _Telling, r: Reason) -> str:
+    return "" if r.until is None else f" until {t.when(r.until)}"
+
+
+_REASONS: dict[str, Callable[[_Telling, Reason], str]] = {
+    "scent": lambda t, r: (
+        f"your scent reaches {share(r.size)} of what you watch, most of {t.name(r.of)}{_spanned(t, r)}"
+    ),
+    "wind toward": lambda t, r: (
+        f"the wind blows from you at {t.name(r.of)}{_spanned(t, r)}, though it should thin out before"
+    ),
+    "air unreliable": lambda t, r: f"the air is unreliable while animals may be out{_spanned(t, r)}",
+    "sun in the glass": lambda t, r: f"the sun stands in the glass toward {t.name(r.of)}{_spanned(t, r)}",
+    "scent on the way in": lambda _t, _r: "on the way in your scent reaches what you watch",
+    "nothing in sight": lambda _t, _r: "nothing of any pocket is in sight from there",
+    "no way known": lambda _t, _r: "no way on foot is known",
+    "long walk": lambda _t, _r: "the walk in is over your limit",
+    "steep in the dark": lambda _t, _r: "the way in crosses ground too steep for the dark",
+    "no sunrise": lambda _t, _r: (
+        "the sun does not rise that day, and the hours are counted from usable light"
+    ),
+    "clean air": lambda t, r: f"the air keeps your scent off what you watch{_until(t, r)}",
+    "sun out of the glass": lambda _t, _r: "the sun stays out of the glass",
+    "shade lasts": lambda t, r: f"{t.name(r.of)} keeps its shade{_until(t, r)}",
+}
+
+
+def _first_sun(t: _Telling, one: Happening) -> str:
+    half = "" if one.until is None else f", on half of it by {t.when(one.until)}"
+    return f"first sun on {t.name(one.of)}{half}"
+
+
+def _to(t: _Telling, one: Happening) -> str:
+    return "" if one.until is None else f", until {t.when(one.until)}"
+
+
+def _verb(words: str) -> str:
+    return f"goes {words}" if words.startswith("from ") else words
+
+
+_VERBS = {"begins", "joins", "leaves", "crosses", "from"}
+
+_HAPPENINGS: dict[str, Callable[[_Telling, Happening], str]] = {
+    "leave": lambda t, _: f"leave {t.morning.way.start.name if t.morning.way else 'the start'}",
+    "passes": lambda _, one: f"the way {_verb(one.words)}" if one.words.split()[0] in _VERBS else one.words,
+    "settled": lambda t, _: f"sit still at {naming.lookout(t.morning.lookout)}",
+    "usable light": lambda _t, _o: "first usable light: glass the open ground",
+    "legal light": lambda _t, _o: "legal light by the setting, not the law",
+    "sunrise": lambda _t, _o: "sunrise by the almanac",
+    "air unreliable": lambda t, one: (
+        f"the air at the lookout is unreliable{_to(t, one)}: back out if it goes to the animals"
+    ),
+    "air turns": lambda _t, _o: "the air turns from down to up the slope",
+    "scent": lambda t, one: f"your scent reaches {t.name(one.of)}{_to(t, one)}",
+    "leave or move": lambda _t, _o: "leave, or move to where the air is clean",
+    "first sun": _first_sun,
+    "sun in the glass": lambda t, one: (
+        f"sun in the glass toward {t.name(one.of)}{_to(t, one)}: look elsewhere, never at it"
+    ),
+    "moves to bed": lambda t, one: f"likely moves to bed in {t.name(one.of)}{_to(t, one)}",
+    "bed in sun": lambda _t, one: f"sun on {one.of}: look there for a move to shade",
+    "end of watch": lambda _t, _o: "end of the watch",
+    "back": lambda t, _: (
+        f"back at {t.morning.way.start.name if t.morning.way else 'the start'} at the latest"
+    ),
+    "start back at the latest": lambda _t, _o: (
+        "whoever stays on starts back now at the latest, to be out by civil dusk"
+    ),
+}

@@ -195,11 +195,12 @@ def _best_single(view: Field, liked: NDArray[np.float64]) -> int:
     if view.light is None:
         return int(np.argmax(liked))
     flat = liked.ravel()
-    order = np.lexsort((np.arange(flat.size), -flat))
+    some = np.flatnonzero(flat > 0.0)  # the others can't be sat on, or see nothing
+    order = some[np.lexsort((some, -flat[some]))]
     best, most = int(order[0]), -1.0
-    for start in range(0, flat.size, AT_ONCE):
+    for start in range(0, order.size, AT_ONCE):
         cells = order[start : start + AT_ONCE]
-        if flat[cells[0]] <= most or flat[cells[0]] <= 0.0:
+        if flat[cells[0]] <= most:
             break
         true = _worth(view, cells) * view.liking(cells)
         first = int(np.argmax(true))

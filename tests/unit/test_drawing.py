@@ -438,3 +438,12 @@ def test_the_map_does_not_load_plotting_or_sight():
     code = f"import sys, graylight.drawing.map; print({heavy})"
     out = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert out.stdout.strip() == "[]"
+
+
+def test_a_cliff_gets_no_more_lines_than_can_be_told_apart():
+    """A wall of 4000 m: the steepest tenth of the ground is level, the span decides."""
+    ground = np.zeros((60, 60), np.float32)
+    ground[:, :30] = 4000.0
+    for units, unit_m in (("us", FOOT_M), ("metric", 1.0)):
+        step = interval(ground, pixels_per_cell=1.0, units=units)
+        assert 4000.0 / (step * unit_m) <= 201

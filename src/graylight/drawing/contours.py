@@ -33,6 +33,10 @@ class Contour(NamedTuple):
     heavy: bool
 
 
+MOST_LINES = 200
+"""More lines than this between the lowest and the highest ground clog any picture, and take minutes on a cliff."""
+
+
 @dataclass(frozen=True, slots=True)
 class LabelSeat:
     """Where a contour's height is written.
@@ -106,7 +110,9 @@ def interval(
     rise = np.hypot(*np.gradient(thin)) / (2.0 if thin is not elevation_m else 1.0)
     rise = rise[np.isfinite(rise)]
     steep = float(np.percentile(rise, 90.0)) if rise.size else 0.0
-    wanted = steep / pixels_per_cell * closest_px / (FOOT_M if units == "us" else 1.0)
+    unit_m = FOOT_M if units == "us" else 1.0
+    span = float(np.nanmax(thin) - np.nanmin(thin))
+    wanted = max(steep / pixels_per_cell * closest_px, span / MOST_LINES) / unit_m
     return float(next((step for step in steps if step >= wanted), steps[-1]))
 
 

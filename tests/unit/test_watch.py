@@ -128,6 +128,21 @@ def test_a_plan_without_a_start_does_not_shut_all_ground(sources, box, tmp_path)
     assert watch_marks(ready, spot, within_m=2000.0).watch.marks[0].seen_from_m2 > 0
 
 
+def test_one_spot_named_three_ways_is_one_mark(ready):
+    spot = ready.plan.pockets[0].feed[0].id
+    found = watch_marks(ready, f"{spot}; {spot.lower()}; {spot.upper()}").watch
+    assert [mark.name for mark in found.marks] == [spot]
+
+
+def test_why_no_seat_shows_a_mark_is_told(ready):
+    """Within the standoff there is nowhere to sit, though the mark shows from there."""
+    spot = ready.plan.pockets[0].feed[0].id
+    found = watch_marks(ready, spot, within_m=60.0).watch
+    assert found.seats == []
+    assert "too near it" in found.marks[0].why_none
+    assert "shows only from ground" in tell_watch(found, "us")[0].sentences[0]
+
+
 def test_two_questions_have_two_rasters(small, capsys):
     spot = kept_plan(Country.open(small)).pockets[0].feed[0].id
     files = set()

@@ -442,6 +442,7 @@ class Mark(_Model):
     name: str
     place: Place
     seen_from_m2: Whole = Field(description="ground one can sit on from which at least half of it shows")
+    why_none: str | None = Field(default=None, description="why there is no such ground; null where there is")
 
 
 class MarkSeen(_Model):

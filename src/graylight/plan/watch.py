@@ -79,20 +79,32 @@ def marked(text: str, country: Country, plan: Plan | None, ground_m: Raster) -> 
             '"39.30, -111.50; 39.31, -111.52"; give some'
         )
     spots = {} if plan is None else _spots(plan)
-    found = []
+    found: dict[str, Marked] = {}
     for number, word in enumerate(words, 1):
-        place = spots.get(word.lower()) or read_place(word)
+        name, place = spots.get(word.lower()) or (f"mark {number}", _read(word, known=bool(spots)))
         cell = country.grid.rowcol(place)
         if np.isnan(ground_m[cell]):
             raise BadInput(f"the ground at {word} is not known (no elevation there); choose another place")
-        name = word if word.lower() in spots else f"mark {number}"
-        found.append(Marked(name, place, cell, patch(*cell, ground_m, cell_m=country.grid.cell_m)))
-    return found
+        found.setdefault(name, Marked(name, place, cell, patch(*cell, ground_m, cell_m=country.grid.cell_m)))
+    return list(found.values())
 
 
-def _spots(plan: Plan) -> dict[str, LonLat]:
+def _read(word: str, *, known: bool) -> LonLat:
+    try:
+        return read_place(word)
+    except BadInput as error:
+        ids = (
+            "; ids of the plan's feeding places, beds and crossings, such as P1-f1, are accepted, too"
+            if known
+            else ""
+        )
+        raise BadInput(f"{error}{ids}") from None
+
+
+def _spots(plan: Plan) -> dict[str, tuple[str, LonLat]]:
+    """Ids and places of the plan's spots, by id in small letters."""
     return {
-        spot.id.lower(): LonLat(spot.place.lon, spot.place.lat)
+        spot.id.lower(): (spot.id, LonLat(spot.place.lon, spot.place.lat))
         for pocket in plan.pockets
         for spot in (*pocket.feed, *pocket.beds, *pocket.crossings)
     }
@@ -288,6 +300,7 @@ def _told(marks: Sequence[Marked], shown: Raster, fit: Mask, look: _Look, seats:
                 name=mark.name,
                 place=ready.survey.place(*mark.cell),
                 seen_from_m2=float((one & fit).sum()) * area_m2,
+                why_none=_why_none(one, fit),
             )
             for mark, one in zip(marks, seen, strict=True)
         ],
@@ -300,6 +313,15 @@ def _told(marks: Sequence[Marked], shown: Raster, fit: Mask, look: _Look, seats:
         cautions=list(ALWAYS),
         not_known=_not_known(ready),
     )
+
+
+def _why_none(shown: Mask, fit: Mask) -> str | None:
+    """Why a mark shows from no ground to sit on."""
+    if (shown & fit).any():
+        return None
+    if shown.any():
+        return "it shows only from ground too steep, too near it, closed, under trees, or too far on foot"
+    return "something stands in the way from all around"
 
 
 def _not_known(ready: Ready) -> list[str]:

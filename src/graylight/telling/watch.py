@@ -34,8 +34,14 @@ def tell_watch(watch: Watch, units: Units) -> list[Paragraph]:
 def _ground(watch: Watch, units: Units) -> list[str]:
     how = "standing" if watch.eye_m >= STANDING_FROM_M else "sitting"
     marks, reach = len(watch.marks), distance(watch.within_m, units)
-    never = [mark.name for mark in watch.marks if mark.seen_from_m2 == 0]
-    told = [sentence(f"no ground to sit on within {reach} shows {listed(never)}")] if never else []
+    never = [mark for mark in watch.marks if mark.seen_from_m2 == 0]
+    told = [
+        sentence(
+            f"no ground to sit on within {reach} shows {mark.name}"
+            + (f": {mark.why_none}" if mark.why_none else "")
+        )
+        for mark in never
+    ]
     if marks > 1 and not never:
         whole = f"from {area(watch.all_m2, units)}" if watch.all_m2 else "from nowhere"
         told.append(sentence(f"{how}, within {reach}: all {marks} marks show {whole}"))

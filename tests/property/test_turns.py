@@ -109,7 +109,7 @@ def line(given: Given, turn: Callable[[np.ndarray], np.ndarray], quarters: int, 
     )  # fmt: skip
     lived = habitat(land, DEER)
     chance = prior([0.0 if p.shut else p.score for p in lived.pockets], elsewhere=0.4, sharpness=4.0)
-    frame = SimpleNamespace(grid=SimpleNamespace(cell_m=cell_m), settings=country.settings)
+    frame = SimpleNamespace(grid=SimpleNamespace(cell_m=cell_m, shape=z.shape), settings=country.settings)
     watched = watch(frame, read, walked, lived, tuple(chance), DEER)
     return Found(read, land, lived, walked, watched.siting, watched.use)
 

@@ -10,10 +10,11 @@ import os
 from collections.abc import Callable, Iterator
 from concurrent.futures import FIRST_EXCEPTION, Future, ThreadPoolExecutor, wait
 from functools import lru_cache
-from typing import TypeAlias
+from typing import TypeAlias, TypeVar
 
-__all__ = ["Tick", "in_bands", "part", "silent", "spread"]
+__all__ = ["Tick", "begin", "in_bands", "part", "silent", "spread"]
 
+Made = TypeVar("Made")
 Tick: TypeAlias = Callable[[float], None]
 """Called with the fraction done, 0 to 1; raises `Cancelled` when the work is no longer wanted."""
 
@@ -30,6 +31,11 @@ def part(tick: Tick, start: float, stop: float) -> Tick:
 @lru_cache(maxsize=1)
 def _pool() -> ThreadPoolExecutor:
     return ThreadPoolExecutor(max_workers=max(1, os.cpu_count() or 1), thread_name_prefix="graylight")
+
+
+def begin(job: Callable[[], Made]) -> Future[Made]:
+    """Begin one job on the pool; as those of `spread`, it must not wait for the pool itself."""
+    return _pool().submit(job)
 
 
 def spread(jobs: list[Callable[[], None]], *, tick: Tick = silent) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import shutil
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -36,7 +37,7 @@ def _spots(ready) -> list[str]:
 def test_what_shows_a_mark_is_seen_from_it(ready):
     """One mark, bare ground: the ground told is where the exact viewshed from the mark's cells says at least half."""
     bare = ready_to_watch(ready.country.with_settings(sight={"elevation_error_m": 0.0}), ready.plan)
-    bare = type(bare)(*(getattr(bare, f) if f != "land" else _bare(bare) for f in bare.__slots__))
+    bare = replace(bare, canopy_m=None)
     spot = ready.plan.pockets[0].feed[0]
     found = watch_marks(bare, spot.id, within_m=1500.0)
     grid, z = ready.country.grid, ready.survey.elevation_m
@@ -48,12 +49,6 @@ def test_what_shows_a_mark_is_seen_from_it(ready):
     told = found.seen[known] == 1
     assert told.any()
     assert (shown[known][told] >= 0.5).mean() > 0.999  # the margin is exact to a cell in thousands
-
-
-def _bare(ready):
-    from graylight.sight.answers import obstacles
-
-    return obstacles(ready.survey.elevation_m, None, None, ready.country.settings.sight)
 
 
 def test_seats_agree_with_looking_from_them(ready, small):

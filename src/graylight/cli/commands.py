@@ -274,18 +274,15 @@ def watch(
     picture
         Draw a map of it, too.
     """
-    from graylight.country.folder import Country
-    from graylight.country.layers import MARKS_SEEN
-    from graylight.plan.keeping import kept_plan
-    from graylight.plan.watch import ready_to_watch, watch_marks
-    from graylight.telling.watch import tell_watch
+    from graylight.plan.kept import TO_WATCH
     from graylight.units import read_distance
 
-    country = Country.open(folder)
     reach = None if within is None else read_distance(within)
-    kept = None if kept_plan(country) is None else _plan_of(country)
-    if kept is not None:
-        country = country.with_settings(animal=kept.animal, date=kept.light.date.isoformat())
+    country, kept = _begin(folder, TO_WATCH)
+
+    from graylight.country.layers import MARKS_SEEN
+    from graylight.plan.watch import ready_to_watch, watch_marks
+
     ready = ready_to_watch(country, kept)
     with bar("looking from the marks") as tick:
         watched = watch_marks(ready, targets, within_m=reach, standing=standing, tick=tick)
@@ -300,7 +297,22 @@ def watch(
     if json:
         print(told.model_dump_json(indent=1))
     else:
+        from graylight.telling.watch import tell_watch
+
         print(say(tell_watch(told, country.settings.units)))
+
+
+def _begin(folder: Path, layers: Sequence[str]) -> tuple[Country, Plan | None]:
+    """A country, set as its plan was made, and that plan, if there is one; the layers are read meanwhile."""
+    from graylight.country.folder import Country
+    from graylight.plan.kept import PLAN
+
+    country = Country.open(folder)
+    country.read_ahead(*layers)
+    if country.read_text(PLAN) is None:
+        return country, None
+    kept = _plan_of(country)
+    return country.with_settings(animal=kept.animal, date=kept.light.date.isoformat()), kept
 
 
 def _of_this(targets: str, reach: float | None, standing: bool) -> str:
@@ -342,11 +354,14 @@ def write_files(country: Country, kept: Plan) -> list[Path]:
 
 def _plan_of(country: Country) -> Plan:
     """The plan kept in the folder; made first when there is none, or its layers are another run's."""
-    from graylight.plan.keeping import belongs_together, kept_plan, make_plan
+    from graylight.plan.kept import belongs_together, kept_plan
 
     kept = kept_plan(country)
     if kept is not None and belongs_together(country):
         return kept
+
+    from graylight.plan.keeping import make_plan
+
     with bar("no whole plan yet: working it out") as tick:
         return make_plan(country, tick=tick).plan
 
@@ -357,8 +372,8 @@ def _set(country: Country, **changes: Any) -> Country:
 
 
 def _facts(country: Country) -> CountryFacts:
-    from graylight.plan.composing import survey_of
     from graylight.plan.ground_facts import country_facts
+    from graylight.plan.survey import survey_of
 
     return country_facts(country, survey_of(country))
 

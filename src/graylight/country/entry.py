@@ -15,9 +15,9 @@ from graylight.country.elevation import heights
 from graylight.country.feature import plain_text
 from graylight.country.folder import FACTS, PACKAGE, SETTINGS, Country, facts_text
 from graylight.country.frame import check_memory, frame
+from graylight.country.package import make_tables
 from graylight.country.settings_file import write_settings
 from graylight.country.source import Source, opened
-from graylight.country.tables import make_tables
 from graylight.country.vectors import Vectors, read_vectors
 from graylight.country.vegetation import Plants, Scheme, canopy, imagery, land_cover
 from graylight.errors import BadInput

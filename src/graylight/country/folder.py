@@ -7,19 +7,20 @@ import math
 import re
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
+from functools import partial
 from pathlib import Path, PurePosixPath
 from typing import Any, Self, get_args
 
 from numpy.typing import NDArray
 
+from graylight.country.ahead import Ahead
 from graylight.country.atomic import building, replace_set, undisturbed, write_bytes, write_whole
 from graylight.country.feature import Feature, plain_text
-from graylight.country.layers import LAYERS, LayerSpec
+from graylight.country.layers import LAYERS, LayerSpec, Scheme
 from graylight.country.raster import read_layer, write_layer
 from graylight.country.settings_file import changed, read_settings, write_settings
 from graylight.country.tables import read_table
-from graylight.country.vegetation import Scheme
 from graylight.errors import BadInput
 from graylight.grid import Grid
 from graylight.plan.model import LayerFact
@@ -72,6 +73,7 @@ class Country:
     facts: tuple[LayerFact, ...]
     record: tuple[str, ...]
     cover_scheme: Scheme
+    _ahead: Ahead = field(default_factory=Ahead, compare=False, repr=False)
 
     @classmethod
     def open(cls, folder: Path) -> Self:
@@ -117,7 +119,15 @@ class Country:
                 f"the country {self.name!r} has no layer {layer!r}; accepted are "
                 f"{', '.join(self.layers())}{later}"
             )
-        return read_layer(self._path(spec), spec, self.grid)
+        ready = self._ahead.take(layer)
+        return read_layer(self._path(spec), spec, self.grid) if ready is None else ready
+
+    def read_ahead(self, *layers: str) -> None:
+        """Begin reading those of the layers that are there, on other threads: `read` will take them up."""
+        for layer in layers:
+            if self.has(layer):
+                spec = _spec(layer)
+                self._ahead.start(layer, partial(read_layer, self._path(spec), spec, self.grid))
 
     def check_whole(self) -> None:
         """See that all that was brought in is still there: a plan without it would leave out, say, private ground.
@@ -172,6 +182,7 @@ class Country:
             The folder can't be written to.
         """
         home = layer_folder(self.folder)
+        self._ahead.forget()
         with _writing(self.folder), building(home, "making") as fresh:
             jobs = [
                 _job(fresh / f"{name}.tif", _spec(name), values, self.grid) for name, values in layers.items()

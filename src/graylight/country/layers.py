@@ -5,9 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal, TypeAlias
 
-__all__ = ["LAYERS", "MARKS_SEEN", "LayerSpec", "Writer"]
+__all__ = ["LAYERS", "MARKS_SEEN", "LayerSpec", "Scheme", "Writer"]
 
 Writer: TypeAlias = Literal["entry", "ground", "sky", "reach", "habitat", "sight", "siting"]
+Scheme: TypeAlias = Literal["worldcover", "nlcd"]
+"""Legends of land cover codes."""
 NAN = float("nan")
 
 

@@ -4,26 +4,18 @@ from __future__ import annotations
 
 import contextlib
 import sqlite3
-import warnings
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Literal, TypeAlias
 
-import numpy as np
-import shapely
-from pyogrio import raw
-from pyogrio.errors import DataSourceError
-from shapely.geometry.base import BaseGeometry
-
 from graylight.country.feature import Feature, plain_text
+from graylight.country.shape_blob import from_blob
 from graylight.errors import BadInput
 
-__all__ = ["BROUGHT_IN", "LIVE", "TABLES", "Shape", "TableSpec", "make_tables", "read_table", "table_names"]
+__all__ = ["BROUGHT_IN", "LIVE", "TABLES", "WRITTEN", "Shape", "TableSpec", "read_table", "table_names"]
 
 Shape: TypeAlias = Literal["point", "line", "area", "any"]
-_OGR = {"point": "Point", "line": "MultiLineString", "area": "MultiPolygon", "any": "Unknown"}
-_DTYPES = {"text": np.dtype("O"), "whole": np.dtype("int64"), "number": np.dtype("float64")}
 WRITTEN = "2000-01-01T00:00:00.000Z"
 """The date of change told in the file: fixed, so that the same input gives the same bytes."""
 
@@ -69,66 +61,6 @@ TABLES = {spec.name: spec for spec in (*LIVE, *BROUGHT_IN)}
 """All tables by name. The live ones are always there; the brought-in ones where something was brought in."""
 
 
-def make_tables(path: Path, brought: Mapping[str, Sequence[Feature]], crs: str) -> None:
-    """Write a new GeoPackage with every live table and whatever was brought in.
-
-    Parameters
-    ----------
-    path
-        A new file.
-    brought
-        Features in the CRS by table name.
-    crs
-        "EPSG:...".
-
-    Notes
-    -----
-    No table has a spatial index: its triggers call functions that plain sqlite3 lacks, and then no row could
-    be added through it. Tables of a country are small; they are read whole.
-    """
-    for spec in TABLES.values():
-        features = brought.get(spec.name, ())
-        if features or spec in LIVE:
-            _write(path, spec, features, crs)
-    _fix_dates(path)
-
-
-def _write(path: Path, spec: TableSpec, features: Sequence[Feature], crs: str) -> None:
-    shapes = np.array([_as_kept(f.geometry, spec.shape) for f in features], dtype=object)
-    columns = {name: _column(features, name, kind) for name, kind in spec.columns.items()}
-    raw.write(
-        str(path), shapely.to_wkb(shapes), [values for values, _ in columns.values()],
-        np.array(list(columns)),
-        field_mask=[mask for _, mask in columns.values()], layer=spec.name, driver="GPKG",
-        geometry_type=_OGR[spec.shape], crs=crs, append=path.exists(), promote_to_multi=False,
-        layer_options={"SPATIAL_INDEX": "NO", "GEOMETRY_NAME": "geom", "DESCRIPTION": spec.words},
-    )  # fmt: skip
-
-
-def _column(features: Sequence[Feature], name: str, kind: str) -> tuple[np.ndarray, np.ndarray]:
-    """Values of a column, and where it is empty."""
-    values = [f.properties.get(name) for f in features]
-    mask = np.array([v is None for v in values], bool)
-    blank: Any = None if kind == "text" else 0
-    filled = [blank if v is None else (str(v) if kind == "text" else v) for v in values]
-    return np.array(filled, dtype=_DTYPES[kind]), mask
-
-
-def _as_kept(geometry: BaseGeometry, shape: Shape) -> BaseGeometry:
-    """Lines and areas are kept as collections of parts, as the tables declare."""
-    parts = list(shapely.get_parts(geometry))
-    if shape == "line":
-        return shapely.MultiLineString(parts)
-    return shapely.MultiPolygon(parts) if shape == "area" else geometry
-
-
-def _fix_dates(path: Path) -> None:
-    """Put a fixed date of change into the contents and leave no journal behind."""
-    with contextlib.closing(sqlite3.connect(path)) as db, db:
-        db.execute("PRAGMA synchronous=FULL")
-        db.execute("UPDATE gpkg_contents SET last_change = ?", (WRITTEN,))
-
-
 def table_names(path: Path) -> list[str]:
     """Names of the tables with geometry in a GeoPackage; none when there is no file.
 
@@ -166,24 +98,33 @@ def read_table(path: Path, table: str) -> list[Feature]:
     if table not in table_names(path):
         return []
     try:
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore", RuntimeWarning)
-            meta, _, shapes, columns = raw.read(str(path), layer=table, datetime_as_string=True)
-    except DataSourceError:
+        with contextlib.closing(sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True)) as db:
+            return list(_features(db, table))
+    except sqlite3.DatabaseError:
         raise _damaged(path) from None
-    names = [str(name) for name in meta["fields"]]
-    kept = zip(*map(_plain, columns, meta["dtypes"]), strict=True) if names else [()] * len(shapes)
-    return [
-        Feature(geometry, dict(zip(names, row, strict=True)))
-        for geometry, row in zip(shapely.from_wkb(shapes), kept, strict=True)
-        if geometry is not None
-    ]
 
 
-def _plain(column: np.ndarray, kept_as: str) -> list[Any]:
-    """Values of a column; empty numbers come as NaN, which turns whole numbers into floats."""
-    if column.dtype.kind != "f":
-        # another program may have written the row since
-        return [plain_text(v) if isinstance(v, (str, bytes)) else v for v in column.tolist()]
-    whole = str(kept_as).startswith("int")
-    return [None if np.isnan(v) else (int(v) if whole else float(v)) for v in column]
+def _features(db: sqlite3.Connection, table: str) -> Iterator[Feature]:
+    """Rows with a shape, none of a table without; how its column and the numbers' are called is told in the file."""
+    told = db.execute(
+        "SELECT column_name FROM gpkg_geometry_columns WHERE table_name = ?", (table,)
+    ).fetchone()
+    columns = db.execute(f"PRAGMA table_info({_quoted(table)})").fetchall()
+    if told is None:
+        return
+    shape, number = told[0], next((name for _, name, *_, key in columns if key), "rowid")
+    names = [name for _, name, *_ in columns if name not in (shape, number)]
+    listed = ", ".join(map(_quoted, (shape, *names)))
+    for blob, *row in db.execute(f"SELECT {listed} FROM {_quoted(table)} ORDER BY {_quoted(number)}"):
+        geometry = from_blob(blob)
+        if geometry is not None:
+            yield Feature(geometry, dict(zip(names, map(_plain, row), strict=True)))
+
+
+def _quoted(name: str) -> str:
+    return '"' + name.replace('"', '""') + '"'
+
+
+def _plain(value: Any) -> Any:
+    """A value as it is told: another program may have written the row since."""
+    return plain_text(value) if isinstance(value, (str, bytes)) else value

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import re
-from typing import Any, Literal, NamedTuple, TypeAlias
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
+from graylight.country.layers import Scheme
 from graylight.country.source import Source
 from graylight.country.warp import bring, bring_codes
 from graylight.errors import BadInput
@@ -16,8 +17,6 @@ from graylight.units import part_of, share
 from graylight.work import Tick, part, silent
 
 __all__ = ["Plants", "Scheme", "canopy", "imagery", "land_cover"]
-
-Scheme: TypeAlias = Literal["worldcover", "nlcd"]
 
 CODES: dict[Scheme, tuple[int, ...]] = {
     # ESA WorldCover 10 m v200, Product User Manual, doi:10.5281/zenodo.7254221

@@ -5,7 +5,6 @@ known.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from enum import IntEnum
 from typing import Literal, TypeAlias
 
 import numpy as np
@@ -13,6 +12,7 @@ from numpy.typing import NDArray
 
 from graylight.errors import BadInput
 from graylight.ground.greenness import green_of_bands, green_of_picture
+from graylight.ground.kind import Kind
 from graylight.ground.patches import smoothed
 from graylight.ground.relief import Relief
 from graylight.ground.treeline import treeline_by_latitude, treeline_of_trees
@@ -22,20 +22,6 @@ __all__ = ["SCHEMES", "Cover", "Kind", "bytes_needed", "cover", "kinds_of"]
 
 Raster: TypeAlias = NDArray[np.float32]
 Kinds: TypeAlias = NDArray[np.uint8]
-
-
-class Kind(IntEnum):
-    """Kinds of cover."""
-
-    UNKNOWN = 0
-    TIMBER = 1
-    BRUSH = 2
-    GRASS = 3
-    ROCK_GROWTH = 4
-    ROCK = 5
-    WATER = 6
-    SNOW = 7
-    WORKED = 8
 
 
 SCHEMES: dict[str, dict[int, Kind]] = {

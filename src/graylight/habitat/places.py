@@ -9,18 +9,13 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import distance_transform_edt
 
-from graylight.ground.cover import Kind
+from graylight.ground.kind import WORDS, Kind
 from graylight.habitat.land import Land
 from graylight.habitat.suitability import Raster, smooth
 from graylight.habitat.ways import Cell, Frame
 
 __all__ = ["Spot", "best_spots", "compass"]
 
-WORDS = {
-    Kind.UNKNOWN: "cover unknown", Kind.TIMBER: "timber", Kind.BRUSH: "brush", Kind.GRASS: "open grass",
-    Kind.ROCK_GROWTH: "growth between rocks", Kind.ROCK: "rock", Kind.WATER: "water", Kind.SNOW: "snow",
-    Kind.WORKED: "worked ground",
-}  # fmt: skip
 SIDES = ("north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west")
 
 

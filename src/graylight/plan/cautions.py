@@ -10,18 +10,12 @@ from graylight.habitat.profile import Profile
 from graylight.plan.holdings import ask_first
 from graylight.plan.making import Worked
 from graylight.plan.model import Light, Lookout
+from graylight.plan.standing import ALWAYS
 from graylight.plan.starts import BESIDE
 from graylight.units import FOOT_M
 
-__all__ = ["FREEZING", "FREEZING_MONTHS", "cautions", "not_known"]
+__all__ = ["ALWAYS", "FREEZING", "FREEZING_MONTHS", "cautions", "not_known"]
 
-ALWAYS = (
-    "Check current regulations with the responsible agency: seasons, units, shooting hours, tagging, closures and access change, and nothing here says that a place is legal.",
-    "Ownership shown is only what the layers hold; ask the landowner or land manager before crossing private or unclear ground.",
-    "Elevation grids hide cliffs smaller than a few cells: a way that looks walkable may not be. Turn back where it is not, above all in the dark.",
-    "At any thunder above timberline go down, and wait 30 minutes after the last of it. Be off the tops by midday when storms build.",
-    "Leave a trip plan with someone: who, vehicle, trailhead, lookouts, when you are overdue and whom to call.",
-)
 FREEZING_MONTHS = (9, 10, 11, 12, 1, 2, 3, 4, 5)
 FREEZING = "Expect freezing hours before sunrise and snow on cold slopes: carry what a night out would need."
 HIGH_M = 2500.0

@@ -2,10 +2,6 @@
 
 from __future__ import annotations
 
-import numpy as np
-from numpy.typing import NDArray
-
-from graylight import __version__
 from graylight.country.folder import Country
 from graylight.habitat.profile import Profile
 from graylight.plan.cautions import cautions, not_known
@@ -17,26 +13,11 @@ from graylight.plan.model import Light, Plan, Pocket
 from graylight.plan.nothing import why_nothing
 from graylight.plan.pocket_facts import outline_of, pocket_facts
 from graylight.plan.sight_facts import pocket_cells
-from graylight.plan.survey import Survey
-from graylight.sky.declination import declination
+from graylight.plan.standing import PROGRAM
+from graylight.plan.survey import Survey, survey_of
 from graylight.sky.light import light_of_day
 
 __all__ = ["PROGRAM", "compose", "light_facts", "survey_of"]
-
-PROGRAM = f"graylight {__version__}"
-
-
-def survey_of(country: Country, elevation_m: NDArray[np.float32] | None = None) -> Survey:
-    """The country's survey, with the magnetic declination at its middle on its date."""
-    elevation = country.read("elevation") if elevation_m is None else elevation_m
-    magnetic = declination(country.grid.center, height_m=0.0, day=country.settings.date)
-    return Survey(
-        country.grid,
-        elevation,
-        None if magnetic is None else magnetic.deg,
-        tuple(country.features("names")),
-    )
-
 
 def compose(country: Country, profile: Profile, worked: Worked, given: Given) -> Plan:
     """Make the plan; ids that were given before are kept (and the new ones noted in `given`)."""

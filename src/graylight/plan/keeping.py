@@ -2,28 +2,21 @@
 
 from __future__ import annotations
 
-import json
 from dataclasses import dataclass
-from hashlib import sha256
 
 import numpy as np
 from numpy.typing import NDArray
 
 from graylight.country.folder import Country
-from graylight.errors import BadInput
 from graylight.plan.animals import find_profile
 from graylight.plan.composing import compose
 from graylight.plan.ids import given_before
+from graylight.plan.kept import IDS, PLAN, SEAL, belongs_together, kept_plan, plan_text, seal
 from graylight.plan.making import Worked, work_out
 from graylight.plan.model import Plan
 from graylight.work import Tick, part, silent
 
 __all__ = ["IDS", "PLAN", "SEAL", "Made", "belongs_together", "kept_plan", "make_plan", "plan_text"]
-
-PLAN = "plan/plan.json"
-IDS = "plan/ids.json"
-SEAL = "plan/seal.json"
-"""Written last: which plan and which labels belong together."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,46 +42,11 @@ def make_plan(country: Country, *, tick: Tick = silent) -> Made:
     def keep() -> None:
         country.write_text(IDS, given.to_json())
         country.write_text(PLAN, plan_text(plan))
-        country.write_text(SEAL, _seal(country))
+        country.write_text(SEAL, seal(country))
 
     country.write_layers(layers_of(worked), then=keep)
     tick(1.0)
     return Made(plan, worked)
-
-
-def plan_text(plan: Plan) -> str:
-    """The plan as JSON: the same plan, the same bytes."""
-    return json.dumps(plan.model_dump(mode="json"), indent=1, ensure_ascii=False) + "\n"
-
-
-def _seal(country: Country) -> str:
-    """Fingerprints of the plan and of the pockets' labels that were written with it."""
-    marks = {"plan": (country.read_text(PLAN) or "").encode(), "pockets": country.read("pockets").tobytes()}
-    return json.dumps({name: sha256(data).hexdigest() for name, data in marks.items()}, indent=1) + "\n"
-
-
-def belongs_together(country: Country) -> bool:
-    """Whether the plan kept and the layers kept come from one run (a run may have been killed in between)."""
-    return country.has("pockets") and country.read_text(SEAL) == _seal(country)
-
-
-def kept_plan(country: Country) -> Plan | None:
-    """The plan kept in the folder, if there is one.
-
-    Raises
-    ------
-    BadInput
-        The file is there but isn't a plan of this version.
-    """
-    text = country.read_text(PLAN)
-    if text is None:
-        return None
-    try:
-        return Plan.model_validate_json(text)
-    except ValueError:
-        raise BadInput(
-            f"{PLAN} is not a plan this version reads; accepted is schema version 1.0; move the file away and plan again"
-        ) from None
 
 
 def layers_of(worked: Worked) -> dict[str, NDArray[np.generic]]:

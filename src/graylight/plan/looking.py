@@ -10,14 +10,12 @@ from numpy.typing import NDArray
 from graylight.country.folder import Country
 from graylight.errors import BadInput
 from graylight.grid import LonLat, RowCol
-from graylight.ground.cover import Kind
-from graylight.habitat.places import WORDS
+from graylight.ground.kind import WORDS, Kind
 from graylight.plan.animals import find_profile
-from graylight.plan.cautions import ALWAYS
-from graylight.plan.composing import PROGRAM, survey_of
 from graylight.plan.model import Clear, Look, Plan, Share, SightLine
 from graylight.plan.sight_facts import PocketCells, View, pocket_cells, sees, view_from
-from graylight.plan.survey import Survey
+from graylight.plan.standing import ALWAYS, PROGRAM
+from graylight.plan.survey import Survey, survey_of
 from graylight.sight.answers import BLOCKED, CLEAR, TOUCH_AND_GO, Obstacles, answers_through, obstacles
 from graylight.sight.line import Sightline, sightline
 

@@ -11,7 +11,6 @@ from graylight.errors import BadInput
 from graylight.habitat.profile import Profile
 from graylight.plan.animals import find_profile
 from graylight.plan.cautions import FREEZING, FREEZING_MONTHS
-from graylight.plan.composing import PROGRAM
 from graylight.plan.model import Lookout, Start
 from graylight.plan.morning import Dawn, MorningReady, Sat, WayTaken, blows_at, dawns_of, sit_at
 from graylight.plan.morning_asked import check_span
@@ -30,6 +29,7 @@ from graylight.plan.morning_model import (
     Wind,
 )
 from graylight.plan.morning_sky import DaySky, reaches_share
+from graylight.plan.standing import PROGRAM
 from graylight.settings import Settings, SitSettings
 from graylight.sit.clock import moves, timeline
 from graylight.sit.facts import Span, Watched

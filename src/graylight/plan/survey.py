@@ -7,11 +7,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from graylight.country.folder import Feature
+from graylight.country.folder import Country, Feature
 from graylight.grid import Grid, LonLat, azimuth_deg, distance_m
 from graylight.plan.model import Place
+from graylight.sky.declination import declination
 
-__all__ = ["Line", "Survey"]
+__all__ = ["Line", "Survey", "survey_of"]
 
 NAME_WITHIN_M = 250.0
 
@@ -62,3 +63,15 @@ class Survey:
         ]
         best = min(near, default=(np.inf, ""))
         return best[1] if best[0] <= NAME_WITHIN_M else None
+
+
+def survey_of(country: Country, elevation_m: NDArray[np.float32] | None = None) -> Survey:
+    """The country's survey, with the magnetic declination at its middle on its date."""
+    elevation = country.read("elevation") if elevation_m is None else elevation_m
+    magnetic = declination(country.grid.center, height_m=0.0, day=country.settings.date)
+    return Survey(
+        country.grid,
+        elevation,
+        None if magnetic is None else magnetic.deg,
+        tuple(country.features("names")),
+    )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -12,14 +13,13 @@ from graylight.country.folder import Country
 from graylight.country.masks import burn
 from graylight.errors import BadInput
 from graylight.grid import LonLat, RowCol
-from graylight.ground.cover import Kind
+from graylight.ground.kind import Kind
 from graylight.place import read_place
 from graylight.plan.animals import find_profile
-from graylight.plan.cautions import ALWAYS
-from graylight.plan.composing import PROGRAM, survey_of
 from graylight.plan.holdings import is_shut
 from graylight.plan.model import Mark, MarkSeen, Plan, Share, Watch, WatchSeat
-from graylight.plan.survey import Survey
+from graylight.plan.standing import ALWAYS, PROGRAM
+from graylight.plan.survey import Survey, survey_of
 from graylight.sight.answers import Obstacles, answers_through, obstacles, parts_seen, share
 from graylight.sight.foliage import through
 from graylight.sight.from_where import Cells, bytes_needed, from_where, patch
@@ -32,6 +32,8 @@ __all__ = ["MOST_MARKS", "Marked", "Ready", "Watched", "marked", "ready_to_watch
 
 Raster = NDArray[np.float32]
 Mask = NDArray[np.bool_]
+Around = tuple[slice, slice]
+"""Rows and columns of a part of the country."""
 
 MOST_MARKS = 24
 STANDING_M = 1.6
@@ -117,7 +119,7 @@ class Ready:
     country: Country
     plan: Plan | None
     survey: Survey
-    land: Obstacles
+    canopy_m: Raster | None
     closure: Raster | None
     slope_deg: Raster | None
     walk_s: Raster | None
@@ -133,8 +135,7 @@ def ready_to_watch(country: Country, plan: Plan | None) -> Ready:
     canopy, closure = _canopy(country, plan)
     animal = find_profile(country).watch
     return Ready(
-        country, plan, survey, obstacles(survey.elevation_m, canopy, closure, country.settings.sight), closure,
-        _kept(country, plan, "slope"), _kept(country, plan, "walk_seconds"), _shut(country, plan),
+        country, plan, survey, canopy, closure, _kept(country, plan, "slope"), _kept(country, plan, "walk_seconds"), _shut(country, plan),
         animal.animal_m, animal.standoff_m,
     )  # fmt: skip
 
@@ -167,23 +168,59 @@ def watch_marks(
         )
     marks = marked(text, country, ready.plan, ready.survey.elevation_m)
     _check_memory(country, len(marks), reach_m)
-    look = _Look(ready, STANDING_M if standing else settings.sight.eye_m, reach_m)
+    around = _around(marks, reach_m, country)
+    look = _Look(ready, STANDING_M if standing else settings.sight.eye_m, reach_m, around, _land(ready, around))
     shown = from_where(
-        ready.land, [mark.cells for mark in marks], cell_m=cell_m, watcher_m=look.eye_m, animal_m=ready.animal_m,
-        radius_m=reach_m, settings=settings.sight, tick=part(tick, 0.0, 0.8),
+        look.land, [look.within(mark.cells) for mark in marks], cell_m=cell_m, watcher_m=look.eye_m,
+        animal_m=ready.animal_m, radius_m=reach_m, settings=settings.sight, tick=part(tick, 0.0, 0.8),
     )  # fmt: skip
-    fit = _fit(ready, marks)
+    fit = _fit(marks, look)
     seen = (shown >= HALF).sum(axis=0, dtype=np.uint8) * fit
-    seats = _seats([_seat(cell, marks, look) for cell in _best(shown, seen, marks, country)])
+    seats = _seats([_seat(cell, marks, look) for cell in _best(shown, seen, marks, look)])
     tick(1.0)
-    return Watched(_told(marks, shown, fit, look, seats), seen)
+    whole = np.zeros(country.grid.shape, np.uint8)
+    whole[around] = seen
+    return Watched(_told(marks, shown, fit, look, seats), whole)
 
 
 @dataclass(frozen=True, slots=True)
 class _Look:
+    """How it is looked, and the part of the country within reach of the marks: what lies beyond shows none of them."""
+
     ready: Ready
     eye_m: float
     reach_m: float
+    around: Around
+    land: Obstacles
+
+    @property
+    def corner(self) -> tuple[int, int]:
+        """Row and column of the part's first cell."""
+        return self.around[0].start, self.around[1].start
+
+    def within(self, cells: Cells) -> Cells:
+        """Cells of the country counted from the part's corner."""
+        return cells - np.array(self.corner)
+
+
+def _around(marks: Sequence[Marked], reach_m: float, country: Country) -> Around:
+    """The box about all marks' reach, a little wider: seats count openings beside them, and lines interpolate."""
+    cell_m, shape = country.grid.cell_m, country.grid.shape
+    wider = reach_cells(reach_m, cell_m, shape) + math.ceil(country.settings.watch.seat_open_m / cell_m) + 2
+    cells = np.concatenate([mark.cells for mark in marks])
+    least, most = cells.min(axis=0) - wider, cells.max(axis=0) + wider + 1
+    rows, cols = (slice(max(0, int(a)), min(int(b), n)) for a, b, n in zip(least, most, shape, strict=True))
+    return rows, cols
+
+
+def _land(ready: Ready, around: Around) -> Obstacles:
+    """What sight lines meet in a part of the country."""
+    ground, canopy, closure = (
+        None if layer is None else np.ascontiguousarray(layer[around])
+        for layer in (ready.survey.elevation_m, ready.canopy_m, ready.closure)
+    )
+    assert ground is not None
+    return obstacles(ground, canopy, closure, ready.country.settings.sight)
 
 
 def _kept(country: Country, plan: Plan | None, layer: str) -> Raster | None:
@@ -220,31 +257,34 @@ def _shut(country: Country, plan: Plan | None) -> Mask:
     return shut | (country.read("cover") == Kind.WATER) if known else shut
 
 
-def _fit(ready: Ready, marks: Sequence[Marked]) -> Mask:
+def _fit(marks: Sequence[Marked], look: _Look) -> Mask:
     """Ground to sit on, as far as the layers kept tell."""
-    shape = ready.country.grid.shape
-    used = np.zeros(shape, bool)
+    ready, around = look.ready, look.around
+    used = np.zeros(look.land.ground_m.shape, bool)
     for mark in marks:
-        used[mark.cells[:, 0], mark.cells[:, 1]] = True
-    slope = np.zeros(shape, np.float32) if ready.slope_deg is None else ready.slope_deg
+        used[tuple(look.within(mark.cells).T)] = True
+    slope, closure, walk_s = (
+        None if layer is None else layer[around] for layer in (ready.slope_deg, ready.closure, ready.walk_s)
+    )
     return suited(
-        slope, ready.closure, ready.walk_s, ready.shut, used, cell_m=ready.country.grid.cell_m,
-        standoff_m=ready.standoff_m, watch=ready.country.settings.watch,
+        np.zeros(used.shape, np.float32) if slope is None else slope, closure, walk_s, ready.shut[around], used,
+        cell_m=ready.country.grid.cell_m, standoff_m=ready.standoff_m, watch=ready.country.settings.watch,
     )  # fmt: skip
 
 
-def _best(shown: Raster, seen: NDArray[np.uint8], marks: Sequence[Marked], country: Country) -> list[RowCol]:
+def _best(shown: Raster, seen: NDArray[np.uint8], marks: Sequence[Marked], look: _Look) -> list[RowCol]:
     """Seats by how many marks they show, then by how much of them and how well placed for distance."""
-    cell_m, shape = country.grid.cell_m, country.grid.shape
+    country, (top, left), shape = look.ready.country, look.corner, seen.shape
+    cell_m = country.grid.cell_m
     near = distance_worth(int(np.hypot(*shape)) + 1, cell_m=cell_m, watch=country.settings.watch)
     worth = np.zeros(shape, np.float64)
-    rows, cols = np.arange(shape[0])[:, None], np.arange(shape[1])[None, :]
+    rows, cols = np.arange(shape[0])[:, None] + top, np.arange(shape[1])[None, :] + left
     for mark, part_shown in zip(marks, shown, strict=True):
         away = np.hypot(rows - mark.cell.row, cols - mark.cell.col)
         worth += part_shown * near[np.rint(away).astype(np.intp)]
     ranked = np.where(seen > 0, seen + worth / (len(marks) + 1.0), 0.0)
     found = peaks(ranked, LOOKED_AT, apart=APART_M / cell_m)
-    return [RowCol(int(cell) // shape[1], int(cell) % shape[1]) for cell in found]
+    return [RowCol(top + int(cell) // shape[1], left + int(cell) % shape[1]) for cell in found]
 
 
 def _seats(found: list[WatchSeat]) -> list[WatchSeat]:
@@ -270,9 +310,10 @@ def _seat(cell: RowCol, marks: Sequence[Marked], look: _Look) -> WatchSeat:
 
 def _mark_seen(cell: RowCol, mark: Marked, look: _Look) -> MarkSeen:
     """One mark from one seat, through the foliage."""
-    ready, settings = look.ready, look.ready.country.settings
+    ready, settings, (top, left) = look.ready, look.ready.country.settings, look.corner
+    rows, cols = look.within(mark.cells).T
     found = through(
-        ready.land.leaves, eye=(cell.row, cell.col), rows=mark.cells[:, 0], cols=mark.cells[:, 1],
+        look.land.leaves, eye=(cell.row - top, cell.col - left), rows=rows, cols=cols,
         cell_m=ready.country.grid.cell_m, eye_m=look.eye_m, target_m=ready.animal_m, settings=settings.sight,
         openings_m=(settings.watch.seat_open_m, 0.0),
     )  # fmt: skip

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Callable
+
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import distance_transform_edt
 
+from graylight.kernels.nearness import near_any
 from graylight.settings import WatchSettings
 
 __all__ = ["distance_worth", "liking", "suited"]
@@ -42,18 +45,28 @@ def suited(
     """
     fit = (slope_deg <= watch.seat_slope_deg) & ~closed
     if closure is not None:
-        fit &= _near(closure < 0.4, watch.seat_open_m / cell_m)
+        fit &= _within(closure < 0.4, _most(lambda cells: cells <= watch.seat_open_m / cell_m))
     if walk_s is not None:
         fit &= walk_s <= watch.walk_limit_hours * 3600.0
     if used.any():
-        fit &= distance_transform_edt(~used) * cell_m >= standoff_m
+        fit &= ~_within(used, _most(lambda cells: cells * cell_m < standoff_m))
     return np.asarray(fit, bool)
 
 
-def _near(mask: Mask, cells: float) -> Mask:
-    if not mask.any():
-        return mask
-    return np.asarray(distance_transform_edt(~mask) <= cells, bool)
+def _within(mask: Mask, limit2: int) -> Mask:
+    """Cells whose squared distance to the mask is at most so many squared cells; none when that is below 0."""
+    out = np.zeros(mask.shape, np.bool_)
+    if limit2 >= 0:
+        near_any(np.ascontiguousarray(mask, np.bool_), limit2, np.empty(mask.shape, np.int32), out)
+    return out
+
+
+def _most(close: Callable[[float], bool]) -> int:
+    """The largest squared distance in cells that is still close; -1: not even none at all."""
+    squared = 0
+    while close(math.sqrt(squared)):
+        squared += 1
+    return squared - 1
 
 
 def liking(

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import shutil
-from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -36,8 +35,8 @@ def _spots(ready) -> list[str]:
 
 def test_what_shows_a_mark_is_seen_from_it(ready):
     """One mark, bare ground: the ground told is where the exact viewshed from the mark's cells says at least half."""
-    bare = ready_to_watch(ready.country.with_settings(sight={"elevation_error_m": 0.0}), ready.plan)
-    bare = replace(bare, canopy_m=None)
+    no_trees = {"elevation_error_m": 0.0, "thin_closure": 0.99, "dense_closure": 1.0}
+    bare = ready_to_watch(ready.country.with_settings(sight=no_trees), ready.plan)
     spot = ready.plan.pockets[0].feed[0]
     found = watch_marks(bare, spot.id, within_m=1500.0)
     grid, z = ready.country.grid, ready.survey.elevation_m
@@ -118,7 +117,7 @@ def test_a_plan_without_a_start_does_not_shut_all_ground(sources, box, tmp_path)
     country = Country.open(folder)
     plan = kept_plan(country)
     ready = ready_to_watch(country, plan)
-    assert ready.walk_s is None
+    assert np.isnan(country.read("walk_seconds")).all()
     spot = plan.pockets[0].feed[0].id
     assert watch_marks(ready, spot, within_m=2000.0).watch.marks[0].seen_from_m2 > 0
 

@@ -175,19 +175,21 @@ def look(
     to
         Another PLACE: the line of sight to it is told and drawn, too.
     """
-    from graylight.cli.pictures import draw_the_line, draw_the_look
-    from graylight.country.folder import Country
     from graylight.place import read_place
+    from graylight.plan.kept import TO_LOOK
+
+    place = read_place(at)
+    other = None if to is None else read_place(to)
+    country, kept = _begin(folder, TO_LOOK)
+    for asked in (place, *([] if other is None else [other])):
+        country.grid.rowcol(asked)
+    if kept is None:
+        country, kept = _planned(country)
+
+    from graylight.cli.pictures import draw_the_line, draw_the_look
     from graylight.plan.looking import line_to, look_from, ready_to_look
     from graylight.telling.look import tell_look
 
-    country = Country.open(folder)
-    place = read_place(at)
-    other = None if to is None else read_place(to)
-    for asked in (place, *([] if other is None else [other])):
-        country.grid.rowcol(asked)
-    kept = _plan_of(country)
-    country = country.with_settings(animal=kept.animal, date=kept.light.date.isoformat())
     ready = ready_to_look(country, kept)
     looked = look_from(ready, place)
     line = None if other is None else line_to(ready, looked, other)
@@ -303,14 +305,19 @@ def watch(
 
 
 def _begin(folder: Path, layers: Sequence[str]) -> tuple[Country, Plan | None]:
-    """A country, set as its plan was made, and that plan, if there is one; the layers are read meanwhile."""
+    """A country, set as its plan was made, and that plan, if one was; the layers are read meanwhile."""
+    from graylight.cli.start import load_compiler
     from graylight.country.folder import Country
     from graylight.plan.kept import PLAN
 
     country = Country.open(folder)
     country.read_ahead(*layers)
-    if country.read_text(PLAN) is None:
-        return country, None
+    load_compiler()
+    return (country, None) if country.read_text(PLAN) is None else _planned(country)
+
+
+def _planned(country: Country) -> tuple[Country, Plan]:
+    """A country's plan, made if need be, and the country set as the plan was made."""
     kept = _plan_of(country)
     return country.with_settings(animal=kept.animal, date=kept.light.date.isoformat()), kept
 
@@ -372,7 +379,7 @@ def _set(country: Country, **changes: Any) -> Country:
 
 
 def _facts(country: Country) -> CountryFacts:
-    from graylight.plan.ground_facts import country_facts
+    from graylight.plan.country_facts import country_facts
     from graylight.plan.survey import survey_of
 
     return country_facts(country, survey_of(country))

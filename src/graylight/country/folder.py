@@ -99,8 +99,8 @@ class Country:
         """Whether a layer is there."""
         return self._path(_spec(layer)).is_file()
 
-    def read(self, layer: str) -> NDArray[Any]:
-        """Read a layer.
+    def read(self, layer: str, *, part: tuple[slice, slice] | None = None) -> NDArray[Any]:
+        """Read a layer, whole or a part of its rows and columns.
 
         Returns
         -------
@@ -119,8 +119,8 @@ class Country:
                 f"the country {self.name!r} has no layer {layer!r}; accepted are "
                 f"{', '.join(self.layers())}{later}"
             )
-        ready = self._ahead.take(layer)
-        return read_layer(self._path(spec), spec, self.grid) if ready is None else ready
+        ready = self._ahead.take(layer) if part is None else None
+        return read_layer(self._path(spec), spec, self.grid, part=part) if ready is None else ready
 
     def read_ahead(self, *layers: str) -> None:
         """Begin reading those of the layers that are there, on other threads: `read` will take them up."""

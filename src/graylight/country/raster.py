@@ -10,6 +10,7 @@ import rasterio
 from numpy.typing import NDArray
 from rasterio.errors import RasterioError
 from rasterio.transform import Affine
+from rasterio.windows import Window
 
 from graylight.country.layers import LayerSpec
 from graylight.errors import BadInput
@@ -76,8 +77,10 @@ def _fitted(spec: LayerSpec, values: NDArray[Any], grid: Grid) -> NDArray[Any]:
     return cast
 
 
-def read_layer(path: Path, spec: LayerSpec, grid: Grid) -> NDArray[Any]:
-    """Read a layer back as it was written.
+def read_layer(
+    path: Path, spec: LayerSpec, grid: Grid, *, part: tuple[slice, slice] | None = None
+) -> NDArray[Any]:
+    """Read a layer back as it was written, whole or a part of its rows and columns.
 
     Returns
     -------
@@ -91,7 +94,7 @@ def read_layer(path: Path, spec: LayerSpec, grid: Grid) -> NDArray[Any]:
     try:
         with rasterio.open(path) as source:
             found = (source.count, source.height, source.width, source.transform)
-            values: NDArray[Any] = source.read()
+            values: NDArray[Any] = source.read(window=None if part is None else Window.from_slices(*part))
     except RasterioError:
         raise BadInput(
             f"the layer file {path.name} can't be read; accepted is a GeoTIFF written by graylight; remove "

@@ -18,7 +18,7 @@ __all__ = ["Number", "Profile", "read_profile", "shipped", "shipped_names"]
 
 
 class _Frozen(BaseModel):
-    model_config = ConfigDict(frozen=True, extra="forbid")
+    model_config = ConfigDict(frozen=True, extra="forbid", defer_build=True)
 
 
 class Number(_Frozen):

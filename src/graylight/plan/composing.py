@@ -5,7 +5,8 @@ from __future__ import annotations
 from graylight.country.folder import Country
 from graylight.habitat.profile import Profile
 from graylight.plan.cautions import cautions, not_known
-from graylight.plan.ground_facts import band_facts, country_facts, landform_facts
+from graylight.plan.country_facts import country_facts
+from graylight.plan.ground_facts import band_facts, landform_facts
 from graylight.plan.ids import Given
 from graylight.plan.lookout_facts import approach_facts, lookout_facts, set_facts
 from graylight.plan.making import Worked
@@ -18,6 +19,7 @@ from graylight.plan.survey import Survey, survey_of
 from graylight.sky.light import light_of_day
 
 __all__ = ["PROGRAM", "compose", "light_facts", "survey_of"]
+
 
 def compose(country: Country, profile: Profile, worked: Worked, given: Given) -> Plan:
     """Make the plan; ids that were given before are kept (and the new ones noted in `given`)."""

@@ -1,19 +1,15 @@
-"""The country, its band and its landforms, as the plan tells them."""
+"""The band and the landforms, as the plan tells them."""
 
 from __future__ import annotations
 
 from typing import NamedTuple
 
-import numpy as np
-
-from graylight.country.folder import Country
 from graylight.ground.landforms import Landforms
 from graylight.habitat.band import BandMap
-from graylight.plan.model import Band, Basin, CountryFacts, Peak, Saddle
+from graylight.plan.model import Band, Basin, Peak, Saddle
 from graylight.plan.survey import Survey
-from graylight.sky.zone import timezone_of
 
-__all__ = ["Tops", "band_facts", "country_facts", "landform_facts"]
+__all__ = ["Tops", "band_facts", "landform_facts"]
 
 
 class Tops(NamedTuple):
@@ -22,29 +18,6 @@ class Tops(NamedTuple):
     peaks: list[Peak]
     saddles: list[Saddle]
     basins: list[Basin]
-
-
-def country_facts(country: Country, survey: Survey) -> CountryFacts:
-    """Frame, size, heights and layers."""
-    grid = country.grid
-    west, south, east, north = grid.lonlat_bounds()
-    return CountryFacts(
-        name=country.name,
-        invented=country.invented,
-        crs=grid.crs,
-        cell_m=grid.cell_m,
-        rows=grid.rows,
-        cols=grid.cols,
-        west=west,
-        south=south,
-        east=east,
-        north=north,
-        area_km2=float(np.isfinite(survey.elevation_m).sum()) * grid.cell_m**2 / 1e6,
-        lowest_m=float(np.nanmin(survey.elevation_m)),
-        highest_m=float(np.nanmax(survey.elevation_m)),
-        timezone=timezone_of(grid.center),
-        layers=list(country.facts),
-    )
 
 
 def band_facts(found: BandMap, below_m: float) -> Band:

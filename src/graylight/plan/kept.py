@@ -15,9 +15,19 @@ PLAN = "plan/plan.json"
 IDS = "plan/ids.json"
 SEAL = "plan/seal.json"
 """Written last: which plan and which labels belong together."""
-TO_WATCH = ("pockets", "elevation", "canopy", "closure", "slope", "walk_seconds", "cover")
-"""Layers that watching reads, the seal's first: whoever will ask for them may begin to read (`Country.read_ahead`)."""
-TO_LOOK = ("pockets", "elevation", "canopy", "closure", "use_at_dawn", "slope", "aspect", "cover", "walk_seconds")
+TO_WATCH = ("pockets", "elevation")
+"""Layers that watching reads whole, the seal's first: who will ask for them may begin early (`Country.read_ahead`)."""
+TO_LOOK = (
+    "pockets",
+    "elevation",
+    "canopy",
+    "closure",
+    "use_at_dawn",
+    "slope",
+    "aspect",
+    "cover",
+    "walk_seconds",
+)
 """Layers that looking reads."""
 
 

@@ -60,7 +60,7 @@ Whole = Annotated[float, _places(0)]
 
 
 class _Model(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True)
+    model_config = ConfigDict(extra="forbid", frozen=True, defer_build=True)
 
 
 class Place(_Model):

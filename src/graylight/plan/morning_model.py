@@ -22,7 +22,7 @@ Speed = Annotated[float, BeforeValidator(lambda v: round(float(v), 1) + 0.0)]
 
 
 class _Model(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True)
+    model_config = ConfigDict(extra="forbid", frozen=True, defer_build=True)
 
 
 class Hours(_Model):

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from graylight.country.folder import Country
+from graylight.country.folder import Country, Feature
 from graylight.country.masks import burn
 from graylight.errors import BadInput
 from graylight.grid import LonLat, RowCol
@@ -114,16 +114,12 @@ def _spots(plan: Plan) -> dict[str, tuple[str, LonLat]]:
 
 @dataclass(frozen=True, slots=True)
 class Ready:
-    """A country with the layers in memory that watching needs; None where a layer is not there."""
+    """A country and what every question to it needs."""
 
     country: Country
     plan: Plan | None
     survey: Survey
-    canopy_m: Raster | None
-    closure: Raster | None
-    slope_deg: Raster | None
-    walk_s: Raster | None
-    shut: Mask
+    holdings: tuple[Feature, ...]
     animal_m: float
     standoff_m: float
 
@@ -131,13 +127,15 @@ class Ready:
 def ready_to_watch(country: Country, plan: Plan | None) -> Ready:
     """Read what watching needs, once."""
     country.check_whole()
-    survey = survey_of(country)
-    canopy, closure = _canopy(country, plan)
     animal = find_profile(country).watch
     return Ready(
-        country, plan, survey, canopy, closure, _kept(country, plan, "slope"), _kept(country, plan, "walk_seconds"), _shut(country, plan),
-        animal.animal_m, animal.standoff_m,
-    )  # fmt: skip
+        country,
+        plan,
+        survey_of(country),
+        tuple(country.features("ownership")),
+        animal.animal_m,
+        animal.standoff_m,
+    )
 
 
 def watch_marks(
@@ -169,9 +167,10 @@ def watch_marks(
     marks = marked(text, country, ready.plan, ready.survey.elevation_m)
     _check_memory(country, len(marks), reach_m)
     around = _around(marks, reach_m, country)
-    look = _Look(ready, STANDING_M if standing else settings.sight.eye_m, reach_m, around, _land(ready, around))
+    ground = _ground(ready, around)
+    look = _Look(ready, STANDING_M if standing else settings.sight.eye_m, reach_m, around, ground)
     shown = from_where(
-        look.land, [look.within(mark.cells) for mark in marks], cell_m=cell_m, watcher_m=look.eye_m,
+        ground.land, [look.within(mark.cells) for mark in marks], cell_m=cell_m, watcher_m=look.eye_m,
         animal_m=ready.animal_m, radius_m=reach_m, settings=settings.sight, tick=part(tick, 0.0, 0.8),
     )  # fmt: skip
     fit = _fit(marks, look)
@@ -184,14 +183,25 @@ def watch_marks(
 
 
 @dataclass(frozen=True, slots=True)
+class _Ground:
+    """The part of the country within reach of the marks, by its layers; None where one is not there."""
+
+    land: Obstacles
+    closure: Raster | None
+    slope_deg: Raster | None
+    walk_s: Raster | None
+    shut: Mask
+
+
+@dataclass(frozen=True, slots=True)
 class _Look:
-    """How it is looked, and the part of the country within reach of the marks: what lies beyond shows none of them."""
+    """How it is looked, and at which ground: what lies beyond the marks' reach shows none of them."""
 
     ready: Ready
     eye_m: float
     reach_m: float
     around: Around
-    land: Obstacles
+    ground: _Ground
 
     @property
     def corner(self) -> tuple[int, int]:
@@ -200,7 +210,7 @@ class _Look:
 
     def within(self, cells: Cells) -> Cells:
         """Cells of the country counted from the part's corner."""
-        return cells - np.array(self.corner)
+        return np.subtract(cells, self.corner, dtype=np.int64)
 
 
 def _around(marks: Sequence[Marked], reach_m: float, country: Country) -> Around:
@@ -213,22 +223,24 @@ def _around(marks: Sequence[Marked], reach_m: float, country: Country) -> Around
     return rows, cols
 
 
-def _land(ready: Ready, around: Around) -> Obstacles:
-    """What sight lines meet in a part of the country."""
-    ground, canopy, closure = (
-        None if layer is None else np.ascontiguousarray(layer[around])
-        for layer in (ready.survey.elevation_m, ready.canopy_m, ready.closure)
+def _ground(ready: Ready, around: Around) -> _Ground:
+    """Read the layers of a part of the country."""
+    country, plan = ready.country, ready.plan
+    canopy, closure = _canopy(country, plan, around)
+    land = obstacles(
+        np.ascontiguousarray(ready.survey.elevation_m[around]), canopy, closure, country.settings.sight
     )
-    assert ground is not None
-    return obstacles(ground, canopy, closure, ready.country.settings.sight)
+    slope, walk = (_kept(country, plan, layer, around) for layer in ("slope", "walk_seconds"))
+    return _Ground(land, closure, slope, walk, _shut(ready, around))
 
 
-def _kept(country: Country, plan: Plan | None, layer: str) -> Raster | None:
-    """A layer of the plan; None before any plan, and where it holds nothing (no start: no walking times)."""
+def _kept(country: Country, plan: Plan | None, layer: str, around: Around) -> Raster | None:
+    """A layer of the plan; None before any plan, and where it holds nothing at all (no start: no walking times)."""
     if plan is None or not country.has(layer):
         return None
-    values = country.read(layer)
-    return None if np.isnan(values).all() else values
+    values = country.read(layer, part=around)
+    nothing = np.isnan(values).all() and np.isnan(country.read(layer)).all()
+    return None if nothing else values
 
 
 def _check_memory(country: Country, marks: int, reach_m: float) -> None:
@@ -241,34 +253,33 @@ def _check_memory(country: Country, marks: int, reach_m: float) -> None:
         )
 
 
-def _canopy(country: Country, plan: Plan | None) -> tuple[Raster | None, Raster | None]:
+def _canopy(country: Country, plan: Plan | None, around: Around) -> tuple[Raster | None, Raster | None]:
     """The canopy that the plan reckons with, or, before any plan, the one measured."""
     layers = [("canopy", "closure")] if plan is not None else []
     for height, closure in (*layers, ("canopy_height", "canopy_closure")):
         if country.has(height) and country.has(closure):
-            return country.read(height), country.read(closure)
+            return country.read(height, part=around), country.read(closure, part=around)
     return None, None
 
 
-def _shut(country: Country, plan: Plan | None) -> Mask:
+def _shut(ready: Ready, around: Around) -> Mask:
     """Private and closed ground, and water."""
-    shut = burn((f.geometry for f in country.features("ownership") if is_shut(f.properties)), country.grid)
-    known = plan is not None and country.has("cover")
-    return shut | (country.read("cover") == Kind.WATER) if known else shut
+    country = ready.country
+    shut = burn((f.geometry for f in ready.holdings if is_shut(f.properties)), country.grid)[around]
+    known = ready.plan is not None and country.has("cover")
+    return shut | (country.read("cover", part=around) == Kind.WATER) if known else shut
 
 
 def _fit(marks: Sequence[Marked], look: _Look) -> Mask:
     """Ground to sit on, as far as the layers kept tell."""
-    ready, around = look.ready, look.around
-    used = np.zeros(look.land.ground_m.shape, bool)
+    ready, ground = look.ready, look.ground
+    used = np.zeros(ground.shut.shape, bool)
     for mark in marks:
         used[tuple(look.within(mark.cells).T)] = True
-    slope, closure, walk_s = (
-        None if layer is None else layer[around] for layer in (ready.slope_deg, ready.closure, ready.walk_s)
-    )
+    slope = np.zeros(used.shape, np.float32) if ground.slope_deg is None else ground.slope_deg
     return suited(
-        np.zeros(used.shape, np.float32) if slope is None else slope, closure, walk_s, ready.shut[around], used,
-        cell_m=ready.country.grid.cell_m, standoff_m=ready.standoff_m, watch=ready.country.settings.watch,
+        slope, ground.closure, ground.walk_s, ground.shut, used, cell_m=ready.country.grid.cell_m,
+        standoff_m=ready.standoff_m, watch=ready.country.settings.watch,
     )  # fmt: skip
 
 
@@ -296,8 +307,10 @@ def _seats(found: list[WatchSeat]) -> list[WatchSeat]:
 
 def _seat(cell: RowCol, marks: Sequence[Marked], look: _Look) -> WatchSeat:
     sees = [_mark_seen(cell, mark, look) for mark in marks]
+    top, left = look.corner
     slope, walk = (
-        np.nan if layer is None else float(layer[cell]) for layer in (look.ready.slope_deg, look.ready.walk_s)
+        np.nan if layer is None else float(layer[cell.row - top, cell.col - left])
+        for layer in (look.ground.slope_deg, look.ground.walk_s)
     )
     return WatchSeat(
         place=look.ready.survey.place(*cell),
@@ -313,7 +326,7 @@ def _mark_seen(cell: RowCol, mark: Marked, look: _Look) -> MarkSeen:
     ready, settings, (top, left) = look.ready, look.ready.country.settings, look.corner
     rows, cols = look.within(mark.cells).T
     found = through(
-        look.land.leaves, eye=(cell.row - top, cell.col - left), rows=rows, cols=cols,
+        look.ground.land.leaves, eye=(cell.row - top, cell.col - left), rows=rows, cols=cols,
         cell_m=ready.country.grid.cell_m, eye_m=look.eye_m, target_m=ready.animal_m, settings=settings.sight,
         openings_m=(settings.watch.seat_open_m, 0.0),
     )  # fmt: skip
@@ -352,7 +365,7 @@ def _told(marks: Sequence[Marked], shown: Raster, fit: Mask, look: _Look, seats:
         most_m2=float(((count >= most) & fit).sum()) * area_m2,
         seats=seats,
         cautions=list(ALWAYS),
-        not_known=_not_known(ready),
+        not_known=_not_known(look),
     )
 
 
@@ -365,12 +378,12 @@ def _why_none(shown: Mask, fit: Mask) -> str | None:
     return "something stands in the way from all around"
 
 
-def _not_known(ready: Ready) -> list[str]:
-    if ready.plan is not None:
-        return ready.plan.not_known
+def _not_known(look: _Look) -> list[str]:
+    if look.ready.plan is not None:
+        return look.ready.plan.not_known
     told = ["No plan was made yet: walking times, water, and what is too steep to sit on, are not known"]
-    if ready.closure is None:
+    if look.ground.closure is None:
         told.append("No canopy is known: trees may hide the marks")
-    if not ready.country.features("ownership"):
+    if not look.ready.holdings:
         told.append("No ownership is known: seats may lie on private or closed ground")
     return told

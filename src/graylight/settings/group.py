@@ -13,7 +13,7 @@ class Frozen(BaseModel):
     """A group of settings."""
 
     # strict: `lookouts = 2.5`, `lookouts = true` and `lookouts = "3"` are mistakes, not ways of writing 3
-    model_config = ConfigDict(frozen=True, extra="forbid", strict=True)
+    model_config = ConfigDict(frozen=True, extra="forbid", strict=True, defer_build=True)
 
     def _must(self, fine: bool, one: str, words: str, other: str) -> None:
         """See that two settings go together; names with dots lead into groups."""

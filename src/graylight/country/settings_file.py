@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import datetime as dt
+import json
+import tomllib
 from collections.abc import Iterator
 from difflib import get_close_matches
 from typing import Any, Literal, get_args, get_origin
 
-import tomlkit
 from pydantic import BaseModel, ValidationError
 from pydantic.fields import FieldInfo
-from tomlkit.exceptions import TOMLKitError
 
 from graylight.errors import BadInput
 from graylight.settings import Settings
@@ -27,28 +27,26 @@ def write_settings(settings: Settings) -> str:
     >>> "lookouts = 3" in write_settings(Settings())
     True
     """
-    document = tomlkit.document()
-    document.add(tomlkit.comment(HEAD))
-    _write_group(document, settings)
-    return tomlkit.dumps(document)
+    return "\n".join([f"# {HEAD}", *_lines(settings), ""])
 
 
-def _write_group(into: Any, group: BaseModel) -> None:
+def _lines(group: BaseModel) -> Iterator[str]:
     for key, field in type(group).model_fields.items():
         value = getattr(group, key)
+        yield ""
         if isinstance(value, BaseModel):
-            table = tomlkit.table()
-            _write_group(table, value)
-            into.add(tomlkit.nl())
-            into.add(key, table)
+            yield f"[{key}]"
+            yield from _lines(value)
             continue
-        into.add(tomlkit.nl())
-        for line in _words(field):
-            into.add(tomlkit.comment(line))
-        if value is None:
-            into.add(tomlkit.comment(f"{key} = not set"))
-        else:
-            into.add(key, value)
+        yield from (f"# {line}" for line in _words(field))
+        yield f"# {key} = not set" if value is None else f"{key} = {_toml(value)}"
+
+
+def _toml(value: Any) -> str:
+    """A value as TOML has it: a string as in JSON, but for the one character that TOML wants escaped besides."""
+    if isinstance(value, str):
+        return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
+    return value.isoformat() if isinstance(value, dt.date) else str(value).lower()
 
 
 def _words(field: FieldInfo) -> Iterator[str]:
@@ -87,8 +85,8 @@ def read_settings(text: str, *, where: str = "settings.toml") -> Settings:
         Not TOML, an unknown key, or a value outside its range: which key, the value got, what is accepted.
     """
     try:
-        given = tomlkit.parse(text).unwrap()
-    except TOMLKitError as error:
+        given = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
         raise BadInput(
             f"{where} is not TOML: {error}; accepted are lines like 'lookouts = 3'; mend the line, or "
             "remove the file to go back to the defaults"

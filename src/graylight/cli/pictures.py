@@ -50,7 +50,7 @@ def draw_the_look(ready: ReadyToLook, looked: Looked) -> Look:
     here = LonLat(looked.look.place.lon, looked.look.place.lat)
     name = "looks/" + _file_words(here)
     picture = draw_look(
-        map_data(country),
+        map_data(country, ready.survey.elevation_m),
         looked.look,
         looked.view.answers,
         pockets=plan.pockets,
@@ -120,17 +120,17 @@ def draw_the_watch(ready: Ready, watched: Watched, name: str) -> Path:
     """Draw from where marks show into the country's watch/ folder."""
     country = ready.country
     picture = draw_from_where(
-        map_data(country), watched.watch, watched.seen, declination_deg=ready.survey.declination_deg,
+        map_data(country, ready.survey.elevation_m), watched.watch, watched.seen, declination_deg=ready.survey.declination_deg,
         invented=country.invented, units=country.settings.units,
     )  # fmt: skip
     return _written(country, name, picture)
 
 
-def map_data(country: Country) -> MapData:
+def map_data(country: Country, elevation_m: NDArray[np.float32] | None = None) -> MapData:
     """What lies on the ground, from the layers and the vectors."""
     return MapData(
         grid=country.grid,
-        elevation_m=country.read("elevation"),
+        elevation_m=country.read("elevation") if elevation_m is None else elevation_m,
         kind=_kept(country, "cover"),
         green=_kept(country, "greenness"),
         water=None,

@@ -18,17 +18,9 @@ SEAL = "plan/seal.json"
 TO_WATCH = ("pockets", "elevation")
 """Layers that watching reads whole, the seal's first: who will ask for them may begin early (`Country.read_ahead`)."""
 TO_LOOK = (
-    "pockets",
-    "elevation",
-    "canopy",
-    "closure",
-    "use_at_dawn",
-    "slope",
-    "aspect",
-    "cover",
-    "walk_seconds",
-)
-"""Layers that looking reads."""
+    "pockets", "elevation", "canopy", "closure", "use_at_dawn", "slope", "aspect", "cover", "walk_seconds", "greenness",
+)  # fmt: skip
+"""Layers that looking and its picture read."""
 
 
 def plan_text(plan: Plan) -> str:

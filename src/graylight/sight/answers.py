@@ -11,6 +11,7 @@ from graylight.kernels.viewshed import three_answers
 from graylight.settings import SightSettings
 from graylight.sight.foliage import Canopy, Foliage, Through, foliage
 from graylight.sight.viewshed import DEEP, Tops, margins, overlap, reach_cells, tops
+from graylight.work import in_bands
 
 __all__ = [
     "BLOCKED",
@@ -63,9 +64,15 @@ def obstacles(
     """Put the canopy on the ground; with none known, the ground alone."""
     if canopy_m is None or closure is None:
         return Obstacles(ground_m, ground_m, ground_m, tops(ground_m), foliage(ground_m, None, settings))
-    height = np.nan_to_num(canopy_m)
-    wall = ground_m + np.where(closure >= settings.dense_closure, height, 0).astype(np.float32)
-    veil = ground_m + np.where(closure >= settings.thin_closure, height, 0).astype(np.float32)
+    wall, veil = np.empty_like(ground_m), np.empty_like(ground_m)
+
+    def raise_ground(first: int, end: int) -> None:
+        band = slice(first, end)
+        height = np.nan_to_num(canopy_m[band])
+        for surface, least in ((wall, settings.dense_closure), (veil, settings.thin_closure)):
+            surface[band] = ground_m[band] + np.where(closure[band] >= least, height, 0).astype(np.float32)
+
+    in_bands(raise_ground, len(ground_m))
     leaves = foliage(ground_m, Canopy(canopy_m, closure), settings)
     return Obstacles(ground_m, wall, veil, tops(ground_m), leaves)
 

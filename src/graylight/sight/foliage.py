@@ -19,7 +19,7 @@ from graylight.errors import BadInput
 from graylight.kernels.foliage import transmittances
 from graylight.settings import SightSettings
 from graylight.sight.viewshed import bend
-from graylight.work import Tick, silent, spread
+from graylight.work import Tick, in_bands, silent, spread
 
 __all__ = ["Canopy", "Foliage", "Through", "bytes_needed", "extinction_per_m", "foliage", "through"]
 
@@ -127,15 +127,32 @@ def foliage(ground_m: NDArray[np.float32], canopy: Canopy | None, settings: Sigh
             f"ground of {ground.shape}, canopy height of {canopy.height_m.shape} and closure of "
             f"{canopy.closure.shape} cells; accepted is one grid for all; bring them onto it"
         )
-    height = np.maximum(np.nan_to_num(canopy.height_m), 0).astype(np.float32)
-    closure = np.clip(np.nan_to_num(canopy.closure), 0, 1).astype(np.float32)
-    base = _crown_base(height, canopy.base_m, settings)
-    layers = np.stack([ground, ground + base, ground + height], axis=-1)
-    readings = _readings(closure, settings.closure_error)
+    layers, leaf = np.empty((*ground.shape, 3), np.float32), np.empty((*ground.shape, 6), np.float32)
+    in_bands(partial(_fill, ground, canopy, settings, layers, leaf), len(ground))
+    return Foliage(ground, layers, leaf)
+
+
+def _fill(
+    ground_m: NDArray[np.float32],
+    canopy: Canopy,
+    settings: SightSettings,
+    layers: NDArray[np.float32],
+    leaf: NDArray[np.float32],
+    first: int,
+    end: int,
+) -> None:
+    """Layers and extinctions of rows first to end."""
+    band = slice(first, end)
+    ground, known_base = ground_m[band], None if canopy.base_m is None else canopy.base_m[band]
+    height = np.maximum(np.nan_to_num(canopy.height_m[band]), 0).astype(np.float32)
+    closure = np.clip(np.nan_to_num(canopy.closure[band]), 0, 1).astype(np.float32)
+    base = _crown_base(height, known_base, settings)
     trunk = np.where(base > 0, np.float32(settings.stems_per_ha * 1e-4 * settings.stem_m), np.float32(0))
-    crown = [extinction_per_m(one, height - base) for one in readings]
-    leaf = np.stack([*crown, *(one * trunk for one in readings)], axis=-1)
-    return Foliage(ground, np.ascontiguousarray(layers, np.float32), np.ascontiguousarray(leaf, np.float32))
+    for n, layer in enumerate((ground, ground + base, ground + height)):
+        layers[band, :, n] = layer
+    for n, one in enumerate(_readings(closure, settings.closure_error)):
+        leaf[band, :, n] = extinction_per_m(one, height - base)
+        leaf[band, :, 3 + n] = one * trunk
 
 
 def _crown_base(

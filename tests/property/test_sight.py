@@ -57,8 +57,8 @@ def test_canopy_never_adds_sight(seed, watcher, tall, share_covered):
         "radius_cells": 24,
     }
     sight = SightSettings(elevation_error_m=0.5)
-    bare = answer_window(obstacles(z, None, None, sight), settings=sight, **look)
-    grown = answer_window(obstacles(z, canopy, closure, sight), settings=sight, **look)
+    bare = answer_window(obstacles(z, None, None, sight, cell_m=10.0), settings=sight, **look)
+    grown = answer_window(obstacles(z, canopy, closure, sight, cell_m=10.0), settings=sight, **look)
     known = bare != OUTSIDE
     assert (grown[known] <= bare[known]).all()
     assert BLOCKED < 1 < CLEAR

@@ -58,7 +58,11 @@ def ready_to_look(country: Country, plan: Plan) -> Ready:
         plan=plan,
         survey=survey,
         land=obstacles(
-            survey.elevation_m, _kept(country, "canopy"), _kept(country, "closure"), country.settings.sight
+            survey.elevation_m,
+            _kept(country, "canopy"),
+            _kept(country, "closure"),
+            country.settings.sight,
+            cell_m=country.grid.cell_m,
         ),
         labels=labels,
         cells=pocket_cells(labels, country.read("use_at_dawn"), len(plan.pockets)),

@@ -278,7 +278,7 @@ def watch(
 ) -> Watched:
     """From which ground the pockets can be watched, and the best of it."""
     settings, cell_m = country.settings, country.grid.cell_m
-    land = obstacles(read.elevation_m, read.cover.canopy_m, read.cover.closure, settings.sight)
+    land = obstacles(read.elevation_m, read.cover.canopy_m, read.cover.closure, settings.sight, cell_m=cell_m)
     use = dawn_use(lived, profile, cell_m)
     targets = _targets(lived, use, chance, country)
     seen = windows(

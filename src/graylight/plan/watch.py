@@ -20,7 +20,7 @@ from graylight.plan.holdings import is_shut
 from graylight.plan.model import Mark, MarkSeen, Plan, Share, Watch, WatchSeat
 from graylight.plan.standing import ALWAYS, PROGRAM
 from graylight.plan.survey import Survey, survey_of
-from graylight.sight.answers import Obstacles, answers_through, obstacles, parts_seen, share
+from graylight.sight.answers import WALL_M, Obstacles, answers_through, obstacles, parts_seen, share
 from graylight.sight.foliage import through
 from graylight.sight.from_where import Cells, bytes_needed, from_where, patch
 from graylight.sight.viewshed import reach_cells
@@ -214,9 +214,10 @@ class _Look:
 
 
 def _around(marks: Sequence[Marked], reach_m: float, country: Country) -> Around:
-    """The box about all marks' reach, a little wider: seats count openings beside them, and lines interpolate."""
+    """The box about all marks' reach, a little wider: openings beside seats, and how thick a stand is, count too."""
     cell_m, shape = country.grid.cell_m, country.grid.shape
-    wider = reach_cells(reach_m, cell_m, shape) + math.ceil(country.settings.watch.seat_open_m / cell_m) + 2
+    beside_m = max(country.settings.watch.seat_open_m, WALL_M)
+    wider = reach_cells(reach_m, cell_m, shape) + math.ceil(beside_m / cell_m) + 2
     cells = np.concatenate([mark.cells for mark in marks])
     least, most = cells.min(axis=0) - wider, cells.max(axis=0) + wider + 1
     rows, cols = (slice(max(0, int(a)), min(int(b), n)) for a, b, n in zip(least, most, shape, strict=True))
@@ -228,7 +229,11 @@ def _ground(ready: Ready, around: Around) -> _Ground:
     country, plan = ready.country, ready.plan
     canopy, closure = _canopy(country, plan, around)
     land = obstacles(
-        np.ascontiguousarray(ready.survey.elevation_m[around]), canopy, closure, country.settings.sight
+        np.ascontiguousarray(ready.survey.elevation_m[around]),
+        canopy,
+        closure,
+        country.settings.sight,
+        cell_m=country.grid.cell_m,
     )
     slope, walk = (_kept(country, plan, layer, around) for layer in ("slope", "walk_seconds"))
     return _Ground(land, closure, slope, walk, _shut(ready, around))

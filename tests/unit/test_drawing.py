@@ -8,6 +8,7 @@ import sys
 
 import numpy as np
 import pytest
+from contourpy import contour_generator
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from PIL import Image
@@ -138,6 +139,23 @@ def test_scale_bar_is_drawn_as_long_as_reckoned():
     ink = np.flatnonzero(np.abs(row - np.array(INK)).sum(axis=1) < 120)
     _, pixels = bar_length(frame.metres_per_pixel, 300, units="us")
     assert ink[-1] - ink[0] + 1 == pytest.approx(pixels, abs=1.5)
+
+
+def test_contours_of_a_cliff_are_those_of_the_whole_ground():
+    """Boxes save time and change nothing: contourpy over all the ground gives the same lines to the last bit."""
+    y, x = np.mgrid[0:90, 0:120]
+    cliff = (900.0 / (1.0 + np.exp((50.0 - x + 8.0 * np.sin(y / 9.0)) / 2.0)) + np.cos(x / 5.0)).astype(
+        np.float32
+    )
+    cliff[30:40, 47:60] = cliff[:, :4] = np.nan
+    found = contours(cliff, interval_m=25.0)
+    whole = contour_generator(z=np.ma.masked_invalid(cliff))
+    heights = np.arange(0.0, 925.0, 25.0)
+    lines = [(h, line) for h in heights for line in whole.lines(h + 1e-4) if len(line) > 1]
+    assert len(found) == len(lines) > 30
+    for one, (height_m, line) in zip(found, lines, strict=True):
+        assert one.height_m == height_m
+        assert np.array_equal(one.line, line)
 
 
 def test_contours_lie_at_their_height():

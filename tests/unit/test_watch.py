@@ -11,8 +11,11 @@ import rasterio
 
 from graylight.cli.main import main
 from graylight.country.folder import Country
+from graylight.country.masks import burn
 from graylight.errors import BadInput
 from graylight.grid import LonLat
+from graylight.ground.cover import Kind
+from graylight.plan.holdings import is_shut
 from graylight.plan.keeping import kept_plan
 from graylight.plan.looking import look_from, ready_to_look
 from graylight.plan.model import Watch
@@ -212,3 +215,23 @@ def test_telling_says_first_what_never_shows(ready):
     )
     first = tell_watch(dark, "us")[0].sentences[0]
     assert first.startswith("No ground to sit on")
+
+
+def test_a_mark_on_closed_ground_or_on_water_is_said_so(small, tmp_path):
+    """Closed ground from the ownership layer itself; one cell of open ground is made a pond."""
+    shutil.copytree(small, tmp_path / "copy")
+    country = Country.open(tmp_path / "copy")
+    grid, cover = country.grid, country.read("cover")
+    closed = burn((f.geometry for f in country.features("ownership") if is_shut(f.properties)), grid)
+    dry, fenced = (np.argwhere(mask & (cover != Kind.WATER)) for mask in (~closed, closed))
+    pond = dry[len(dry) // 3]
+    cover[tuple(pond)] = Kind.WATER
+    country.write_layers({"cover": cover})
+    ready = ready_to_watch(country, kept_plan(country))
+    cells = {"private or closed": fenced[len(fenced) // 2], "lies on water": pond, "": dry[len(dry) // 2]}
+    for said, cell in cells.items():
+        place = grid.lonlat(*(int(v) for v in cell))
+        told = watch_marks(ready, f"{place.lat:.6f}, {place.lon:.6f}", within_m=1500.0).watch.cautions
+        about = [words for words in told if words.startswith("Mark 1 lies on")]
+        assert len(about) == (1 if said else 0)
+        assert all(said in words for words in about)

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import NamedTuple, cast
 
 import numpy as np
-from contourpy import contour_generator
+from contourpy import ContourGenerator, contour_generator
 from numpy.typing import NDArray
 
 from graylight.errors import BadInput
@@ -33,6 +34,8 @@ class Contour(NamedTuple):
     heavy: bool
 
 
+_SMALL = 0.4
+"""Part of the ground below which a box of its own is quicker, its making counted."""
 MOST_LINES = 200
 """More lines than this between the lowest and the highest ground clog any picture, and take minutes on a cliff."""
 
@@ -78,13 +81,45 @@ def contours(elevation_m: NDArray[np.float32], *, interval_m: float, index_every
     if min(elevation_m.shape) < 2 or not np.isfinite(elevation_m).any():
         return []
     low, high = float(np.nanmin(elevation_m)), float(np.nanmax(elevation_m))
-    generator = contour_generator(z=np.ma.masked_invalid(elevation_m), name="serial")
+    lines_at = _tracer(elevation_m)
     found = []
     for step in range(math.ceil(low / interval_m), math.floor(high / interval_m) + 1):
         height_m = step * interval_m
-        lines = cast(list[Line], generator.lines(height_m + _NUDGE_M))
+        lines = lines_at(height_m + _NUDGE_M)
         found += [Contour(height_m, line, step % index_every == 0) for line in lines if len(line) > 1]
     return found
+
+
+def _tracer(elevation_m: NDArray[np.float32]) -> Callable[[float], list[Line]]:
+    """What traces one height: within the box that holds it where that is small, else over all the ground.
+
+    Every cell is gone through for every height, though most of a cliff's lie in a narrow strip. The lines are the same.
+    """
+    known = np.isfinite(elevation_m)
+    low, high = np.where(known, elevation_m, np.inf), np.where(known, elevation_m, -np.inf)
+    ends = [(low.min(axis=axis), high.max(axis=axis)) for axis in (1, 0)]
+    whole = _generator(elevation_m, slice(0, len(low)), slice(0, low.shape[1]))
+
+    def lines(level_m: float) -> list[Line]:
+        rows, cols = (_span(least, most, level_m) for least, most in ends)
+        size = (rows.stop - rows.start) * (cols.stop - cols.start)
+        within = whole if size > _SMALL * elevation_m.size else _generator(elevation_m, rows, cols)
+        return cast(list[Line], within.lines(level_m))
+
+    return lines
+
+
+def _span(least: NDArray[np.floating], most: NDArray[np.floating], level_m: float) -> slice:
+    """From the first to the last row (or column) between which and its neighbour a height lies; two at least."""
+    below, above = np.minimum(least[:-1], least[1:]) <= level_m, np.maximum(most[:-1], most[1:]) >= level_m
+    at = np.flatnonzero(below & above)
+    return slice(int(at[0]), int(at[-1]) + 2) if at.size else slice(0, 2)
+
+
+def _generator(elevation_m: NDArray[np.float32], rows: slice, cols: slice) -> ContourGenerator:
+    """A tracer over part of the ground, in the columns and rows of the whole."""
+    x, y = (np.arange(side.start, side.stop, dtype=np.float64) for side in (cols, rows))
+    return contour_generator(x=x, y=y, z=np.ma.masked_invalid(elevation_m[rows, cols]), name="serial")
 
 
 def interval(

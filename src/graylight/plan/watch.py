@@ -190,7 +190,8 @@ class _Ground:
     closure: Raster | None
     slope_deg: Raster | None
     walk_s: Raster | None
-    shut: Mask
+    closed: Mask
+    water: Mask
 
 
 @dataclass(frozen=True, slots=True)
@@ -236,7 +237,8 @@ def _ground(ready: Ready, around: Around) -> _Ground:
         cell_m=country.grid.cell_m,
     )
     slope, walk = (_kept(country, plan, layer, around) for layer in ("slope", "walk_seconds"))
-    return _Ground(land, closure, slope, walk, _shut(ready, around))
+    closed = burn((f.geometry for f in ready.holdings if is_shut(f.properties)), country.grid)[around]
+    return _Ground(land, closure, slope, walk, closed, _water(country, plan, around))
 
 
 def _kept(country: Country, plan: Plan | None, layer: str, around: Around) -> Raster | None:
@@ -267,23 +269,22 @@ def _canopy(country: Country, plan: Plan | None, around: Around) -> tuple[Raster
     return None, None
 
 
-def _shut(ready: Ready, around: Around) -> Mask:
-    """Private and closed ground, and water."""
-    country = ready.country
-    shut = burn((f.geometry for f in ready.holdings if is_shut(f.properties)), country.grid)[around]
-    known = ready.plan is not None and country.has("cover")
-    return shut | (country.read("cover", part=around) == Kind.WATER) if known else shut
+def _water(country: Country, plan: Plan | None, around: Around) -> Mask:
+    """Water by the plan's cover; none before any plan."""
+    if plan is None or not country.has("cover"):
+        return np.zeros([side.stop - side.start for side in around], bool)
+    return np.asarray(country.read("cover", part=around) == Kind.WATER, bool)
 
 
 def _fit(marks: Sequence[Marked], look: _Look) -> Mask:
     """Ground to sit on, as far as the layers kept tell."""
     ready, ground = look.ready, look.ground
-    used = np.zeros(ground.shut.shape, bool)
+    used = np.zeros(ground.closed.shape, bool)
     for mark in marks:
         used[tuple(look.within(mark.cells).T)] = True
     slope = np.zeros(used.shape, np.float32) if ground.slope_deg is None else ground.slope_deg
     return suited(
-        slope, ground.closure, ground.walk_s, ground.shut, used, cell_m=ready.country.grid.cell_m,
+        slope, ground.closure, ground.walk_s, ground.closed | ground.water, used, cell_m=ready.country.grid.cell_m,
         standoff_m=ready.standoff_m, watch=ready.country.settings.watch,
     )  # fmt: skip
 
@@ -369,9 +370,28 @@ def _told(marks: Sequence[Marked], shown: Raster, fit: Mask, look: _Look, seats:
         most=most,
         most_m2=float(((count >= most) & fit).sum()) * area_m2,
         seats=seats,
-        cautions=list(ALWAYS),
+        cautions=[*_of_the_marks(marks, look), *ALWAYS],
         not_known=_not_known(look),
     )
+
+
+def _of_the_marks(marks: Sequence[Marked], look: _Look) -> list[str]:
+    """What is to be said of marks that lie where one may not go, or where nothing stands."""
+    told = []
+    for mark in marks:
+        at = mark.cell.row - look.corner[0], mark.cell.col - look.corner[1]
+        if look.ground.closed[at]:
+            told.append(
+                f"{_capital(mark.name)} lies on ground that the ownership layer has as private or closed: that it can "
+                "be watched gives no leave to go there. Ask the landowner or land manager."
+            )
+        if look.ground.water[at]:
+            told.append(f"{_capital(mark.name)} lies on water by the cover layer: check the place.")
+    return told
+
+
+def _capital(name: str) -> str:
+    return name[:1].upper() + name[1:]
 
 
 def _why_none(shown: Mask, fit: Mask) -> str | None:

@@ -8,7 +8,7 @@ import sys
 from importlib.metadata import version
 from pathlib import Path
 
-from benchmarks import air, ground, looking, morning, panorama, plan, sight, sky, walking
+from benchmarks import air, error, ground, looking, morning, panorama, plan, sight, sky, walking
 from benchmarks.row import Row
 
 DOCS = Path(__file__).parent.parent / "docs"
@@ -26,11 +26,11 @@ def main() -> None:
     """Run all, print, keep."""
     rows: list[Row] = []
     of_sight: list[Row] = []
-    for part in (plan, ground, sky, air, walking, sight, looking, panorama, morning):
+    for part in (plan, ground, sky, air, walking, sight, error, looking, panorama, morning):
         print(f"... {part.__name__}", file=sys.stderr)
         found = part.rows()
         rows += found
-        of_sight += found if part in (sight, looking, panorama) else []
+        of_sight += found if part in (sight, error, looking, panorama) else []
     print(_table(rows))
     (DOCS / "benchmarks.md").write_text(HEAD + _table(rows) + "\n" + _machine() + "\n", encoding="utf-8")
     _show(DOCS / "sight.md", _table(of_sight) + "\n" + _machine() + "\n")

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import subprocess
+import sys
 import tempfile
 from collections.abc import Callable, Iterator
 from functools import partial
@@ -25,11 +27,13 @@ from graylight.plan.watch import ready_to_watch, watch_marks
 
 
 def rows() -> list[Row]:
-    """In one process, layers read."""
+    """In one process with the layers read, and at last whole commands."""
     with tempfile.TemporaryDirectory() as scratch:
         country = invented_country(Path(scratch) / "country")
         made = make_plan(country)
-        return [_siting(country, made), *_watching(country, made), _looking(country, made)]
+        return [
+            _siting(country, made), *_watching(country, made), _looking(country, made), *_commands(country, made)
+        ]  # fmt: skip
 
 
 def _siting(country: Country, made: Made) -> Row:
@@ -48,7 +52,7 @@ def _siting(country: Country, made: Made) -> Row:
 
 def _watching(country: Country, made: Made) -> list[Row]:
     ready = ready_to_watch(country, made.plan)
-    spots = [s.id for p in made.plan.pockets[:2] for s in (*p.feed[:1], *p.beds[:1], *p.crossings[:1])]
+    spots = _spots(made)
     found = []
     for marks in (spots[:4], spots):
         look = partial(watch_marks, ready, "; ".join(marks), within_m=1931.0)
@@ -71,6 +75,37 @@ def _looking(country: Country, made: Made) -> Row:
         f"{1000 * wall_seconds(look, runs=15):.0f} ms",
         target="150 ms",
     )
+
+
+def _commands(country: Country, made: Made) -> list[Row]:
+    """Whole commands, from the shell and back: start, reading, answer, files written. The compiled loops are kept."""
+    folder, lookout = str(country.folder), made.plan.lookouts[0].place
+    at, marks = f"{lookout.lat:.5f}, {lookout.lon:.5f}", "; ".join(_spots(made)[:4])
+    asked = {
+        "watch FOLDER --targets (4 marks) --within 1.2mi --json": (
+            ["watch", folder, "--targets", marks, "--within", "1.2mi", "--json"], "1 s"
+        ),
+        "look FOLDER --at PLACE --json, map and strip drawn": (["look", folder, "--at", at, "--json"], "3 s"),
+        "info FOLDER": (["info", folder], ""),
+        "--help": (["--help"], "0.2 s"),
+    }  # fmt: skip
+    return [
+        Row(
+            f"the whole command `graylight {what}`",
+            f"{wall_seconds(_command(words), runs=7):.2f} s",
+            target=target,
+        )
+        for what, (words, target) in asked.items()
+    ]
+
+
+def _command(words: list[str]) -> Callable[[], object]:
+    whole = [sys.executable, "-m", "graylight", *words]
+    return partial(subprocess.run, whole, check=True, stdout=subprocess.DEVNULL)
+
+
+def _spots(made: Made) -> list[str]:
+    return [s.id for p in made.plan.pockets[:2] for s in (*p.feed[:1], *p.beds[:1], *p.crossings[:1])]
 
 
 def _picture(ready: Ready, place: LonLat, marks: list[Landmark]) -> bytes:

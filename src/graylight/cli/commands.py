@@ -226,17 +226,19 @@ def morning(
     until
         Last date of a span from the morning's own: other dates of it are judged too, sampled.
     """
-    from graylight.country.folder import Country
+    from graylight.plan.kept import TO_LOOK
+
+    country, kept = _begin(folder, TO_LOOK)
+    if kept is None:
+        country, kept = _planned(country)
+
     from graylight.plan.morning import ready_for_morning
     from graylight.plan.morning_asked import understood
     from graylight.plan.mornings import calendar
     from graylight.plan.mornings import morning as work_out
     from graylight.telling.morning import tell_morning
 
-    country = Country.open(folder)
-    kept = _plan_of(country)
     asked = understood(kept, lookout=lookout, date=date, wind=wind, until=until)
-    country = country.with_settings(animal=kept.animal, date=kept.light.date.isoformat())
     with bar("working out the morning") as tick:
         ready = ready_for_morning(country, kept)
         tick(0.5)

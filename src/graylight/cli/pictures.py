@@ -197,6 +197,7 @@ def _lonlat(country: Country, geometry: BaseGeometry) -> NDArray[np.float64]:
 
 def _written(country: Country, name: str, picture: Image.Image) -> Path:
     buffer = io.BytesIO()
-    picture.save(buffer, format="PNG", optimize=False, compress_level=6)
+    # measured on a map: 3 % larger than at level 6, in half the time
+    picture.save(buffer, format="PNG", optimize=False, compress_level=4)
     country.write_bytes(name, buffer.getvalue())
     return country.folder / name

@@ -168,10 +168,11 @@ def _tint(data: MapData, frame: Frame, *, plain: bool = False) -> NDArray[np.flo
 
 
 def _greened(rgb: NDArray[np.uint8], kind: NDArray[np.uint8], green: Floats) -> NDArray[np.uint8]:
-    open_ground = (kind >= 2) & (kind <= 5)
-    part = np.where(open_ground & np.isfinite(green), np.clip(green, 0.0, 1.0) * 0.8, 0.0)[..., None]
-    mixed = rgb * (1.0 - part) + np.array(GREEN) * part
-    return np.asarray(np.rint(mixed), dtype=np.uint8)
+    open_ground = (kind >= 2) & (kind <= 5) & np.isfinite(green) & (green > 0.0)
+    part = (np.clip(green[open_ground], 0.0, 1.0) * 0.8)[:, None]
+    mixed = rgb.copy()
+    mixed[open_ground] = np.rint(rgb[open_ground] * (1.0 - part) + np.array(GREEN) * part)
+    return mixed
 
 
 def _watered(tint: NDArray[np.float32], water: NDArray[np.bool_], frame: Frame) -> NDArray[np.float32]:

@@ -45,7 +45,8 @@ def timed(ready: MorningReady) -> list[Row]:
         morning(ready, next(turn), date=next(dates), wind=next(winds))
 
     def anew() -> None:
-        ready._ways.clear()
+        ready.foot.forget()
+        ready.winds.clear()
         ready._days.clear()
         same()
 

@@ -27,7 +27,7 @@ COMMANDS = {
     "info": "Tell what a country holds and what was done to it on entry.",
     "plan": "Work the whole plan out and tell it.",
     "look": "Tell what can be seen from one place, and draw it.",
-    "morning": "Tell one morning at a lookout by the clock, and whether it is worth going.",
+    "morning": "Tell one morning, evening or day at a lookout by the clock, and whether it is worth going.",
     "watch": "Find from where marks can be watched, and the best seats.",
     "export": "Write the plan as GPX 1.1, KML and GeoJSON, and draw its map.",
 }

@@ -10,7 +10,7 @@ import pytest
 from graylight.cli.main import main
 from graylight.country.folder import Country
 from graylight.grid import LonLat
-from graylight.plan.camp_model import Camps
+from graylight.plan.camp_model import Camps, ShutRule
 from graylight.plan.keeping import kept_plan
 from graylight.plan.morning import ready_for_morning
 from graylight.plan.on_foot import seen_from_any, seen_from_pockets
@@ -81,11 +81,13 @@ def test_what_sees_a_camp_is_the_most_of_any_pocket(ready):
     assert float((whole > most + 0.1).mean()) < 0.02
 
 
-def test_where_no_ground_passes_the_rule_to_ease_is_said(small, ready, told):
-    none = told.model_copy(update={"camps": [], "why_none": [
-        {"words": "flat enough", "alone": 0.12, "passes": 0.2}, {"words": "not on a crest", "alone": 0.0, "passes": 0.9},
-    ]})  # fmt: skip
-    said = " ".join(plain(tell_camps(Camps.model_validate(none.model_dump()), "us"), 200).split())
+def test_where_no_ground_passes_the_rule_to_ease_is_said(told):
+    rules = [
+        ShutRule(words="flat enough", alone=0.12, passes=0.2),
+        ShutRule(words="not on a crest", alone=0.0, passes=0.9),
+    ]
+    none = told.model_copy(update={"camps": [], "why_none": rules})
+    said = " ".join(plain(tell_camps(none, "us"), 200).split())
     assert "No ground passes all rules" in said
     assert "'flat enough' alone shuts out 12 %" in said
 

@@ -25,7 +25,9 @@ def gpx(path: Path, places, seconds, *, root: str = "http://www.topografix.com/G
         f'<trkpt lat="{lat:.7f}" lon="{lon:.7f}"><time>{BEGAN + dt.timedelta(seconds=float(s)):%Y-%m-%dT%H:%M:%SZ}</time></trkpt>'
         for (lon, lat), s in zip(places, seconds, strict=True)
     )
-    path.write_text(f'<gpx version="1.1" creator="test" xmlns="{root}"><trk><trkseg>{points}</trkseg></trk></gpx>')
+    path.write_text(
+        f'<gpx version="1.1" creator="test" xmlns="{root}"><trk><trkseg>{points}</trkseg></trk></gpx>'
+    )
     return path
 
 

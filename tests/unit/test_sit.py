@@ -110,7 +110,9 @@ def test_scent_after_they_have_bedded_decides_nothing():
         ({"whiffs": whiffs(share=0.3)}, "scent", "not this morning"),
         ({"whiffs": whiffs(doubtful=True, within=True)}, "air unreliable", "with care"),
         ({"whiffs": whiffs(doubtful=True)}, "too far for scent", "good"),
-        ({"whiffs": whiffs(toward=True)}, "wind toward", "with care"),
+        ({"whiffs": whiffs(toward=0.1)}, "wind toward", "with care"),
+        ({"whiffs": whiffs(toward=0.0)}, "wind toward", "with care"),
+        ({"whiffs": whiffs(toward=0.3)}, "wind toward", "not this morning"),
         ({"glass": (Span(at(0), at(40)),)}, "sun in the glass", "with care"),
         ({"glass": (Span(at(-40), at(120)),)}, "sun in the glass", "not this morning"),
         ({"glass": (Span(at(0), at(10)),)}, "too far for scent", "good"),
@@ -145,8 +147,8 @@ drawn = st.builds(
     sun_half=st.none() | minutes.map(at),
     glass=st.lists(spans, max_size=2).map(tuple),
     whiffs=st.lists(
-        st.builds(Whiff, minutes.map(at), st.floats(0, 1), st.booleans(), st.booleans(), st.booleans()), max_size=5
-    ).map(lambda w: tuple(sorted(w))),
+        st.builds(Whiff, minutes.map(at), st.floats(0, 1), st.booleans(), st.booleans(), st.none() | st.floats(0, 1)), max_size=5
+    ).map(lambda w: tuple(sorted(w, key=lambda one: one.at))),
     beds=st.lists(spans, max_size=2).map(lambda s: (Bed("b", tuple(s)),)),
 )  # fmt: skip
 

@@ -241,12 +241,12 @@ def morning(
     with bar("working out the morning") as tick:
         ready = ready_for_morning(country, kept)
         tick(0.5)
-        told = work_out(ready, asked.lookout, date=asked.date, wind=wind, sit=asked.sit)
+        told = work_out(ready, lookout, date=asked.date, wind=wind, sit=asked.sit)
         tick(1.0)
     if asked.last is not None:
         with bar("looking at other dates") as tick:
             dates = calendar(
-                ready, asked.lookout, asked.date, asked.last, wind=wind, sit=asked.sit, tick=tick
+                ready, lookout, asked.date, asked.last, wind=wind, sit=asked.sit, tick=tick
             )
         told = told.model_copy(update={"calendar": dates})
     if json:

@@ -40,22 +40,19 @@ def camp(
     from graylight.cli.commands import _plan_of, say
     from graylight.country.folder import Country
     from graylight.plan.camping import camps_for
-    from graylight.plan.morning import kept_lookout, ready_for_morning
-    from graylight.plan.morning_asked import read_date
-    from graylight.sky.general_wind import read_wind
+    from graylight.plan.morning import ready_for_morning
+    from graylight.plan.morning_asked import understood
     from graylight.telling.camp import tell_camps
 
     country = Country.open(folder)
     kept = _plan_of(country)
-    chosen = kept.lookouts if lookout is None else [kept_lookout(kept, lookout)]
-    day = kept.light.date if date is None else read_date(date, "--date")
-    if wind is not None:
-        read_wind(wind)
+    asked = understood(kept, lookout=lookout, date=date, wind=wind)
+    chosen = [one for one in kept.lookouts if asked.lookout in (None, one.id)]
     country = country.with_settings(animal=kept.animal, date=kept.light.date.isoformat())
     with bar("looking for places to camp") as tick:
         ready = ready_for_morning(country, kept)
         tick(0.3)
-        told = camps_for(ready, list(chosen), date=day, wind=wind, tick=lambda f: tick(0.3 + 0.7 * f))
+        told = camps_for(ready, chosen, date=asked.date, wind=wind, tick=lambda f: tick(0.3 + 0.7 * f))
     if json:
         print(told.model_dump_json(indent=1))
     else:

@@ -29,13 +29,14 @@ from graylight.plan.morning_sky import (
     left,
     reached,
     reaches_share,
+    scent_at,
 )
 from graylight.plan.morning_ways import OnFoot, WayTaken, marks_of
 from graylight.plan.on_foot import lands_on_foot, seen_from_pockets, water_of
 from graylight.plan.sight_facts import NOTHING, PocketCells
 from graylight.settings import AirSettings
 from graylight.sit.facts import AirHere, SitFacts, SitKind, Span, Turn, WalkIn, Watched, Whiff
-from graylight.sky.drift import Drift, carries_to, drift, drift_of_way
+from graylight.sky.drift import Drift, carries_to, drift, drift_of_way, middle_scent
 from graylight.sky.glare import Glare, PocketGlare, glare
 from graylight.sky.wind import Air, AirGround, GeneralWind, WindField, air_ground, turns_at
 from graylight.work import spread
@@ -63,7 +64,7 @@ DAYS_KEPT = 3
 BLOWS_AT_DEG = 20.0
 """A wind that goes no farther past a pocket than this blows at it. Proposed."""
 BLOWN_PART = 0.2
-"""So much of a pocket must lie that way. Proposed."""
+"""So much of a pocket must lie that way, or be touched by the thinnest scent. Proposed."""
 _AFTER_SUNRISE_MIN = (0, 30, 60, 90, 120, 150)
 """When the air is looked at after sunrise, beside usable light; at dusk as long before sunset."""
 _MIDDAY_STEP = dt.timedelta(hours=1)
@@ -334,22 +335,52 @@ def _whiffs(
         carries = float(np.hypot(rows - about.cell.row, cols - about.cell.col).max(initial=0.0))
         for into, dawn, far in zip(found, dawns, away, strict=True):
             share = reaches_share(blown.scent, dawn.cells, about.corner)
-            toward = blows_at(ready, one.at(*about.cell), cell, dawn.cells)
-            into.append(Whiff(at, share, blown.doubtful, far <= carries, toward))
+            strength = toward(
+                ready, one.at(*about.cell), cell, dawn.cells, scent_at(blown.scent, dawn.cells, about.corner)
+            )
+            into.append(Whiff(at, share, blown.doubtful, far <= carries, strength))
     return [tuple(each) for each in found]
+
+
+def toward(
+    ready: MorningReady, air: Air, cell: RowCol, cells: PocketCells, scent: NDArray[np.float32]
+) -> float | None:
+    """How strong scent is on the part of a pocket that the air goes to, 0 to 1; None: it does not go to a fifth of it.
+
+    A general wind swings: what lies within 20 degrees of its course is counted as in the middle of it by turns [common
+    practice]. Slope and valley air goes where the drift goes.
+    """
+    weight = cells.weight.astype(np.float64)
+    met = scent > 0.0
+    strength = scent.astype(np.float64)
+    if air.mover == "general wind" and air.toward_deg is not None:
+        met, gone_m = _blown_at(ready, air.toward_deg, cell, cells)
+        strength = middle_scent(gone_m, air.speed_ms, ready.looking.country.settings.air)
+    if not len(weight) or weight[met].sum() <= BLOWN_PART * weight.sum():
+        return None
+    return float((weight[met] * strength[met]).sum() / weight[met].sum())
 
 
 def blows_at(ready: MorningReady, air: Air, cell: RowCol, cells: PocketCells) -> bool:
     """Whether a general wind at the lookout blows at a pocket that lies within the reach of scent in night air."""
     if air.toward_deg is None or air.mover != "general wind" or not len(cells.rows):
         return False
+    met, _ = _blown_at(ready, air.toward_deg, cell, cells)
+    return float(cells.weight[met].sum(dtype=np.float64)) > BLOWN_PART * float(
+        cells.weight.sum(dtype=np.float64)
+    )
+
+
+def _blown_at(
+    ready: MorningReady, toward_deg: float, cell: RowCol, cells: PocketCells
+) -> tuple[NDArray[np.bool_], NDArray[np.float64]]:
+    """Which of a pocket's cells lie near a wind's course, within the reach of scent in night air, and how far all are."""
     grid, settings = ready.looking.country.grid, ready.looking.country.settings
     east, north = cells.cols - cell.col, cell.row - cells.rows
-    near = np.hypot(east, north) * grid.cell_m <= settings.air.scent_gone_m
+    gone_m = np.hypot(east, north) * grid.cell_m
     bearing = np.degrees(np.arctan2(east, north)) + grid.convergence_deg()
-    aside = np.abs((bearing - air.toward_deg + 180.0) % 360.0 - 180.0)
-    met = float(cells.weight[near & (aside <= BLOWS_AT_DEG)].sum(dtype=np.float64))
-    return met > BLOWN_PART * float(cells.weight.sum(dtype=np.float64))
+    aside = np.abs((bearing - toward_deg + 180.0) % 360.0 - 180.0)
+    return (gone_m <= settings.air.scent_gone_m) & (aside <= BLOWS_AT_DEG), gone_m
 
 
 def drifts(fields: list[WindField], cell: RowCol, settings: AirSettings) -> list[Drift]:

@@ -19,17 +19,17 @@ LONGEST_SPAN = 366
 
 @dataclass(frozen=True, slots=True)
 class Asked:
-    """Id of a kept lookout, the date, the last date of a span or None, and which sit."""
+    """Id of a kept lookout or None, the date, the last date of a span or None, and which sit."""
 
-    lookout: str
+    lookout: str | None
     date: dt.date
     last: dt.date | None
     sit: SitKind
 
 
 def understood(
-    plan: Plan, *, lookout: str, date: str | None, wind: str | None, until: str | None, sit: str
-) -> Asked:
+    plan: Plan, *, lookout: str | None, date: str | None, wind: str | None, until: str | None = None, sit: str = "dawn"
+) -> Asked:  # fmt: skip
     """Read what was typed; without a date it is the plan's own.
 
     Raises
@@ -37,7 +37,7 @@ def understood(
     BadInput
         Any of it is not understood; the message says what is accepted.
     """
-    name = kept_lookout(plan, lookout).id
+    name = None if lookout is None else kept_lookout(plan, lookout).id
     if wind is not None:
         read_wind(wind)
     day = plan.light.date if date is None else read_date(date, "--date")

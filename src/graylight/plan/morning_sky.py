@@ -35,6 +35,7 @@ __all__ = [
     "moment_of",
     "reached",
     "reaches_share",
+    "scent_at",
 ]
 
 Raster = NDArray[np.float32]
@@ -224,10 +225,15 @@ def reaches_share(scent: Raster, cells: PocketCells, corner: RowCol = WHOLE) -> 
 
     `corner` is the first cell of `scent`, where that is a piece of the country; beyond it there is none.
     """
-    total = float(cells.weight.sum(dtype=np.float64))
-    if total <= 0.0:
-        return 0.0
+    weight = cells.weight.astype(np.float64)
+    total = float(weight.sum())
+    return float((weight * scent_at(scent, cells, corner)).sum()) / total if total > 0.0 else 0.0
+
+
+def scent_at(scent: Raster, cells: PocketCells, corner: RowCol = WHOLE) -> Raster:
+    """(n,) float32, scent on each cell of a pocket; as for `reaches_share`."""
     rows, cols = cells.rows - corner.row, cells.cols - corner.col
     inside = (rows >= 0) & (rows < scent.shape[0]) & (cols >= 0) & (cols < scent.shape[1])
-    met = cells.weight[inside].astype(np.float64) * scent[rows[inside], cols[inside]]
-    return float(met.sum()) / total
+    met = np.zeros(len(rows), np.float32)
+    met[inside] = scent[rows[inside], cols[inside]]
+    return met

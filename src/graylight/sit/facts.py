@@ -31,15 +31,15 @@ class Whiff(NamedTuple):
     """How much of a pocket the lookout's air reaches at a moment (0 to 1).
 
     `doubtful`: the air at the lookout is still or unreliable then; `within`: the pocket lies no farther off than scent
-    carries in that air, so that it would be reached if the air went its way; `toward`: a general wind blows at it, and it
-    lies within a mile, though scent as reckoned may be gone before.
+    carries in that air, so that it would be reached if the air went its way; `toward`: how strong scent
+    is on the part of it that the air goes to, in the middle of its course (0 to 1); None: the air does not go to it.
     """
 
     at: dt.datetime
     share: float
     doubtful: bool
     within: bool
-    toward: bool = False
+    toward: float | None = None
 
 
 class WayMark(NamedTuple):

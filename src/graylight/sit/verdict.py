@@ -23,6 +23,8 @@ FindingKind: TypeAlias = Literal[
 FOR = 0
 _SHADE_LASTS_MIN = 60.0
 """The sun comes to the pocket so much later than the almanac's, and it is worth saying. Proposed."""
+_HALF = 0.5
+"""So much of what is watched must be spoilt. Proposed."""
 _NEAR = dt.timedelta(minutes=30)
 """Doubtful moments no farther apart than they are looked at are one stretch."""
 _NOTICED_MIN = 5.0
@@ -147,16 +149,20 @@ def _doubtful(facts: SitFacts, whiffs: dict[str, list[Whiff]]) -> Iterator[Findi
 
 
 def _toward(facts: SitFacts, whiffs: dict[str, list[Whiff]], settings: SitSettings) -> Finding | None:
-    """A general wind from the lookout at a pocket [common practice: hunt with the wind in the face]."""
-    blown = [
-        (w.at, p) for p in facts.pockets for w in whiffs[p.id] if w.toward and w.share <= settings.scent_care
-    ]
+    """Air that goes from the lookout to a pocket [common practice: hunt with the wind in the face].
+
+    It speaks against the sit where half of what is watched would get as much scent as spoils it, in the middle of the
+    air's course; where scent is thin by then, or it is the lesser part, it calls for care.
+    """
+    blown = [(w, p) for p in facts.pockets for w in whiffs[p.id] if w.toward is not None]
     if not blown:
         return None
-    times = sorted(at for at, _ in blown)
+    times = sorted(w.at for w, _ in blown)
     most = max((p for _, p in blown), key=lambda p: (p.weight, p.id))
+    strong = {p.id: p.weight for w, p in blown if (w.toward or 0.0) >= settings.scent_spoils}
+    severity: Literal[1, 2] = 2 if sum(strong.values()) >= _HALF else 1
     weight = sum({p.id: p.weight for _, p in blown}.values())
-    return Finding("wind toward", 1, min(1.0, weight), most.id, times[0], times[-1])
+    return Finding("wind toward", severity, min(1.0, weight), most.id, times[0], times[-1])
 
 
 def _glass(facts: SitFacts, settings: SitSettings) -> Iterator[Finding]:

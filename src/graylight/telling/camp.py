@@ -6,7 +6,7 @@ from graylight.plan.camp_model import CampFact, CampPlace, Camps, WaterOf
 from graylight.plan.morning_model import WaterNear
 from graylight.telling import naming
 from graylight.telling.paragraph import Paragraph, counted, listed, sentence
-from graylight.units import Units, distance, duration, part_of, share
+from graylight.units import Units, distance, duration, part_of, share, small_height
 
 __all__ = ["tell_camps"]
 
@@ -42,7 +42,11 @@ def _first(camps: Camps, units: Units) -> list[str]:
     told = ["This range is invented: it does not exist."] if camps.invented else []
     whom = f" for {listed([f'lookout {name}' for name in camps.lookouts], 'or')}" if camps.lookouts else ""
     if camps.camps:
-        told.append(sentence(f"{counted(len(camps.camps), 'place')} to camp, to be looked at by day,{whom}, best first"))
+        told.append(
+            sentence(
+                f"{counted(len(camps.camps), 'place')} to camp, to be looked at by day,{whom}, best first"
+            )
+        )
     else:
         told.append(sentence(f"no ground passes all rules{whom}"))
         told += [

@@ -344,7 +344,8 @@ _REASONS: dict[str, Callable[[_Telling, Reason], str]] = {
         f"your scent reaches {share(r.size)} of what you watch, most of {t.name(r.of)}{_spanned(t, r)}"
     ),
     "wind toward": lambda t, r: (
-        f"the wind blows from you at {t.name(r.of)}{_spanned(t, r)}, though it should thin out before"
+        f"the air goes from you to {t.name(r.of)}{_spanned(t, r)}"
+        f"{'' if r.severity == 2 else ', though your scent should thin out before'}"
     ),
     "air unreliable": lambda t, r: f"the air is unreliable while animals may be out{_spanned(t, r)}",
     "sun in the glass": lambda t, r: f"the sun stands in the glass toward {t.name(r.of)}{_spanned(t, r)}",

@@ -58,11 +58,9 @@ def test_rests_are_left_out(small, tmp_path, capsys):
     at = np.linspace(0.0, seconds, len(places))
     plain = asked(capsys, small, "--walks", gpx(tmp_path / "a.gpx", places, at))
     middle = len(places) // 2
-    rested = at + np.where(np.arange(len(places)) > middle, 1800.0, 0.0)
-    found = asked(
-        capsys, small, "--walks",
-        gpx(tmp_path / "b.gpx", [*places[: middle + 1], *places[middle:]], [*at[: middle + 1], at[middle] + 1800.0, *rested[middle + 1 :]]),
-    )  # fmt: skip
+    again = [*places[: middle + 1], *places[middle:]]
+    rested = [*at[: middle + 1], *(at[middle:] + 1800.0)]
+    found = asked(capsys, small, "--walks", gpx(tmp_path / "b.gpx", again, rested))
     assert found.rest_seconds == pytest.approx(1800, abs=1)
     assert found.factor == pytest.approx(plain.factor, abs=0.01)
 

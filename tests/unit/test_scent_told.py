@@ -21,6 +21,7 @@ from graylight.plan.model import Plan
 from graylight.plan.morning import ready_for_morning
 from graylight.plan.morning_model import Morning
 from graylight.plan.mornings import morning
+from graylight.plan.sight_facts import PocketCells
 from tests.reference.fall_line import walk_on_fall_line
 
 
@@ -44,17 +45,24 @@ def middle_of(ready, index: int) -> tuple[float, float]:
     return float(np.median(cells.rows)), float(np.median(cells.cols))
 
 
-def told(ready, plan: Plan, wind: str) -> Morning:
-    """A sit that begins at the lookout itself: the way in is not what is looked at."""
-    looking = replace(ready.looking, plan=plan)
+SMALL_M = 100.0
+"""The pocket is cut down to so far from its middle: drawn small, all of it lies one way from the lookout."""
+
+
+def cut_down(ready, index: int) -> tuple[PocketCells, ...]:
+    row, col = middle_of(ready, index)
+    cells = list(ready.looking.cells)
+    one = cells[index]
+    near = np.hypot(one.rows - row, one.cols - col) * ready.looking.country.grid.cell_m <= SMALL_M
+    cells[index] = PocketCells(one.rows[near], one.cols[near], one.weight[near])
+    return tuple(cells)
+
+
+def told(ready, plan: Plan, wind: str, index: int) -> Morning:
+    """The sit, with the pocket cut down."""
+    looking = replace(ready.looking, plan=plan, cells=cut_down(ready, index))
     foot = replace(ready.foot, looking=looking, _ways={}, _outs={}, _water={}, _packs={})
     return morning(replace(ready, looking=looking, foot=foot, winds={}), plan.lookouts[0].id, wind=wind)
-
-
-def most_scent(found: Morning) -> float:
-    """The most at any moment before the air turns, or of all where it does not."""
-    turn = next((e.at for e in found.timeline if e.kind == "air turns"), None)
-    return max(s.share for s in found.pockets[0].scent if turn is None or s.at < turn)
 
 
 def kinds(found: Morning) -> set[str]:
@@ -73,12 +81,11 @@ def test_night_air_carries_from_above_and_not_from_below(ready):
             continue
         tried += 1
         high, low = (
-            told(ready, moved(plan, grid.lonlat(*cell), pocket.id), "calm") for cell in (above, below)
+            told(ready, moved(plan, grid.lonlat(*cell), pocket.id), "calm", i) for cell in (above, below)
         )
         first_high, first_low = (one.pockets[0].scent[0].share for one in (high, low))
         assert first_low <= 0.2 * first_high
-        assert first_high > 0.0
-        if first_high > 0.05:  # enough of the pocket to be told
+        if first_high > 0.1:  # elsewhere a valley's air, not the slope's, rules
             told_of += 1
             assert kinds(high) & {"scent", "wind toward"}
             assert high.verdict != "good"
@@ -92,16 +99,15 @@ def test_night_air_carries_from_above_and_not_from_below(ready):
 
 @pytest.mark.parametrize("from_deg", [0.0, 90.0, 225.0])
 def test_a_ruling_wind_at_the_pocket_spoils_it_and_one_from_it_does_not(ready, from_deg):
-    """18 m/s rules valley floors, too; 200 m from its middle, within the reach of scent in such a wind."""
+    """10 m/s rules valley floors, too; 250 m from its middle, within the reach of scent in such a wind."""
     plan, grid = ready.looking.plan, ready.looking.country.grid
     row, col = middle_of(ready, 0)
-    steps = 200.0 / grid.cell_m
+    steps = 250.0 / grid.cell_m
     grid_from = np.radians(from_deg - grid.convergence_deg())
     place = grid.lonlat(row - steps * np.cos(grid_from), col + steps * np.sin(grid_from))
     plan = moved(plan, place, plan.pockets[0].id)
-    blown = told(ready, plan, f"{from_deg:.0f} 40mph")
-    safe = told(ready, plan, f"{(from_deg + 180) % 360:.0f} 40mph")
-    assert most_scent(blown) > 0.0
+    blown = told(ready, plan, f"{from_deg:.0f} 22mph", 0)
+    safe = told(ready, plan, f"{(from_deg + 180) % 360:.0f} 22mph", 0)
     assert "wind toward" in kinds(blown)
     assert blown.verdict == "not this morning"
     assert "scent" not in kinds(safe)

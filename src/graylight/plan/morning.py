@@ -86,6 +86,8 @@ class MorningReady:
         Labels of the pockets on ground used at dawn; 0: none.
     closure : (rows, cols) float32 or None
         Canopy closure, 0 to 1, NaN where not known; None: not known anywhere.
+    worth : (rows, cols) float32 or None
+        What shows from each seat, by chance and distance; None: not kept.
     winds
         The lookouts by wind at moments and speeds asked before: they hang on no lookout.
     """
@@ -95,6 +97,7 @@ class MorningReady:
     foot: OnFoot
     used: NDArray[np.int32]
     closure: Raster | None
+    worth: Raster | None
     winds: dict[tuple[dt.datetime, float], list[ByWind]] = field(default_factory=dict)
     _days: dict[dt.date, DaySky] = field(default_factory=dict)
 
@@ -199,6 +202,7 @@ def ready_for_morning(country: Country, plan: Plan) -> MorningReady:
         foot=foot,
         used=np.where(use > 0, looking.labels, 0).astype(np.int32),
         closure=closure,
+        worth=country.read("watch_worth") if country.has("watch_worth") else None,
     )  # fmt: skip
 
 

@@ -14,7 +14,7 @@ from graylight.plan.model import Bearing, Degrees6, Fraction, Light, Place, Shar
 
 __all__ = [
     "AirThen", "BedShade", "ByWind", "CalendarDay", "Carry", "Happening", "Hours", "Met", "Morning", "MorningPocket",
-    "MorningWay", "Option", "OtherWay", "ProfilePoint", "Reason", "Scent", "ScentOn", "WaterNear", "Wind",
+    "MorningWay", "NearSeat", "Option", "OtherWay", "ProfilePoint", "Reason", "Scent", "ScentOn", "WaterNear", "Wind",
 ]  # fmt: skip
 
 Verdict = Literal["good", "with care", "not this morning"]
@@ -223,6 +223,19 @@ class Option(_Model):
     start: str | None
 
 
+class NearSeat(_Model):
+    """Another place to sit within 600 m of the lookout."""
+
+    kind: Literal["nearer", "higher", "other side"]
+    place: Place
+    distance_m: Whole
+    height_change_m: Whole
+    walk_change_seconds: Whole | None = Field(description="of the walk in; negative: shorter")
+    worth_change: Speed | None = Field(
+        description="what shows from there against the lookout, by chance and distance: 0.2 is a fifth more; null: not known"
+    )
+
+
 class ByWind(_Model):
     """The lookouts that keep clean in winds from some sides, best first. Rule of thumb."""
 
@@ -273,6 +286,9 @@ class Morning(_Model):
     pockets: list[MorningPocket]
     also_scented: list[str] = Field(description="pockets out of sight that the lookout's air reaches at dawn")
     options: list[Option] = Field(description="the kept lookouts, best for this wind first")
+    near: list[NearSeat] = Field(
+        default=[], description="nearer to the start, higher, over the crest: what each gains and loses"
+    )
     by_wind: list[ByWind] = Field(
         default=[], description="the kept lookouts by eight winds of one speed at the hour that decides"
     )

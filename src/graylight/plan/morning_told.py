@@ -10,11 +10,12 @@ from numpy.typing import NDArray
 from graylight.approach.ways import Course
 from graylight.plan.model import Lookout, Start
 from graylight.plan.morning import MorningReady, Sat
-from graylight.plan.morning_model import Met, MorningWay, OtherWay, ProfilePoint, ScentOn, WaterNear
+from graylight.plan.morning_model import Met, MorningWay, NearSeat, OtherWay, ProfilePoint, ScentOn, WaterNear
 from graylight.plan.morning_ways import WayTaken, turn_round
 from graylight.plan.on_foot import smelled
+from graylight.siting.neighbours import neighbours
 
-__all__ = ["other_ways", "water_near", "way_told"]
+__all__ = ["near_seats", "other_ways", "water_near", "way_told"]
 
 PROFILE_POINTS = 60
 
@@ -113,4 +114,24 @@ def water_near(ready: MorningReady, lookout: Lookout) -> list[WaterNear]:
             there_seconds=one.there_s, back_seconds=one.back_s,
         )
         for one in ready.foot.water_near(lookout, ready.cell(lookout))
+    ]  # fmt: skip
+
+
+def near_seats(ready: MorningReady, lookout: Lookout) -> list[NearSeat]:
+    """Other places to sit near a lookout, with gain and loss."""
+    if ready.worth is None:
+        return []
+    looking, cell = ready.looking, ready.cell(lookout)
+    here = float(np.nan_to_num(ready.worth[cell]))
+    found = neighbours(
+        ready.worth, (cell.row, cell.col), looking.survey.elevation_m, looking.walk_s,
+        cell_m=looking.country.grid.cell_m,
+    )  # fmt: skip
+    return [
+        NearSeat(
+            kind=one.kind, place=looking.survey.place(one.row, one.col), distance_m=one.distance_m,
+            height_change_m=one.height_change_m, walk_change_seconds=one.walk_change_s,
+            worth_change=one.worth_change / here if here > 0.0 else None,
+        )
+        for one in found
     ]  # fmt: skip

@@ -31,7 +31,7 @@ from graylight.plan.morning_model import (
     Wind,
 )
 from graylight.plan.morning_sky import check_light, reaches_share
-from graylight.plan.morning_told import other_ways, water_near, way_told
+from graylight.plan.morning_told import near_seats, other_ways, water_near, way_told
 from graylight.plan.morning_winds import WINDS_MS, by_wind
 from graylight.settings import PackSettings, Settings, SitSettings
 from graylight.sit.clock import timeline
@@ -117,6 +117,7 @@ def morning(
         ],
         also_scented=_also_scented(ready, sat),
         options=options(ready, sat, general),
+        near=near_seats(ready, lookout),
         by_wind=by_wind(ready, sat.sky, key_moment(sat.sky, sit), general.speed_ms or WINDS_MS),
         by_wind_ms=general.speed_ms or WINDS_MS,
         cautions=_cautions(ready, day),

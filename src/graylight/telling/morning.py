@@ -235,7 +235,7 @@ class _Telling:
                 if calm
                 else f"In calm air none is clean {key}."
             )
-        return [*told, *walk.by_wind(m, self.units), *self._late(clean)]
+        return [*told, *walk.by_wind(m, self.units), *self._late(clean), *walk.near(m, self.units)]
 
     def _unclean(self, one: Option) -> str:
         if one.scent > _CLEAN:

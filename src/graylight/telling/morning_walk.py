@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import datetime as dt
 
-from graylight.plan.morning_model import ByWind, Carry, Morning, MorningWay, OtherWay
+from graylight.plan.morning_model import ByWind, Carry, Morning, MorningWay, NearSeat, OtherWay
 from graylight.telling import naming
 from graylight.telling.measures import in_units
 from graylight.telling.paragraph import listed, sentence
-from graylight.units import Units, distance, duration, duration_range, height, weight
+from graylight.units import Units, distance, duration, duration_range, height, share, weight
 
-__all__ = ["by_wind", "carrying", "other_ways", "water", "way"]
+__all__ = ["by_wind", "carrying", "near", "other_ways", "water", "way"]
 
 FIRST_S, NOTICED_MIN = 300.0, 3.0
 """Shorter than this a difference or a stretch is the grid's."""
@@ -170,9 +170,36 @@ def by_wind(m: Morning, units: Units) -> list[str]:
         return []
     speed = f"{m.by_wind_ms / 0.44704:.0f} mph" if units == "us" else f"{m.by_wind_ms * 3.6:.0f} km/h"
     told = [_winds(group) for group in sorted(m.by_wind, key=lambda g: not g.lookouts)]
-    return [sentence(f"by a general wind of {speed}: {'; '.join(told)}")]
+    return [sentence(f"which lookout by a wind of {speed}: {'; '.join(told)}")]
 
 
 def _winds(group: ByWind) -> str:
     winds = "any side" if len(group.winds) == 8 else listed(group.winds, "or")
-    return f"from {winds}, {', then '.join(group.lookouts) or 'none of them is clean'}"
+    return f"from {winds} {', else '.join(group.lookouts) or 'none of them is clean'}"
+
+
+def near(m: Morning, units: Units) -> list[str]:
+    """Other seats near by, what each gains and loses."""
+    told = [f"{_KINDS[one.kind]}, {naming.spot(one.place, units)}, {_gain(one, units)}" for one in m.near]
+    return [sentence(f"other seats near {naming.lookout(m.lookout)}: {'; '.join(told)}")] if told else []
+
+
+_KINDS = {"nearer": "nearer to the start", "higher": "higher", "other side": "over the crest"}
+LEAST_CHANGE = 0.05
+
+
+def _gain(one: NearSeat, units: Units) -> str:
+    parts = []
+    if one.worth_change is not None:
+        more = "more" if one.worth_change > 0 else "less"
+        size = abs(one.worth_change)
+        parts.append(
+            "shows about as much" if size < LEAST_CHANGE else f"shows {share(min(size, 1.0))} {more}"
+        )
+    if one.walk_change_seconds is not None and abs(one.walk_change_seconds) >= FIRST_S:
+        longer = "longer" if one.walk_change_seconds > 0 else "shorter"
+        parts.append(f"the walk {duration(abs(one.walk_change_seconds))} {longer}")
+    if abs(one.height_change_m) >= 10:
+        side = "up" if one.height_change_m > 0 else "down"
+        parts.append(f"{height(abs(one.height_change_m), units)} {side}")
+    return ", ".join(parts) or "much the same"

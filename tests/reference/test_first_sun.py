@@ -11,7 +11,8 @@ from scipy.ndimage import gaussian_filter
 from graylight.errors import BadInput
 from graylight.grid import LonLat
 from graylight.ground.relief import slope_and_aspect
-from graylight.sky.first_sun import STEP_S, WITHIN_S, sharpened
+from graylight.kernels.skyline import sharpen
+from graylight.sky.first_sun import STEP_S, WITHIN_S, _highest_of_blocks, _way_of_the_sun, sharpened
 from graylight.sky.horizon import sunlit
 from graylight.sky.light import light_of_day
 from graylight.sky.shade import shade
@@ -80,14 +81,31 @@ def test_on_a_plain_it_is_the_almanacs_sunrise():
     assert sharpened(z, swept(z), **FRAME) == pytest.approx(want, abs=1.0)
 
 
-def test_blocks_change_no_answer():
-    """Rays that jump over low blocks against rays that take each step: a block is all there is, or one high cell lifts it."""
-    z = rough(6, 64)
+@pytest.mark.parametrize("shape", [(64, 64), (61, 75)])
+def test_blocks_change_no_answer(shape):
+    """Rays that jump over low blocks, against rays that take each step because no block counts as low."""
+    z = np.ascontiguousarray(rough(6, 80)[: shape[0], : shape[1]])
+    z[10:13, 30] = np.nan
     before = swept(z)
-    plain = sharpened(z, before, **FRAME)
-    want = marched(z)
-    near = np.isfinite(want) & (np.abs(before - want) < WITHIN_S / 2)
-    assert np.abs(plain - want)[near].max() <= STEP_S
+    begin_s, way = _way_of_the_sun(PLACE, DAY, 10.0, 0.0)
+    high = _highest_of_blocks(z)
+    found = []
+    for blocks in (high, np.full_like(high, np.inf)):
+        first = before.copy()
+        sharpen(z, blocks, way, begin_s, STEP_S, 32, float(high.max()), 0, z.shape[0], first)
+        found.append(first)
+    assert np.array_equal(*found, equal_nan=True)
+    assert (found[0] != before)[np.isfinite(before)].mean() > 0.1
+
+
+def test_a_block_knows_the_cells_beside_it():
+    """A ray between two cells meets both: the highest of a block counts the next row and column too."""
+    z = np.zeros((20, 18), np.float32)
+    z[8, 16] = 50.0
+    high = _highest_of_blocks(z)
+    assert high.shape == (3, 3)
+    assert high[0, 1] == high[0, 2] == high[1, 1] == high[1, 2] == 50.0
+    assert high[2, 2] == high[0, 0] == 0.0
 
 
 def test_unknown_ground_casts_no_shadow_and_gets_no_time():

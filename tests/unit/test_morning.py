@@ -223,8 +223,13 @@ def test_a_lookout_no_start_reaches_is_refused_with_what_closes_it(ready, monkey
         shut.factor[where], shut.shut[where] = 1.0, 0
     foot = replace(ready.foot, dark=replace(ready.foot.dark, ground=shut), _ways={})
     closed = replace(ready, foot=foot, _days={})
-    with pytest.raises(BadInput, match="no start reaches the lookout"):
+    place = ready.looking.plan.lookouts[0].place
+    with pytest.raises(BadInput, match=f"no start reaches the lookout at {place.lat:.3f}") as refused:
         morning(closed, first(ready))
+    said = str(refused.value)
+    assert "cut off by" in said  # what closes it
+    assert "nearest place reached lies" in said
+    assert "row" not in said
 
 
 def test_every_kind_has_its_words():

@@ -12,6 +12,7 @@ from graylight.approach.waymarks import NamedPaths
 from graylight.approach.ways import Course, FromStart, Land, ways_to
 from graylight.country.folder import Country
 from graylight.country.masks import burn
+from graylight.errors import BadInput
 from graylight.grid import LonLat, RowCol
 from graylight.ground.water import Water
 from graylight.plan.holdings import is_shut
@@ -159,10 +160,15 @@ def ways_in(
     """
     settings = ready.country.settings
     cells = [w.cell.row for w in begin], [w.cell.col for w in begin]
-    found = ways_to(
-        cell, cells, land, walk=settings.walk, approach=settings.approach, notice=notice, limit_s=limit_s,
-        dark=dark,
-    )  # fmt: skip
+    try:
+        found = ways_to(
+            cell, cells, land, walk=settings.walk, approach=settings.approach, notice=notice, limit_s=limit_s,
+            dark=dark,
+        )  # fmt: skip
+    except BadInput as refused:  # a person knows places, not rows
+        place = ready.country.grid.lonlat(*cell)
+        row_words = f"at row {cell.row}, column {cell.col}"
+        raise BadInput(str(refused).replace(row_words, f"at {place.lat:.5f}, {place.lon:.5f}")) from None
     return min(found, key=lambda way: (way.quickest.way.seconds, way.start))
 
 

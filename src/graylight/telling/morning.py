@@ -20,7 +20,7 @@ from graylight.telling import morning_walk as walk
 from graylight.telling import naming
 from graylight.telling.paragraph import Paragraph, counted, listed, sentence
 from graylight.telling.plan import LAW
-from graylight.units import Units, bearings, distance, share, share_range
+from graylight.units import Units, bearings, distance, duration_range, share, share_range
 
 __all__ = ["tell_morning"]
 
@@ -101,7 +101,8 @@ class _Telling:
         told.append(f"{naming.day(m.date)}, {naming.animal(m.animal)}, {self._wind()}.")
         if m.way is not None and m.way.leave_by is not None:
             by = naming.moment(m.way.leave_by, m.light, step_minutes=5, way="earlier")
-            told.append(f"Leave {m.way.start.name} by {by}.")
+            low, high = m.way.seconds_low, m.way.seconds_high
+            told.append(f"Leave {m.way.start.name} by {by}: {duration_range(low, high)} on foot.")
         else:
             told.append("There is no time to leave by, because no way on foot is known.")
         told.append(f"Sit at {naming.lookout(m.lookout)}: {naming.spot(m.place, self.units)}.")
@@ -109,7 +110,15 @@ class _Telling:
         mixed = len({one.severity for one in m.decides}) > 1
         because = f": {('; but ' if mixed else '; and ').join(decides)}" if decides else ""
         told.append(sentence(f"{VERDICTS[m.verdict].format(HOURS[m.sit])}{because}"))
+        if m.verdict == "not this morning":
+            told += self._rather()
         return told
+
+    def _rather(self) -> list[str]:
+        """Another of the kept lookouts that keeps clean in this wind, where there is one."""
+        clean = [o.lookout for o in self.morning.options if o.scent <= _CLEAN and not o.blown_at]
+        others = [name for name in clean if name != self.morning.lookout]
+        return [sentence(f"in this wind look at {naming.lookout(others[0])} instead")] if others else []
 
     def _wind(self) -> str:
         wind = self.morning.wind

@@ -31,8 +31,8 @@ def way(m: Morning, units: Units) -> list[str]:
     when = "in the dark" if taken.dark else "by day"
     told = [
         f"{_which(taken)} from {taken.start.name}: {distance(taken.distance_m, units)}, "
-        f"{height(taken.climb_m, units)} up and {height(taken.fall_m, units)} down, {taken.steepest_deg:.0f}° where it is "
-        f"steepest; {duration_range(taken.seconds_low, taken.seconds_high)} {when} with a day pack",
+        f"{height(taken.climb_m, units)} up and {height(taken.fall_m, units)} down, itself at most "
+        f"{taken.steepest_deg:.0f}° steep; {duration_range(taken.seconds_low, taken.seconds_high)} {when} with a day pack",
         _noticed(m, taken),
         *(in_units(words, units) for words in taken.hazards),
     ]
@@ -110,7 +110,7 @@ def _against(one: OtherWay, taken: MorningWay, units: Units) -> str:
     air = f", in scent for {duration(60 * scent)}" if scent >= NOTICED_MIN else ""
     return (
         f"{names[one.kind]} is {length}: {distance(one.distance_m, units)}, {height(one.climb_m, units)} up, "
-        f"{one.steepest_deg:.0f}° where it is steepest, {_in_view(one.seen_minutes)}{air}"
+        f"at most {one.steepest_deg:.0f}° steep, {_in_view(one.seen_minutes)}{air}"
     )
 
 

@@ -45,14 +45,25 @@ def timed(ready: MorningReady) -> list[Row]:
         morning(ready, next(turn), date=next(dates), wind=next(winds))
 
     def anew() -> None:
-        ready._ways.clear()
+        ready.foot.forget()
+        ready.winds.clear()
         ready._days.clear()
         same()
 
+    def evening() -> None:
+        morning(ready, next(turn), wind=next(winds), sit="dusk")
+
+    def whole_day() -> None:
+        morning(ready, next(turn), wind=next(winds), sit="day")
+
+    for name in names:
+        morning(ready, name, sit="dusk")
     return [
         _row("a morning: another lookout and wind, date and ways known", same),
         _row("the same on a date not asked before", other),
-        _row("the same with the ways worked out anew as well", anew),
+        _row("the same with the ways, water and carrying out worked out anew as well", anew),
+        _row("an evening: another lookout and wind, date and ways known", evening),
+        _row("a whole day, the same", whole_day),
     ]
 
 

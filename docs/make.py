@@ -20,8 +20,10 @@ from pydantic.fields import FieldInfo
 from graylight.cli.main import COMMANDS, PLACES, app
 from graylight.country.layers import LAYERS
 from graylight.habitat.profile import Number, Profile, shipped, shipped_names
+from graylight.plan.camp_model import Camps
 from graylight.plan.model import Look, Plan, Watch
 from graylight.plan.morning_model import Morning
+from graylight.plan.pace_model import MeasuredPace
 from graylight.settings import Settings
 
 HERE = Path(__file__).parent
@@ -63,6 +65,8 @@ def pages() -> dict[str, str]:
         "plan-schema.json": _json(Plan.model_json_schema()),
         "look-schema.json": _json(Look.model_json_schema()),
         "morning-schema.json": _json(Morning.model_json_schema()),
+        "camp-schema.json": _json(Camps.model_json_schema()),
+        "pace-schema.json": _json(MeasuredPace.model_json_schema()),
         "watch-schema.json": _json(Watch.model_json_schema()),
     }
 

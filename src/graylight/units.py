@@ -30,6 +30,7 @@ __all__ = [
     "share",
     "share_range",
     "small_height",
+    "weight",
 ]
 
 Units: TypeAlias = Literal["us", "metric"]
@@ -122,6 +123,19 @@ def area(area_m2: float, units: Units) -> str:
     if whole < 1:
         return f"under 1 {name}"
     return f"{whole:,} {name}{'' if whole == 1 else 's'}"
+
+
+POUND_KG = 0.45359237
+"""International pound: exact by definition (1959)."""
+
+
+def weight(weight_kg: float, units: Units) -> str:
+    """A load: whole 5 lb, or whole kilograms.
+
+    >>> weight(24.9, "us"), weight(24.9, "metric")
+    ('55 lb', '25 kg')
+    """
+    return f"{_to(weight_kg / POUND_KG, 5):,} lb" if units == "us" else f"{_to(weight_kg, 1):,} kg"
 
 
 def duration(seconds: float) -> str:

@@ -11,6 +11,8 @@ from datetime import UTC, date, datetime, timedelta
 import numpy as np
 import pandas as pd
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from pvlib import irradiance, solarposition
 
 from graylight.grid import LonLat
@@ -165,3 +167,33 @@ def test_no_dawn_is_missed_near_the_polar_circle():
         for moment, level in ((mine.sunrise, -50 / 60), (mine.civil_dawn, -6.0), (mine.usable_from, -8.0)):
             if abs(altitude.min() - level) > 0.01 and abs(altitude.max() - level) > 0.01:
                 assert (moment is not None) == (altitude.min() < level < altitude.max()), (when, level)
+
+
+@settings(max_examples=60)
+@given(
+    st.floats(-89.5, 89.5), st.floats(-180.0, 180.0),
+    st.integers(0, int((np.datetime64("2050-12-30") - np.datetime64("1950-01-01")) / np.timedelta64(1, "m"))),
+)  # fmt: skip
+def test_anywhere_at_any_time_against_pvlib(lat, lon, minute):
+    """Both hemispheres, poles and date line, 1950 to 2050 (before, the estimates of UT1 part further)."""
+    times = np.array([np.datetime64("1950-01-01", "us") + np.timedelta64(minute, "m")])
+    spa = solarposition.spa_python(pd.DatetimeIndex(times, tz="UTC"), lat, lon, altitude=0.0, delta_t=None)
+    path = sun_path(LonLat(lon, lat), height_m=0.0, times=times)
+    assert abs(path.altitude_deg[0] - spa["elevation"].iloc[0]) < 6e-4
+    across = apart_deg(path.azimuth_deg[0], spa["azimuth"].iloc[0]) * np.cos(np.radians(path.altitude_deg[0]))
+    assert across < 6e-4
+
+
+@settings(max_examples=40)
+@given(st.floats(-75.0, 75.0), st.floats(-180.0, 180.0), st.dates(date(1980, 1, 2), date(2050, 12, 30)))
+def test_twilight_anywhere_stands_at_its_altitude(lat, lon, day):
+    """Every moment that comes, at pvlib's altitude of it; and they come in their order."""
+    levels = (("nautical_dawn", -12.0), ("usable_from", -8.0), ("civil_dawn", -6.0), ("sunrise", -50 / 60))
+    mirror = (("sunset", -50 / 60), ("civil_dusk", -6.0), ("usable_until", -8.0), ("nautical_dusk", -12.0))
+    mine = light_of_day(LonLat(lon, lat), day)
+    found = [(getattr(mine, name), level) for name, level in (*levels, *mirror) if getattr(mine, name)]
+    moments = [moment for moment, _ in found]
+    assert moments == sorted(moments)
+    if found:
+        stands = solarposition.spa_python(pd.DatetimeIndex(moments), lat, lon)["elevation"].to_numpy()
+        assert np.abs(stands - [level for _, level in found]).max() < 0.004

@@ -20,7 +20,7 @@ MAY = {
     "country": {*FRAME, "plan.model"},
     "plan": {*FRAME, *STAGES, "country", "plan"},
     "drawing": {*FRAME, "plan.model", "ground.cover", "sight.panorama"},
-    "telling": {*FRAME, "plan.model", "plan.morning_model"},
+    "telling": {*FRAME, "plan.model", "plan.morning_model", "plan.camp_model", "plan.pace_model"},
     "exchange": {*FRAME, "country", "plan.model"},
     "demo": {*FRAME, "kernels", "country.feature"},
     "__main__": {"cli"},

@@ -206,7 +206,7 @@ def test_a_night_that_never_gets_dark_is_refused(ready, monkeypatch):
 
 
 def test_without_a_start_there_is_no_leaving_time_but_a_morning(ready, monkeypatch):
-    monkeypatch.setattr("graylight.plan.morning.starts_for", lambda *_: [])
+    monkeypatch.setattr("graylight.plan.morning_ways.starts_for", lambda *_: [])
     found = morning(ready, first(ready))
     assert found.way is None
     assert "no way known" in {r.kind for r in found.reasons}
@@ -214,16 +214,22 @@ def test_without_a_start_there_is_no_leaving_time_but_a_morning(ready, monkeypat
 
 
 def test_a_lookout_no_start_reaches_is_refused_with_what_closes_it(ready, monkeypatch):
-    ground = ready.land.ground
+    ground = ready.foot.dark.ground
     shut = replace(ground, factor=np.full_like(ground.factor, np.inf), shut=np.full_like(ground.shut, 2))
     row, col = ready.cell(ready.looking.plan.lookouts[0])
     begin = ready.approach(ready.looking.plan.lookouts[0]).start.place
     start = ready.looking.country.grid.rowcol(LonLat(begin.lon, begin.lat))
     for where in ((row, col), start):
         shut.factor[where], shut.shut[where] = 1.0, 0
-    closed = replace(ready, land=replace(ready.land, ground=shut), _days={}, _ways={})
-    with pytest.raises(BadInput, match="no start reaches the lookout"):
+    foot = replace(ready.foot, dark=replace(ready.foot.dark, ground=shut), _ways={})
+    closed = replace(ready, foot=foot, _days={})
+    place = ready.looking.plan.lookouts[0].place
+    with pytest.raises(BadInput, match=f"no start reaches the lookout at {place.lat:.3f}") as refused:
         morning(closed, first(ready))
+    said = str(refused.value)
+    assert "cut off by" in said  # what closes it
+    assert "nearest place reached lies" in said
+    assert "row" not in said
 
 
 def test_every_kind_has_its_words():

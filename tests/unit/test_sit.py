@@ -11,8 +11,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from graylight.settings import SitSettings
-from graylight.sit.clock import end_of_watch, moves, timeline
-from graylight.sit.facts import AirHere, Bed, SitFacts, Span, WalkIn, Watched, WayMark, Whiff
+from graylight.sit.clock import timeline
+from graylight.sit.facts import AirHere, Bed, SitFacts, Span, Turn, WalkIn, Watched, WayMark, Whiff
+from graylight.sit.hours import end_of_watch, moves
 from graylight.sit.verdict import judge
 
 RULES = SitSettings()
@@ -37,7 +38,7 @@ def morning(**changes) -> SitFacts:
     walk = WalkIn(
         at(-300), 13_200.0, 7200.0, (WayMark("leaves a path", 1800.0), WayMark("joins a path", 99_999.0)), 0.0, False, False
     )  # fmt: skip
-    air = AirHere(at(110), (Span(at(80), at(140)), Span(at(700), at(760))))
+    air = AirHere((Turn(at(110), True),), (Span(at(80), at(140)), Span(at(700), at(760))))
     plain = SitFacts(at(-40), at(-30), SUNRISE, at(-80), at(800), walk, air, (pocket(),))
     return replace(plain, **changes)
 
@@ -103,15 +104,18 @@ def test_scent_after_they_have_bedded_decides_nothing():
 @pytest.mark.parametrize(
     ("changed", "decides", "verdict"),
     [
-        ({}, "clean air", "good"),
+        ({}, "too far for scent", "good"),
+        ({"whiffs": whiffs(within=True)}, "clean air", "good"),
         ({"whiffs": whiffs(share=0.15)}, "scent", "with care"),
         ({"whiffs": whiffs(share=0.3)}, "scent", "not this morning"),
         ({"whiffs": whiffs(doubtful=True, within=True)}, "air unreliable", "with care"),
-        ({"whiffs": whiffs(doubtful=True)}, "clean air", "good"),
-        ({"whiffs": whiffs(toward=True)}, "wind toward", "with care"),
+        ({"whiffs": whiffs(doubtful=True)}, "too far for scent", "good"),
+        ({"whiffs": whiffs(toward=0.1)}, "wind toward", "with care"),
+        ({"whiffs": whiffs(toward=0.0)}, "wind toward", "with care"),
+        ({"whiffs": whiffs(toward=0.3)}, "wind toward", "not this morning"),
         ({"glass": (Span(at(0), at(40)),)}, "sun in the glass", "with care"),
         ({"glass": (Span(at(-40), at(120)),)}, "sun in the glass", "not this morning"),
-        ({"glass": (Span(at(0), at(10)),)}, "clean air", "good"),
+        ({"glass": (Span(at(0), at(10)),)}, "too far for scent", "good"),
     ],
 )
 def test_what_decides(changed, decides, verdict):
@@ -143,8 +147,8 @@ drawn = st.builds(
     sun_half=st.none() | minutes.map(at),
     glass=st.lists(spans, max_size=2).map(tuple),
     whiffs=st.lists(
-        st.builds(Whiff, minutes.map(at), st.floats(0, 1), st.booleans(), st.booleans(), st.booleans()), max_size=5
-    ).map(lambda w: tuple(sorted(w))),
+        st.builds(Whiff, minutes.map(at), st.floats(0, 1), st.booleans(), st.booleans(), st.none() | st.floats(0, 1)), max_size=5
+    ).map(lambda w: tuple(sorted(w, key=lambda one: one.at))),
     beds=st.lists(spans, max_size=2).map(lambda s: (Bed("b", tuple(s)),)),
 )  # fmt: skip
 
@@ -161,7 +165,7 @@ def test_the_clock_never_runs_backward_and_the_verdict_has_its_reasons(pockets, 
         pockets=tuple(pockets),
         sunrise=SUNRISE if rises else None,
         walk=walk,
-        air=AirHere(None, tuple(doubts)),
+        air=AirHere((), tuple(doubts)),
     )
     told = timeline(facts, RULES)
     assert all(a.at <= b.at for a, b in pairwise(told))

@@ -6,17 +6,16 @@ import numpy as np
 import pytest
 
 from graylight.errors import BadInput
-from graylight.siting.lookouts import Pick, Siting
 from graylight.siting.neighbours import neighbours
 
 ROWS, COLS, CELL = 21, 31, 20.0
 
 
-def sited(worth: dict[tuple[int, int], float], pick: tuple[int, int]) -> Siting:
+def sited(worth: dict[tuple[int, int], float]) -> np.ndarray:
     raster = np.zeros((ROWS, COLS), np.float32)
     for place, value in worth.items():
         raster[place] = value
-    return Siting(raster, (Pick(*pick, worth[pick], worth[pick], worth[pick], 1.0),), (0,), ())
+    return raster
 
 
 def level() -> np.ndarray:
@@ -28,8 +27,8 @@ def walk_from_the_west() -> np.ndarray:
 
 
 def test_nearer_is_the_best_of_those_a_sixth_closer():
-    land = sited({(10, 15): 0.5, (10, 13): 0.45, (10, 12): 0.3, (9, 11): 0.4, (10, 20): 0.9}, (10, 15))
-    (near,) = neighbours(land, 0, level(), walk_from_the_west(), cell_m=CELL)
+    land, at = sited({(10, 15): 0.5, (10, 13): 0.45, (10, 12): 0.3, (9, 11): 0.4, (10, 20): 0.9}), (10, 15)
+    (near,) = neighbours(land, at, level(), walk_from_the_west(), cell_m=CELL)
     assert (near.kind, near.row, near.col) == ("nearer", 9, 11)  # column 13 saves too little, 20 is farther
     assert near.worth_change == pytest.approx(-0.1)
     assert near.walk_change_s == pytest.approx(-400.0)
@@ -40,8 +39,8 @@ def test_nearer_is_the_best_of_those_a_sixth_closer():
 def test_higher_stands_25_m_higher():
     ground = level()
     ground[8, 15], ground[9, 15] = 2040.0, 2020.0
-    land = sited({(10, 15): 0.5, (9, 15): 0.7, (8, 15): 0.6}, (10, 15))
-    found = {n.kind: n for n in neighbours(land, 0, ground, None, cell_m=CELL)}
+    land, at = sited({(10, 15): 0.5, (9, 15): 0.7, (8, 15): 0.6}), (10, 15)
+    found = {n.kind: n for n in neighbours(land, at, ground, None, cell_m=CELL)}
     assert (found["higher"].row, found["higher"].worth_change) == (8, pytest.approx(0.1))
     assert found["higher"].walk_change_s is None
     assert "nearer" not in found
@@ -50,8 +49,8 @@ def test_higher_stands_25_m_higher():
 def test_the_other_side_lies_over_a_crest():
     ground = level()
     ground[:, 18] = 2030.0  # a wall of ground from north to south
-    land = sited({(10, 15): 0.5, (10, 14): 0.6, (10, 22): 0.2, (4, 21): 0.3, (10, 18): 0.9}, (10, 15))
-    found = {n.kind: n for n in neighbours(land, 0, ground, None, cell_m=CELL)}
+    land, at = sited({(10, 15): 0.5, (10, 14): 0.6, (10, 22): 0.2, (4, 21): 0.3, (10, 18): 0.9}), (10, 15)
+    found = {n.kind: n for n in neighbours(land, at, ground, None, cell_m=CELL)}
     assert (found["other side"].row, found["other side"].col) == (4, 21)
     assert (found["higher"].row, found["higher"].col) == (10, 18)  # the crest itself is on no other side
 
@@ -59,15 +58,15 @@ def test_the_other_side_lies_over_a_crest():
 def test_beyond_600_m_is_no_neighbour_and_unknown_ground_is_none():
     ground = level()
     ground[10, 1] = np.nan
-    land = sited({(10, 30): 0.5, (10, 0): 0.4, (10, 1): 0.4, (20, 0): 0.9}, (10, 30))
-    (near,) = neighbours(land, 0, ground, walk_from_the_west(), cell_m=CELL)
+    land, at = sited({(10, 30): 0.5, (10, 0): 0.4, (10, 1): 0.4, (20, 0): 0.9}), (10, 30)
+    (near,) = neighbours(land, at, ground, walk_from_the_west(), cell_m=CELL)
     assert (near.row, near.col) == (10, 0)  # 600 m; (20, 0) is 632 m off
 
 
 def test_nothing_near():
-    assert neighbours(sited({(0, 0): 0.5}, (0, 0)), 0, level(), None, cell_m=CELL) == ()
+    assert neighbours(sited({(0, 0): 0.5}), (0, 0), level(), None, cell_m=CELL) == ()
 
 
-def test_no_such_pick():
-    with pytest.raises(BadInput, match="no pick 3"):
-        neighbours(sited({(0, 0): 0.5}, (0, 0)), 3, level(), None, cell_m=CELL)
+def test_a_place_outside_is_refused():
+    with pytest.raises(BadInput, match="column 99 lies outside"):
+        neighbours(sited({(0, 0): 0.5}), (0, 99), level(), None, cell_m=CELL)

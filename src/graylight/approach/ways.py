@@ -24,7 +24,7 @@ from graylight.reach.walking import begin_cells, reach, walk_field
 from graylight.settings import ApproachSettings, WalkSettings
 from graylight.work import Tick, part, silent, spread
 
-__all__ = ["Course", "FromStart", "Land", "bytes_needed", "ways_to"]
+__all__ = ["Course", "FromStart", "Land", "bytes_needed", "retimed", "way_out", "ways_to"]
 
 Cells: TypeAlias = NDArray[np.int64]
 Raster: TypeAlias = NDArray[np.float32]
@@ -175,6 +175,41 @@ def ways_to(
     ins = {i: seek.course("quickest", seek.cells(quickest, i)) for i in reached}
     out, *hiding = seek.fields(seek.further(list(ins.values()), more, approach), part(tick, 0.3, 1.0))
     return tuple(seek.gathered(i, ins[i], hiding, out) for i in reached)
+
+
+def way_out(
+    place: RowCol, begin: RowCol, land: Land, *, walk: WalkSettings, dark: bool, limit_s: float = np.inf
+) -> Course | None:
+    """The quickest way from a lookout to one start alone, by day or in the dark.
+
+    Parameters
+    ----------
+    place, begin
+        The lookout, and the open cell where the way in begins (`FromStart.begin`).
+    land, walk
+        As for `ways_to`.
+    dark
+        Whether it is walked in the dark.
+    limit_s
+        Longest way looked for, seconds.
+
+    Returns
+    -------
+    Course or None
+        None where there is no way within the limit.
+    """
+    cells = np.array([begin.row], np.int64), np.array([begin.col], np.int64)
+    seek = _Seek(place, cells, land, pace_table(walk, dark=dark), walk, Notice())
+    (field,) = seek.fields([(land.ground, False, limit_s)], silent)
+    rows, cols = seek.cells(field, 0)
+    return seek.course("out", (rows[::-1].copy(), cols[::-1].copy())) if rows.size else None
+
+
+def retimed(course: Course, land: Land, *, walk: WalkSettings, dark: bool) -> float:
+    """Seconds of walking along the same way at another hour: over ground as by day, or as in the dark."""
+    way, pace = course.way, pace_table(walk, dark=dark)
+    parts = seconds_in_cells(way.rows, way.cols, land.elevation_m, land.ground, pace, cell_m=land.cell_m)
+    return float(parts.sum())
 
 
 @dataclass(frozen=True)

@@ -209,9 +209,10 @@ def morning(
     date: str | None = None,
     wind: str | None = None,
     until: str | None = None,
+    sit: str = "dawn",
     json: Json = False,
 ) -> None:
-    """Tell one morning at a lookout by the clock, and whether it is worth going.
+    """Tell one morning, evening or day at a lookout by the clock, and whether it is worth going.
 
     Parameters
     ----------
@@ -220,11 +221,13 @@ def morning(
     lookout
         Id of a lookout of the plan, such as L1.
     date
-        The morning, YYYY-MM-DD; the plan's own if not given.
+        The day, YYYY-MM-DD; the plan's own if not given.
     wind
         General wind as a forecast says it, such as "SW 8mph", "225 13km/h", "light" or "calm"; calm if not given.
     until
         Last date of a span from the morning's own: other dates of it are judged too, sampled.
+    sit
+        dawn, dusk, or day (from before first light to the last).
     """
     from graylight.plan.kept import TO_LOOK
 
@@ -238,15 +241,15 @@ def morning(
     from graylight.plan.mornings import morning as work_out
     from graylight.telling.morning import tell_morning
 
-    asked = understood(kept, lookout=lookout, date=date, wind=wind, until=until)
+    asked = understood(kept, lookout=lookout, date=date, wind=wind, until=until, sit=sit)
     with bar("working out the morning") as tick:
         ready = ready_for_morning(country, kept)
         tick(0.5)
-        told = work_out(ready, asked.lookout, date=asked.date, wind=wind)
+        told = work_out(ready, lookout, date=asked.date, wind=wind, sit=asked.sit)
         tick(1.0)
     if asked.last is not None:
         with bar("looking at other dates") as tick:
-            dates = calendar(ready, asked.lookout, asked.date, asked.last, wind=wind, tick=tick)
+            dates = calendar(ready, lookout, asked.date, asked.last, wind=wind, sit=asked.sit, tick=tick)
         told = told.model_copy(update={"calendar": dates})
     if json:
         print(told.model_dump_json(indent=1))

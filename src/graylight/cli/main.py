@@ -27,12 +27,16 @@ COMMANDS = {
     "info": "Tell what a country holds and what was done to it on entry.",
     "plan": "Work the whole plan out and tell it.",
     "look": "Tell what can be seen from one place, and draw it.",
-    "morning": "Tell one morning at a lookout by the clock, and whether it is worth going.",
+    "morning": "Tell one morning, evening or day at a lookout by the clock, and whether it is worth going.",
     "watch": "Find from where marks can be watched, and the best seats.",
     "export": "Write the plan as GPX 1.1, KML and GeoJSON, and draw its map.",
+    "camp": "Tell places to camp near the lookouts, and where the water is.",
+    "pace": "Measure one's own pace from tracks with times.",
 }
+ELSEWHERE = {"camp": "walking", "pace": "walking"}
+"""Commands that stand in another module than cli.commands."""
 for _name, _words in COMMANDS.items():
-    app.command(f"graylight.cli.commands:{_name}", name=_name, help=_words)
+    app.command(f"graylight.cli.{ELSEWHERE.get(_name, 'commands')}:{_name}", name=_name, help=_words)
 
 
 def main(words: list[str] | None = None) -> int:

@@ -26,7 +26,18 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
-__all__ = ["NONE", "PER_DEG", "UNKNOWN", "between", "look_far", "meet_sun", "shade_percent", "skyline"]
+__all__ = [
+    "BLOCK",
+    "NONE",
+    "PER_DEG",
+    "UNKNOWN",
+    "between",
+    "look_far",
+    "meet_sun",
+    "shade_percent",
+    "sharpen",
+    "skyline",
+]
 
 Raster: TypeAlias = NDArray[np.float32]
 Codes: TypeAlias = NDArray[np.int16]
@@ -356,3 +367,125 @@ def look_far(
                 best = max(best, (met_m - height_m) / far_m - bend * far_m)
             i += 1
         out[p] = np.nan if math.isnan(height_m) else best
+
+
+BLOCK = 8
+"""Cells to a side of the blocks whose highest ground lets a ray jump over them."""
+
+
+@njit(cache=True, nogil=True)
+def _jump(y, x, row_step, col_step):
+    """How many steps a ray may go on without leaving its block, at least one."""
+    edge_r = BLOCK * (int(y) // BLOCK) + (BLOCK if row_step > 0.0 else 0)
+    edge_c = BLOCK * (int(x) // BLOCK) + (BLOCK if col_step > 0.0 else 0)
+    down = (edge_r - y) / row_step if row_step != 0.0 else 1e9
+    right = (edge_c - x) / col_step if col_step != 0.0 else 1e9
+    return max(1, int(min(down, right)))
+
+
+@njit(cache=True, nogil=True)
+def _hidden(ground, high, row, col, row_step, col_step, per_step, bend, highest_m):
+    """Whether ground along a cell's own ray stands above a line that rises `per_step` metres a step."""
+    n, m = ground.shape
+    height_m = np.float64(ground[row, col])
+    i = 1
+    while True:
+        y, x = row + i * row_step, col + i * col_step
+        if y < 0.0 or x < 0.0 or y > n - 1 or x > m - 1:
+            return False
+        line_m = height_m + i * per_step + i * i * bend
+        if line_m > highest_m:
+            return False
+        r, c = int(y), int(x)
+        if line_m > high[r // BLOCK, c // BLOCK]:  # the line only rises: nothing of the block reaches it
+            i += _jump(y, x, row_step, col_step)
+            continue
+        a = np.float64(ground[r, c])
+        b = np.float64(ground[min(r + 1, n - 1), c] if y > r else ground[r, min(c + 1, m - 1)])
+        a = b if math.isnan(a) else a
+        b = a if math.isnan(b) else b
+        if a + (b - a) * ((y - r) if y > r else (x - c)) > line_m:
+            return True
+        i += 1
+
+
+@njit(cache=True, nogil=True)
+def _dark(ground, high, r, c, way, k, highest_m):
+    """Whether the ground hides the whole sun from a cell at a step of time."""
+    return _hidden(ground, high, r, c, way[k, 0], way[k, 1], way[k, 2], way[k, 3], highest_m)
+
+
+@njit(cache=True, nogil=True)
+def _edge(ground, high, r, c, way, k, most, highest_m):
+    """A dark and a lit step of time about a given one, the dark before the lit; -1 for one that is not found."""
+    n = way.shape[0]
+    lit = not _dark(ground, high, r, c, way, k, highest_m)
+    before, reach = k, 1
+    while reach <= most:
+        j = k - reach if lit else k + reach
+        if j < 0 or j >= n:
+            j = 0 if lit else n - 1
+        if j == before:
+            break
+        if _dark(ground, high, r, c, way, j, highest_m) == lit:
+            return (j, before) if lit else (before, j)
+        before, reach = j, 2 * reach
+    return (-1, before) if lit else (before, -1)
+
+
+@njit(cache=True, nogil=True)
+def sharpen(
+    ground: Raster,
+    high: Raster,
+    way: NDArray[np.float64],
+    begin_s: float,
+    step_s: float,
+    most: int,
+    highest_m: float,
+    row0: int,
+    row1: int,
+    first: Raster,
+) -> None:
+    """Set the time of the first sun right by each cell's own ray, where the swept horizons put it wrong.
+
+    Parameters
+    ----------
+    ground : (rows, cols) float32
+        Elevation in metres; NaN hides nothing.
+    high : (ceil(rows / BLOCK), ceil(cols / BLOCK)) float32
+        Highest ground of each block and of the cells next to it below and to the right; -inf where none is known.
+    way : (n, 4) float64
+        Where the sun stands at each step of time: its ray in rows and columns a step (the larger of the two 1 or -1),
+        metres that the ray rises a step, and metres that the ground falls away by curvature at the first step.
+    begin_s, step_s : float
+        Time of the first row of `way`, and from one to the next.
+    most : int
+        So many steps to either side of the time given are looked at; where the edge is not among them it is kept.
+    highest_m : float
+        Highest ground of all.
+    row0, row1 : int
+        Range of rows.
+    first : (rows, cols) float32
+        Time of the first sun, changed in place; NaN is left.
+    """
+    n = way.shape[0]
+    for r in range(row0, row1):
+        for c in range(ground.shape[1]):
+            t = first[r, c]
+            if math.isnan(t):
+                continue
+            k = min(max(math.ceil((t - begin_s) / step_s - 1e-6), 0), n - 1)
+            dark_k, lit_k = _edge(ground, high, r, c, way, k, most, highest_m)
+            if dark_k < 0 and lit_k == 0:
+                first[r, c] = begin_s
+            if dark_k < 0 or lit_k < 0:
+                continue
+            while lit_k - dark_k > 1:
+                j = (lit_k + dark_k) // 2
+                if _dark(ground, high, r, c, way, j, highest_m):
+                    dark_k = j
+                else:
+                    lit_k = j
+            early, late = begin_s + dark_k * step_s, begin_s + lit_k * step_s
+            if t < early or t > late:
+                first[r, c] = 0.5 * (early + late)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from typing import Any
 
@@ -35,6 +35,7 @@ from graylight.sight.viewshed import reach_cells
 from graylight.sight.watching import Sampled, bytes_needed, sample, windows
 from graylight.siting.lookouts import Seat, Siting, Targets, siting
 from graylight.siting.seat import distance_worth, liking, suited
+from graylight.sky.first_sun import sharpened
 from graylight.sky.shade import Shade, shade
 from graylight.work import Tick, part, silent, spread
 
@@ -160,8 +161,13 @@ def read_ground(country: Country, *, tick: Tick = silent) -> Read:
     paths = burn((f.geometry for table in ("trails", "roads") for f in country.features(table)), grid)
     dark = shade(
         elevation, rel.slope_deg, rel.aspect_deg, cell_m=grid.cell_m, convergence_deg=bend, place=grid.center,
-        day=country.settings.date, closure=kinds.closure, tick=part(tick, 0.75, 1.0),
+        day=country.settings.date, closure=kinds.closure, tick=part(tick, 0.75, 0.95),
     )  # fmt: skip
+    first = sharpened(
+        elevation, dark.first_sun_s, cell_m=grid.cell_m, convergence_deg=bend, place=grid.center,
+        day=country.settings.date, tick=part(tick, 0.95, 1.0),
+    )  # fmt: skip
+    dark = replace(dark, first_sun_s=first)
     return Read(elevation, rel, forms, kinds, wet, private, _outside_unit(country), paths, dark)
 
 

@@ -1,4 +1,4 @@
-"""One morning at one lookout: facts from the layers and the kept plan, put on a clock and judged."""
+"""One sit at one lookout: facts from the layers and the kept plan, put on a clock and judged."""
 
 from __future__ import annotations
 
@@ -10,38 +10,33 @@ from typing import TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
-from graylight.approach.exposure import Notice
+from graylight.approach.packout import PackOut
 from graylight.approach.way import leave_by
-from graylight.approach.waymarks import Mark
-from graylight.approach.ways import Course, FromStart, Land
 from graylight.country.folder import Country
 from graylight.errors import BadInput
 from graylight.grid import LonLat, RowCol
+from graylight.plan.animals import find_profile
 from graylight.plan.looking import Ready, ready_to_look
 from graylight.plan.model import Approach, Lookout, Plan, Pocket, Sees
+from graylight.plan.morning_model import ByWind
 from graylight.plan.morning_sky import (
     AirAbout,
     DaySky,
     beds_in_shade,
+    check_light,
     day_sky,
     glass_spans,
+    left,
     reached,
     reaches_share,
+    scent_at,
 )
-from graylight.plan.on_foot import (
-    LEAST_GAIN_MIN,
-    advised,
-    land_on_foot,
-    seen_from_pockets,
-    smelled,
-    starts_for,
-    ways_in,
-)
+from graylight.plan.morning_ways import OnFoot, WayTaken, marks_of
+from graylight.plan.on_foot import lands_on_foot, seen_from_pockets, water_of
 from graylight.plan.sight_facts import NOTHING, PocketCells
-from graylight.plan.starts import WayIn
 from graylight.settings import AirSettings
-from graylight.sit.facts import AirHere, SitFacts, Span, WalkIn, Watched, WayMark, Whiff
-from graylight.sky.drift import Drift, carries_to, drift
+from graylight.sit.facts import AirHere, SitFacts, SitKind, Span, Turn, WalkIn, Watched, Whiff
+from graylight.sky.drift import Drift, carries_to, drift, drift_of_way, middle_scent
 from graylight.sky.glare import Glare, PocketGlare, glare
 from graylight.sky.wind import Air, AirGround, GeneralWind, WindField, air_ground, turns_at
 from graylight.work import spread
@@ -50,10 +45,11 @@ __all__ = [
     "Dawn",
     "MorningReady",
     "Sat",
-    "WayTaken",
     "blows_at",
     "dawns_of",
+    "drifts",
     "kept_lookout",
+    "key_moment",
     "ready_for_morning",
     "sit_at",
 ]
@@ -63,16 +59,15 @@ Airs: TypeAlias = tuple[tuple[dt.datetime, Air], ...]
 """The air at a lookout at some moments, in their order."""
 _BETWEEN = dt.timedelta(minutes=15)
 """Half of the time between two moments at which the air is looked at."""
-SHARED_S = 300.0
-"""Paths that part and meet again within so many seconds run together. Proposed."""
 DAYS_KEPT = 3
 """A day's air takes 16 bytes a cell."""
 BLOWS_AT_DEG = 20.0
 """A wind that goes no farther past a pocket than this blows at it. Proposed."""
 BLOWN_PART = 0.2
-"""So much of a pocket must lie that way. Proposed."""
+"""So much of a pocket must lie that way, or be touched by the thinnest scent. Proposed."""
 _AFTER_SUNRISE_MIN = (0, 30, 60, 90, 120, 150)
-"""When the air is looked at after sunrise, beside usable light."""
+"""When the air is looked at after sunrise, beside usable light; at dusk as long before sunset."""
+_MIDDAY_STEP = dt.timedelta(hours=1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,24 +80,26 @@ class MorningReady:
         Layers, plan, and cells of the pockets.
     air
         What the ground does to the air.
-    land
-        The ground as a walker meets it in the dark.
-    seen : (rows, cols) float32
-        Part of what the ranked pockets hold that has a walker in view, 0 to 1.
+    foot
+        The country on foot.
     used : (rows, cols) int32
         Labels of the pockets on ground used at dawn; 0: none.
     closure : (rows, cols) float32 or None
         Canopy closure, 0 to 1, NaN where not known; None: not known anywhere.
+    worth : (rows, cols) float32 or None
+        What shows from each seat, by chance and distance; None: not kept.
+    winds
+        The lookouts by wind at moments and speeds asked before: they hang on no lookout.
     """
 
     looking: Ready
     air: AirGround
-    land: Land
-    seen: Raster
+    foot: OnFoot
     used: NDArray[np.int32]
     closure: Raster | None
+    worth: Raster | None
+    winds: dict[tuple[dt.datetime, float], list[ByWind]] = field(default_factory=dict)
     _days: dict[dt.date, DaySky] = field(default_factory=dict)
-    _ways: dict[str, FromStart] = field(default_factory=dict)
 
     def day(self, date: dt.date) -> DaySky:
         """The sky of a date, reckoned once; the last few are kept."""
@@ -127,16 +124,6 @@ class MorningReady:
 
 
 @dataclass(frozen=True, slots=True)
-class WayTaken:
-    """The way in that is advised, beside the quickest, and where it begins."""
-
-    course: Course
-    quickest_s: float
-    start: WayIn
-    begin: RowCol
-
-
-@dataclass(frozen=True, slots=True)
 class Dawn:
     """What is watched of a pocket: its place in the plan, its cells, its weight among all that is watched."""
 
@@ -149,7 +136,25 @@ class Dawn:
 
 @dataclass(frozen=True, slots=True)
 class Sat:
-    """A morning worked out: the facts for clock and verdict, and what they rest on."""
+    """A sit worked out: the facts for clock and verdict, and what they rest on.
+
+    Parameters
+    ----------
+    lookout, sky, facts, dawns
+        Where, on which date, what is known, and what is watched.
+    way
+        The ways; None where no start is known.
+    air
+        The air at the lookout by the clock.
+    key
+        The air over the country at the hour that decides: first usable light, or sunset.
+    carried
+        Carrying an animal out of each pocket watched; None where no start is known.
+    scented : (rows, cols) float32
+        From where on the way in scent reaches what is watched, 0 to 1.
+    smelled
+        Ids of pockets that scent from the way advised reaches, with how much of each; rule of thumb.
+    """
 
     lookout: Lookout
     sky: DaySky
@@ -157,7 +162,10 @@ class Sat:
     dawns: tuple[Dawn, ...]
     way: WayTaken | None
     air: Airs
-    at_dawn: WindField
+    key: WindField
+    carried: tuple[PackOut | None, ...]
+    scented: Raster
+    smelled: tuple[tuple[str, float], ...]
 
 
 def kept_lookout(plan: Plan, name: str) -> Lookout:
@@ -182,16 +190,19 @@ def ready_for_morning(country: Country, plan: Plan) -> MorningReady:
     looking = ready_to_look(country, plan)
     closure = country.read("closure") if country.has("closure") else None
     use = country.read("use_at_dawn")
+    water = water_of(looking)
+    dark, day = lands_on_foot(looking, water)
+    foot = OnFoot(looking, dark, day, seen_from_pockets(looking), water, find_profile(country).load)
     return MorningReady(
         looking=looking,
         air=air_ground(
             looking.survey.elevation_m, cell_m=country.grid.cell_m, convergence_deg=country.grid.convergence_deg(),
             closure=closure, settings=country.settings.air,
         ),
-        land=land_on_foot(looking),
-        seen=seen_from_pockets(looking),
+        foot=foot,
         used=np.where(use > 0, looking.labels, 0).astype(np.int32),
         closure=closure,
+        worth=country.read("watch_worth") if country.has("watch_worth") else None,
     )  # fmt: skip
 
 
@@ -210,10 +221,17 @@ def dawns_of(ready: MorningReady, lookout: Lookout) -> tuple[Dawn, ...]:
     )
 
 
+def key_moment(sky: DaySky, kind: SitKind) -> dt.datetime:
+    """The hour whose air decides: first usable light, or at dusk sunset (last usable light where it does not set)."""
+    when = (sky.light.sunset or sky.light.usable_until) if kind == "dusk" else sky.light.usable_from
+    assert when is not None  # refused before
+    return when
+
+
 def sit_at(
-    ready: MorningReady, lookout: Lookout, date: dt.date, wind: GeneralWind, *, way: WayTaken | None = None
+    ready: MorningReady, lookout: Lookout, date: dt.date, wind: GeneralWind, *, kind: SitKind = "dawn"
 ) -> Sat:
-    """Work one morning out.
+    """Work one sit out.
 
     Parameters
     ----------
@@ -221,60 +239,91 @@ def sit_at(
         From `ready_for_morning`.
     lookout, date, wind
         Where, when, and the general wind.
-    way
-        A way in worked out before (for many dates); None: worked out here.
+    kind
+        At dawn, at dusk, or for the whole day.
 
     Raises
     ------
     BadInput
-        No usable light begins that day, or starts are known and none reaches the lookout.
+        No usable light begins (or ends) that day, or starts are known and none reaches the lookout.
     """
     sky = ready.day(date)
     country = ready.looking.country
-    dawns = dawns_of(ready, lookout)
-    cell = ready.cell(lookout)
-    assert sky.light.usable_from is not None  # day_sky refuses a date without
-    settled = sky.light.usable_from - dt.timedelta(minutes=country.settings.watch.settle_minutes)
-    turn = _turn(ready, sky, cell)
-    times = _times(sky, turn)
+    check_light(sky.light, kind, country.settings.usable_light_sun_deg)
+    dawns, cell = dawns_of(ready, lookout), ready.cell(lookout)
+    settled = _settled(ready, sky, kind)
+    turns = _turns(ready, sky, cell, kind)
+    times = _times(sky, turns, kind)
     about = sky.about(cell)
     fields = [about.sky.field(at, wind) for at in times]
     whiffs = _whiffs(ready, about, times, fields, dawns, cell)
     air = tuple((at, one.at(*about.cell)) for at, one in zip(times, fields, strict=True))
-    at_dawn = sky.field(sky.light.usable_from, wind)
-    sun = glare(
+    key = sky.field(key_moment(sky, kind), wind)
+    # night air is alike until sunrise; by day what blows an hour before one sits
+    walked_in = key if kind != "dusk" else sky.field(settled - dt.timedelta(hours=1), wind)
+    sun = _sun(ready, dawns, cell, date)
+    scented = _scented(ready, dawns, walked_in)
+    way = ready.foot.taken(
+        lookout, cell, ready.approach(lookout), scented, dark=kind != "dusk", dark_out=kind != "dawn"
+    )
+    carried = tuple(None if way is None else ready.foot.carried(way.begun, d.cells) for d in dawns)
+    watched = [_watched(ready, d, sun, w, out) for d, w, out in zip(dawns, whiffs, carried, strict=True)]
+    facts = SitFacts(
+        sky.light.usable_from, sky.light.legal_from, sky.light.sunrise, settled, sky.light.civil_dusk,
+        _walk(ready, way, settled), _air_here(sky, turns, air), tuple(watched), kind,
+        sky.light.sunset, sky.light.legal_until, sky.light.usable_until,
+    )  # fmt: skip
+    return Sat(lookout, sky, facts, dawns, way, air, key, carried, scented, _smelled(ready, way, walked_in))
+
+
+def _settled(ready: MorningReady, sky: DaySky, kind: SitKind) -> dt.datetime:
+    """When to sit still: before first usable light, or so long before sunset."""
+    settings = ready.looking.country.settings
+    if kind == "dusk":
+        return key_moment(sky, kind) - dt.timedelta(minutes=settings.sit.evening_minutes)
+    return key_moment(sky, kind) - dt.timedelta(minutes=settings.watch.settle_minutes)
+
+
+def _sun(ready: MorningReady, dawns: tuple[Dawn, ...], cell: RowCol, date: dt.date) -> Glare:
+    country = ready.looking.country
+    return glare(
         ready.looking.survey.elevation_m, _watched_labels(ready, dawns), cell, cell_m=country.grid.cell_m,
         convergence_deg=country.grid.convergence_deg(), place=country.grid.center, day=date,
         eye_m=country.settings.sight.eye_m, settings=country.settings.glare,
     )  # fmt: skip
-    if way is None:
-        way = _way(ready, lookout, dawns, at_dawn)
-    facts = SitFacts(
-        sky.light.usable_from, sky.light.legal_from, sky.light.sunrise, settled, sky.light.civil_dusk,
-        _walk(ready, way, sky), _air_here(sky, turn, air),
-        tuple(_watched(ready, d, sun, w) for d, w in zip(dawns, whiffs, strict=True)),
-    )  # fmt: skip
-    return Sat(lookout, sky, facts, dawns, way, air, at_dawn)
 
 
-def _times(sky: DaySky, turn: dt.datetime | None) -> list[dt.datetime]:
-    """When the air is looked at, usable light first: its night air is that of the way in too.
+def _times(sky: DaySky, turns: tuple[Turn, ...], kind: SitKind) -> list[dt.datetime]:
+    """When the air is looked at: about dawn from usable light on, about dusk until it ends, each hour in between.
 
     The lookout's own turn and the time just before it are among them on every date, so that dates can be compared.
     """
-    usable = sky.light.usable_from
-    assert usable is not None
-    begin = sky.light.sunrise or usable + dt.timedelta(minutes=30)
-    times = {begin + dt.timedelta(minutes=m) for m in _AFTER_SUNRISE_MIN}
-    if turn is not None:
-        times |= {t for t in (turn - _BETWEEN, turn) if usable < t < max(times)}
-    return [usable, *sorted(times)]
+    times: set[dt.datetime] = set()
+    light = sky.light
+    if kind != "dusk" and light.usable_from is not None:
+        begin = light.sunrise or light.usable_from + dt.timedelta(minutes=30)
+        times |= {light.usable_from, *(begin + dt.timedelta(minutes=m) for m in _AFTER_SUNRISE_MIN)}
+    dawn_until = max(times, default=None)
+    if kind != "dawn" and light.usable_until is not None:
+        end = light.sunset or light.usable_until - dt.timedelta(minutes=30)
+        evening = {light.usable_until, *(end - dt.timedelta(minutes=m) for m in _AFTER_SUNRISE_MIN)}
+        if dawn_until is not None:
+            hours = int((min(evening) - dawn_until) / _MIDDAY_STEP)
+            times |= {dawn_until + i * _MIDDAY_STEP for i in range(1, hours + 1)}
+        times |= evening
+    near = {t for turn in turns for t in (turn.at - _BETWEEN, turn.at)}
+    return sorted(times | {t for t in near if min(times) < t < max(times)})
 
 
-def _turn(ready: MorningReady, sky: DaySky, cell: RowCol) -> dt.datetime | None:
-    """When the lookout's own air turns up, by the sun on it."""
-    up_s = turns_at(ready.air, sky.air, *cell, settings=sky.settings).up_s
-    return None if up_s is None else sky.moment(up_s)
+def _turns(ready: MorningReady, sky: DaySky, cell: RowCol, kind: SitKind) -> tuple[Turn, ...]:
+    """When the lookout's own air turns, by the sun on it: up in the morning, down in the evening."""
+    found = turns_at(ready.air, sky.air, *cell, settings=sky.settings)
+    turns = [
+        Turn(sky.moment(at_s), up)
+        for at_s, up, watched in ((found.up_s, True, kind != "dusk"), (found.down_s, False, kind != "dawn"))
+        if at_s is not None and watched
+    ]
+    return tuple(turns)
 
 
 def _whiffs(
@@ -290,22 +339,52 @@ def _whiffs(
         carries = float(np.hypot(rows - about.cell.row, cols - about.cell.col).max(initial=0.0))
         for into, dawn, far in zip(found, dawns, away, strict=True):
             share = reaches_share(blown.scent, dawn.cells, about.corner)
-            toward = blows_at(ready, one.at(*about.cell), cell, dawn.cells)
-            into.append(Whiff(at, share, blown.doubtful, far <= carries, toward))
+            strength = toward(
+                ready, one.at(*about.cell), cell, dawn.cells, scent_at(blown.scent, dawn.cells, about.corner)
+            )
+            into.append(Whiff(at, share, blown.doubtful, far <= carries, strength))
     return [tuple(each) for each in found]
+
+
+def toward(
+    ready: MorningReady, air: Air, cell: RowCol, cells: PocketCells, scent: NDArray[np.float32]
+) -> float | None:
+    """How strong scent is on the part of a pocket that the air goes to, 0 to 1; None: it does not go to a fifth of it.
+
+    A general wind swings: what lies within 20 degrees of its course is counted as in the middle of it by turns [common
+    practice]. Slope and valley air goes where the drift goes.
+    """
+    weight = cells.weight.astype(np.float64)
+    met = scent > 0.0
+    strength = scent.astype(np.float64)
+    if air.mover == "general wind" and air.toward_deg is not None:
+        met, gone_m = _blown_at(ready, air.toward_deg, cell, cells)
+        strength = middle_scent(gone_m, air.speed_ms, ready.looking.country.settings.air)
+    if not len(weight) or weight[met].sum() <= BLOWN_PART * weight.sum():
+        return None
+    return float((weight[met] * strength[met]).sum() / weight[met].sum())
 
 
 def blows_at(ready: MorningReady, air: Air, cell: RowCol, cells: PocketCells) -> bool:
     """Whether a general wind at the lookout blows at a pocket that lies within the reach of scent in night air."""
     if air.toward_deg is None or air.mover != "general wind" or not len(cells.rows):
         return False
+    met, _ = _blown_at(ready, air.toward_deg, cell, cells)
+    return float(cells.weight[met].sum(dtype=np.float64)) > BLOWN_PART * float(
+        cells.weight.sum(dtype=np.float64)
+    )
+
+
+def _blown_at(
+    ready: MorningReady, toward_deg: float, cell: RowCol, cells: PocketCells
+) -> tuple[NDArray[np.bool_], NDArray[np.float64]]:
+    """Which of a pocket's cells lie near a wind's course, within the reach of scent in night air, and how far all are."""
     grid, settings = ready.looking.country.grid, ready.looking.country.settings
     east, north = cells.cols - cell.col, cell.row - cells.rows
-    near = np.hypot(east, north) * grid.cell_m <= settings.air.scent_gone_m
+    gone_m = np.hypot(east, north) * grid.cell_m
     bearing = np.degrees(np.arctan2(east, north)) + grid.convergence_deg()
-    aside = np.abs((bearing - air.toward_deg + 180.0) % 360.0 - 180.0)
-    met = float(cells.weight[near & (aside <= BLOWS_AT_DEG)].sum(dtype=np.float64))
-    return met > BLOWN_PART * float(cells.weight.sum(dtype=np.float64))
+    aside = np.abs((bearing - toward_deg + 180.0) % 360.0 - 180.0)
+    return (gone_m <= settings.air.scent_gone_m) & (aside <= BLOWS_AT_DEG), gone_m
 
 
 def drifts(fields: list[WindField], cell: RowCol, settings: AirSettings) -> list[Drift]:
@@ -331,7 +410,9 @@ def _watched_labels(ready: MorningReady, dawns: tuple[Dawn, ...]) -> NDArray[np.
     return keep[ready.used]
 
 
-def _watched(ready: MorningReady, dawn: Dawn, sun: Glare, whiffs: tuple[Whiff, ...]) -> Watched:
+def _watched(
+    ready: MorningReady, dawn: Dawn, sun: Glare, whiffs: tuple[Whiff, ...], out: PackOut | None
+) -> Watched:
     looking = ready.looking
     settings, grid = looking.country.settings, looking.country.grid
     one: PocketGlare | None = next((p for p in sun.pockets if p.label == dawn.label), None)
@@ -346,22 +427,23 @@ def _watched(ready: MorningReady, dawn: Dawn, sun: Glare, whiffs: tuple[Whiff, .
         beds=beds_in_shade(
             looking, sun, [b.id for b in dawn.pocket.beds], cells, ready.closure, settings.sit.shade_part
         ),
+        sun_left=None if one is None else left(sun, one, 0.5),
+        too_far=out is not None and out.veto is not None,
     )
 
 
-def _air_here(sky: DaySky, up: dt.datetime | None, air: Airs) -> AirHere:
-    """When the lookout's own air turns up, and when it is unreliable: about a turn, or as it was found.
+def _air_here(sky: DaySky, turns: tuple[Turn, ...], air: Airs) -> AirHere:
+    """When the lookout's own air turns, and when it is unreliable: about a turn, or as it was found.
 
     Where a general wind rules at the turn's own hour nothing is felt of the turn.
     """
     spans = [Span(at - _BETWEEN, at + _BETWEEN) for at, one in air if not one.reliable]
-    if up is not None and not _ruled(air, up):
-        half = dt.timedelta(minutes=sky.settings.turn_minutes)
-        # the moments looked at are apart: the rule says when about the turn
-        spans = [Span(up - half, up + half), *(s for s in spans if abs(s.begin + _BETWEEN - up) > half)]
-    else:
-        up = None
-    return AirHere(up, _joined(spans))
+    felt = tuple(turn for turn in turns if not _ruled(air, turn.at))
+    half = dt.timedelta(minutes=sky.settings.turn_minutes)
+    for turn in felt:  # the moments looked at are apart: the rule says when about the turn
+        spans = [s for s in spans if abs(s.begin + _BETWEEN - turn.at) > half]
+        spans.append(Span(turn.at - half, turn.at + half))
+    return AirHere(felt, _joined(spans))
 
 
 def _ruled(air: Airs, when: dt.datetime) -> bool:
@@ -381,40 +463,8 @@ def _joined(spans: list[Span]) -> tuple[Span, ...]:
     return tuple(found)
 
 
-def _way(ready: MorningReady, lookout: Lookout, dawns: tuple[Dawn, ...], night: WindField) -> WayTaken | None:
-    """The way advised; None where no start is known.
-
-    Ways that keep out of view hang on the lookout alone and are worked out once; only where scent from the one
-    advised would reach what is watched are they sought again, out of scent as well.
-    """
-    kept = ready.approach(lookout)
-    begin = starts_for(ready.looking, ready.land, kept)
-    if not begin:
-        return None
-    settings = ready.looking.country.settings
-    # the plan's own time bounds the quickest way: farther need not be looked
-    limit_s = 1.02 * kept.seconds if kept is not None else 1.2 * 3600.0 * settings.watch.walk_limit_hours
-
-    def seek(notice: Notice) -> FromStart:
-        return ways_in(ready.looking, ready.land, ready.cell(lookout), begin, notice, limit_s)
-
-    def best(ways: FromStart) -> Course:
-        sit, dark = settings.sit, settings.approach.seen_dark
-        return advised(ways, detour_minutes=sit.detour_minutes, seen_counts=dark)
-
-    if lookout.id not in ready._ways:
-        ready._ways[lookout.id] = seek(Notice(ready.seen))
-    found = ready._ways[lookout.id]
-    scented = _scented(ready, dawns, night)
-    course = smelled(best(found), scented)
-    if (course.exposure.scented_minutes or 0.0) >= LEAST_GAIN_MIN:
-        found = seek(Notice(ready.seen, scented))
-        course = best(found)
-    return WayTaken(course, found.quickest.way.seconds, begin[found.start], found.begin)
-
-
 def _scented(ready: MorningReady, dawns: tuple[Dawn, ...], night: WindField) -> Raster:
-    """From where scent reaches what is watched, in the air before dawn; less than the limit counts as none."""
+    """From where scent reaches what is watched, in the air of the walk in; less than the limit counts as none."""
     settings = ready.looking.country.settings
     found: list[Raster | None] = [None] * len(dawns)
 
@@ -431,33 +481,33 @@ def _scented(ready: MorningReady, dawns: tuple[Dawn, ...], night: WindField) -> 
     return np.clip(total, 0.0, 1.0)
 
 
-def _without_returns(junctions: tuple[Mark, ...]) -> list[Mark]:
-    """Without from one path onto another and straight back: two names for the same path."""
-    kept: list[Mark] = []
-    for mark in junctions:
-        before = kept[-1].words.removeprefix("from ").split(" onto ") if kept else []
-        back = len(before) == 2 and mark.words == f"from {before[1]} onto {before[0]}"
-        if back and mark.at_s - kept[-1].at_s <= SHARED_S:
-            kept.pop()
-        else:
-            kept.append(mark)
-    return kept
+def _smelled(ready: MorningReady, way: WayTaken | None, field: WindField) -> tuple[tuple[str, float], ...]:
+    """The ranked pockets, in sight or not, that scent from the way advised reaches: by following the air from the way."""
+    if way is None:
+        return ()
+    settings, walked = ready.looking.country.settings, way.course.way
+    scent = drift_of_way([field], walked.rows, walked.cols, walked.at_s, settings=settings.air).scent
+    both = zip(ready.looking.plan.pockets, ready.looking.cells, strict=True)
+    shares = [(pocket.id, reaches_share(scent, cells)) for pocket, cells in both if pocket.shut is None]
+    return tuple((name, share) for name, share in shares if share > settings.sit.scent_care)
 
 
-def _walk(ready: MorningReady, way: WayTaken | None, sky: DaySky) -> WalkIn | None:
+def _walk(ready: MorningReady, way: WayTaken | None, settled: dt.datetime) -> WalkIn | None:
     if way is None:
         return None
     settings = ready.looking.country.settings
     slower = 1.0 + settings.walk.spread
     walked = way.course.way
-    met = (*_without_returns(way.course.junctions), *way.course.crossings)
-    marks = [WayMark(m.words, m.at_s * slower) for m in met]
+    in_the_dark = ([walked.hazards] if way.dark else []) + (
+        [way.out.way.hazards] if way.out is not None and way.out_in_dark else []
+    )
     return WalkIn(
-        leave_by=leave_by(sky.light.usable_from, walked.seconds * slower, settings.watch.settle_minutes),
+        leave_by=leave_by(settled, walked.seconds * slower, 0),
         slow_seconds=walked.seconds * slower,
-        back_slow_seconds=walked.back_seconds * slower if np.isfinite(walked.back_seconds) else None,
-        marks=tuple(sorted(marks, key=lambda m: (m.after_s, m.words))),
+        back_slow_seconds=way.out_s * slower if np.isfinite(way.out_s) else None,
+        marks=marks_of(way.course, slower),
         scented_minutes=way.course.exposure.scented_minutes,
-        steep=any("scramble" in words for words in walked.hazards),
+        steep=any("scramble" in words for hazards in in_the_dark for words in hazards),
         long=walked.seconds > 3600.0 * settings.watch.walk_limit_hours,
+        seen_minutes=0.0 if way.dark else way.course.exposure.seen_minutes or 0.0,
     )

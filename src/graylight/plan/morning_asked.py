@@ -4,27 +4,32 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import dataclass
+from typing import get_args
 
 from graylight.errors import BadInput
 from graylight.plan.model import Plan
 from graylight.plan.morning import kept_lookout
+from graylight.sit.facts import SitKind
 from graylight.sky.general_wind import read_wind
 
-__all__ = ["Asked", "check_span", "read_date", "understood"]
+__all__ = ["Asked", "check_span", "read_date", "read_sit", "understood"]
 
 LONGEST_SPAN = 366
 
 
 @dataclass(frozen=True, slots=True)
 class Asked:
-    """Id of a kept lookout, the date, and the last date of a span or None."""
+    """Id of a kept lookout or None, the date, the last date of a span or None, and which sit."""
 
-    lookout: str
+    lookout: str | None
     date: dt.date
     last: dt.date | None
+    sit: SitKind
 
 
-def understood(plan: Plan, *, lookout: str, date: str | None, wind: str | None, until: str | None) -> Asked:
+def understood(
+    plan: Plan, *, lookout: str | None, date: str | None, wind: str | None, until: str | None = None, sit: str = "dawn"
+) -> Asked:  # fmt: skip
     """Read what was typed; without a date it is the plan's own.
 
     Raises
@@ -32,14 +37,14 @@ def understood(plan: Plan, *, lookout: str, date: str | None, wind: str | None, 
     BadInput
         Any of it is not understood; the message says what is accepted.
     """
-    name = kept_lookout(plan, lookout).id
+    name = None if lookout is None else kept_lookout(plan, lookout).id
     if wind is not None:
         read_wind(wind)
     day = plan.light.date if date is None else read_date(date, "--date")
     last = None if until is None else read_date(until, "--until")
     if last is not None:
         check_span(day, last)
-    return Asked(name, day, last)
+    return Asked(name, day, last, read_sit(sit))
 
 
 def check_span(first: dt.date, last: dt.date) -> None:
@@ -56,6 +61,23 @@ def check_span(first: dt.date, last: dt.date) -> None:
             f"the span from {first.isoformat()} to {last.isoformat()} is {days} days; accepted is 0 to {LONGEST_SPAN}; "
             "give --until a date on or after --date, within a year"
         )
+
+
+def read_sit(text: str) -> SitKind:
+    """Which sit is asked for.
+
+    Raises
+    ------
+    BadInput
+        It is none of the three.
+    """
+    word = text.strip().lower()
+    for kind in get_args(SitKind):
+        if word == kind:
+            return kind  # type: ignore[no-any-return]
+    raise BadInput(
+        f"--sit is {text!r}; accepted are dawn, dusk and day; give one of them, or leave it out for dawn"
+    )
 
 
 def read_date(text: str, name: str) -> dt.date:

@@ -1,4 +1,4 @@
-"""A morning as it is handed over: one timeline, a verdict with its reasons, lookouts by wind, a calendar.
+"""A sit as it is handed over: one timeline, a verdict with its reasons, the ways, lookouts by wind, a calendar.
 
 Conventions as in `graylight.plan.model`: metres, degrees, UTC; what is not known is null.
 """
@@ -13,8 +13,8 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
 from graylight.plan.model import Bearing, Degrees6, Fraction, Light, Place, Share, Start, Whole
 
 __all__ = [
-    "AirThen", "BedShade", "CalendarDay", "Happening", "Hours", "Morning", "MorningPocket", "MorningWay", "Option",
-    "Reason", "Scent", "Wind",
+    "AirThen", "BedShade", "ByWind", "CalendarDay", "Carry", "Happening", "Hours", "Met", "Morning", "MorningPocket",
+    "MorningWay", "NearSeat", "Option", "OtherWay", "ProfilePoint", "Reason", "Scent", "ScentOn", "WaterNear", "Wind",
 ]  # fmt: skip
 
 Verdict = Literal["good", "with care", "not this morning"]
@@ -41,6 +41,72 @@ class Wind(_Model):
     speed_ms: Speed
 
 
+class ScentOn(_Model):
+    """A pocket that scent reaches, and how much of it. Rule of thumb."""
+
+    pocket: str
+    share: Fraction
+
+
+class ProfilePoint(_Model):
+    """One point of a way's profile."""
+
+    along_m: Whole
+    height_m: Whole
+    seconds: Whole
+
+
+class Met(_Model):
+    """A junction or water on a way."""
+
+    words: str
+    seconds: Whole
+    along_m: Whole
+    place: Place
+
+
+class OtherWay(_Model):
+    """One of the ways between the start and the lookout, in walking order."""
+
+    kind: Literal["quickest", "between", "hidden", "out"]
+    seconds: Whole
+    distance_m: Whole
+    climb_m: Whole
+    fall_m: Whole
+    steepest_deg: Bearing
+    on_trail: Fraction
+    seen_minutes: Whole | None
+    scented_minutes: Whole | None
+    hazards: list[str]
+    meets: list[Met] = Field(description="junctions and water, in walking order")
+    profile: list[ProfilePoint] = Field(description="at most 60 points, both ends among them")
+    line: list[list[Degrees6]] = Field(description="[lon, lat] in walking order")
+
+
+class WaterNear(_Model):
+    """Water to be fetched from the lookout, by day."""
+
+    kind: Literal["lake", "stream", "spring", "inferred stream"]
+    sure: bool = Field(description="false: it may be dry")
+    place: Place
+    there_seconds: Whole
+    back_seconds: Whole
+
+
+class Carry(_Model):
+    """Carrying an animal out from the middle of a pocket to the start, by day."""
+
+    weight_kg: Speed
+    people: int
+    trips: int
+    each_kg: Speed
+    loaded_seconds: Whole | None = Field(description="one walk out under a load; null: no way")
+    hours: Speed | None = Field(description="dressing, every trip out and the walks in between; null: no way")
+    hours_high: Speed | None
+    hours_limit: Speed
+    veto: str | None = Field(description="why it can't be done in time; null where it can")
+
+
 class MorningWay(_Model):
     """The way in that is advised."""
 
@@ -51,7 +117,9 @@ class MorningWay(_Model):
     seconds_low: Whole
     seconds_high: Whole
     quickest_seconds: Whole
-    back_seconds: Whole | None
+    back_seconds: Whole | None = Field(description="the way out, at the hour at which the sit ends")
+    dark: bool = Field(default=True, description="whether it is walked in the dark; else by day")
+    back_in_dark: bool = Field(default=False, description="whether the way out is walked in the dark")
     distance_m: Whole
     climb_m: Whole
     fall_m: Whole
@@ -62,6 +130,14 @@ class MorningWay(_Model):
     )
     line: list[list[Degrees6]] = Field(description="[lon, lat] from the start")
     hazards: list[str]
+    turn_round_by: dt.datetime | None = Field(
+        default=None,
+        description="on the way in, wherever one is: to be back by civil dusk, or at dusk as planned; rule of thumb",
+    )
+    scent_on: list[ScentOn] = Field(
+        default=[],
+        description="pockets that scent from this way reaches, by following the air; rule of thumb",
+    )
 
 
 class Happening(_Model):
@@ -114,9 +190,14 @@ class MorningPocket(_Model):
     sun_from: dt.datetime | None = Field(description="direct sun on a tenth of the ground used at dawn")
     sun_half: dt.datetime | None = Field(description="direct sun on half of it")
     glass: list[Hours] = Field(description="the sun stands in the glass")
-    moves: Hours = Field(description="likely moves to bed; rule of thumb")
+    moves: Hours | None = Field(description="likely moves to bed, at dawn or for the day; rule of thumb")
     scent: list[Scent]
     beds: list[BedShade]
+    sun_left: dt.datetime | None = Field(default=None, description="direct sun leaves half of it for the day")
+    comes: Hours | None = Field(
+        default=None, description="likely comes to feed, at dusk or for the day; rule of thumb"
+    )
+    carry: Carry | None = Field(default=None, description="null where no start is known")
 
 
 class AirThen(_Model):
@@ -142,6 +223,26 @@ class Option(_Model):
     start: str | None
 
 
+class NearSeat(_Model):
+    """Another place to sit within 600 m of the lookout."""
+
+    kind: Literal["nearer", "higher", "other side"]
+    place: Place
+    distance_m: Whole
+    height_change_m: Whole
+    walk_change_seconds: Whole | None = Field(description="of the walk in; negative: shorter")
+    worth_change: Speed | None = Field(
+        description="what shows from there against the lookout, by chance and distance: 0.2 is a fifth more; null: not known"
+    )
+
+
+class ByWind(_Model):
+    """The lookouts that keep clean in winds from some sides, best first. Rule of thumb."""
+
+    winds: list[str] = Field(description="points of the compass the wind blows from, N, NE, ...")
+    lookouts: list[str] = Field(description="at most three; none: none of the kept lookouts is clean")
+
+
 class CalendarDay(_Model):
     """One date of the span."""
 
@@ -155,14 +256,15 @@ class CalendarDay(_Model):
 
 
 class Morning(_Model):
-    """A dawn sit at one lookout: when to leave, what happens when, and whether it is worth it."""
+    """A sit at one lookout, at dawn, dusk or for the day: when to leave, what happens when, and whether it is worth it."""
 
-    schema_version: Literal["1.0"] = "1.0"
+    schema_version: Literal["1.1"] = "1.1"
     program: str
     country: str
     invented: bool
     animal: str
     date: dt.date
+    sit: Literal["dawn", "dusk", "day"] = "dawn"
     timezone: str
     lookout: str
     place: Place
@@ -172,11 +274,25 @@ class Morning(_Model):
     decides: list[Reason] = Field(description="the (at most) two facts that decide")
     reasons: list[Reason] = Field(description="all of them, gravest first")
     way: MorningWay | None
+    ways: list[OtherWay] = Field(
+        default=[], description="quickest, between, hidden and out; where nothing is noticed they are alike"
+    )
+    water: list[WaterNear] = Field(
+        default=[],
+        description="soonest fetched from the lookout, and where that may be dry the soonest that is sure",
+    )
     timeline: list[Happening]
     air: list[AirThen]
     pockets: list[MorningPocket]
     also_scented: list[str] = Field(description="pockets out of sight that the lookout's air reaches at dawn")
     options: list[Option] = Field(description="the kept lookouts, best for this wind first")
+    near: list[NearSeat] = Field(
+        default=[], description="nearer to the start, higher, over the crest: what each gains and loses"
+    )
+    by_wind: list[ByWind] = Field(
+        default=[], description="the kept lookouts by eight winds of one speed at the hour that decides"
+    )
+    by_wind_ms: Speed | None = Field(default=None, description="that speed, as a forecast says it")
     calendar: list[CalendarDay] = Field(default=[], description="sampled dates, where a span was asked for")
     cautions: list[str]
     not_known: list[str]

@@ -17,7 +17,7 @@ from graylight.plan.looking import Ready
 from graylight.plan.model import Light
 from graylight.plan.sight_facts import PocketCells
 from graylight.settings import AirSettings
-from graylight.sit.facts import Bed, Span
+from graylight.sit.facts import Bed, SitKind, Span
 from graylight.sky.declination import declination
 from graylight.sky.glare import Glare, PocketGlare
 from graylight.sky.horizon import sunlit
@@ -28,11 +28,14 @@ __all__ = [
     "AirAbout",
     "DaySky",
     "beds_in_shade",
+    "check_light",
     "day_sky",
     "glass_spans",
+    "left",
     "moment_of",
     "reached",
     "reaches_share",
+    "scent_at",
 ]
 
 Raster = NDArray[np.float32]
@@ -90,25 +93,31 @@ def _midnight(date: dt.date) -> dt.datetime:
 
 
 def day_sky(ready: Ready, country: Country, ground: AirGround) -> DaySky:
-    """The sky of the country's date.
+    """The sky of the country's date."""
+    magnetic = declination(country.grid.center, height_m=0.0, day=country.settings.date)
+    survey = replace(ready.survey, declination_deg=None if magnetic is None else magnetic.deg)
+    first, last = _sun_times(ready, country)
+    settings = country.settings.air
+    return DaySky(
+        light_facts(country, survey), air_day(ground, first, last, settings=settings), ground, settings
+    )
+
+
+def check_light(light: Light, kind: SitKind, usable_sun_deg: float) -> None:
+    """See that a date has the light that a sit is for.
 
     Raises
     ------
     BadInput
-        No usable light begins that day: there is no morning to plan.
+        No usable light begins, or none ends, that day: there is nothing to plan.
     """
-    magnetic = declination(country.grid.center, height_m=0.0, day=country.settings.date)
-    survey = replace(ready.survey, declination_deg=None if magnetic is None else magnetic.deg)
-    light = light_facts(country, survey)
-    if light.usable_from is None:
+    dawn, dusk = kind != "dusk" and light.usable_from is None, kind != "dawn" and light.usable_until is None
+    if dawn or dusk:
         raise BadInput(
-            f"no usable light begins on {light.date.isoformat()} here (the sun passes "
-            f"{country.settings.usable_light_sun_deg:g} degrees at no time that morning); accepted is a date on which "
-            "night ends; choose another date"
+            f"no usable light {'begins' if dawn else 'ends'} on {light.date.isoformat()} here (the sun passes "
+            f"{usable_sun_deg:g} degrees at no time that {'morning' if dawn else 'evening'}); accepted is a date on which "
+            f"night {'ends' if dawn else 'falls'}; choose another date"
         )
-    first, last = _sun_times(ready, country)
-    settings = country.settings.air
-    return DaySky(light, air_day(ground, first, last, settings=settings), ground, settings)
 
 
 def _sun_times(ready: Ready, country: Country) -> tuple[Raster, Raster]:
@@ -148,6 +157,20 @@ def reached(glare: Glare, one: PocketGlare, part: float) -> dt.datetime | None:
     along = (part - lit[i - 1]) / (lit[i] - lit[i - 1])
     step = (glare.times[i] - glare.times[i - 1]).astype("timedelta64[us]").astype(np.int64)
     return moment_of(glare.times[i - 1] + np.timedelta64(round(along * int(step)), "us"))
+
+
+def left(glare: Glare, one: PocketGlare, part: float) -> dt.datetime | None:
+    """When the sun last lies on a part of the pocket, linear between the moments looked at; None: it does not."""
+    lit = one.sunlit_share
+    over = np.flatnonzero(lit >= part)
+    if over.size == 0:
+        return None
+    i = int(over[-1])
+    if i == lit.size - 1:
+        return moment_of(glare.times[-1])
+    along = (lit[i] - part) / (lit[i] - lit[i + 1])
+    step = (glare.times[i + 1] - glare.times[i]).astype("timedelta64[us]").astype(np.int64)
+    return moment_of(glare.times[i] + np.timedelta64(round(along * int(step)), "us"))
 
 
 def glass_spans(glare: Glare, one: PocketGlare) -> tuple[Span, ...]:
@@ -202,10 +225,15 @@ def reaches_share(scent: Raster, cells: PocketCells, corner: RowCol = WHOLE) -> 
 
     `corner` is the first cell of `scent`, where that is a piece of the country; beyond it there is none.
     """
-    total = float(cells.weight.sum(dtype=np.float64))
-    if total <= 0.0:
-        return 0.0
+    weight = cells.weight.astype(np.float64)
+    total = float(weight.sum())
+    return float((weight * scent_at(scent, cells, corner)).sum()) / total if total > 0.0 else 0.0
+
+
+def scent_at(scent: Raster, cells: PocketCells, corner: RowCol = WHOLE) -> Raster:
+    """(n,) float32, scent on each cell of a pocket; as for `reaches_share`."""
     rows, cols = cells.rows - corner.row, cells.cols - corner.col
     inside = (rows >= 0) & (rows < scent.shape[0]) & (cols >= 0) & (cols < scent.shape[1])
-    met = cells.weight[inside].astype(np.float64) * scent[rows[inside], cols[inside]]
-    return float(met.sum()) / total
+    met = np.zeros(len(rows), np.float32)
+    met[inside] = scent[rows[inside], cols[inside]]
+    return met

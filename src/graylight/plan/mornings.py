@@ -7,32 +7,36 @@ from functools import partial
 
 import numpy as np
 
+from graylight.approach.packout import PackOut
 from graylight.errors import BadInput
 from graylight.habitat.profile import Profile
 from graylight.plan.animals import find_profile
 from graylight.plan.cautions import FREEZING, FREEZING_MONTHS
-from graylight.plan.model import Lookout, Start
-from graylight.plan.morning import Dawn, MorningReady, Sat, WayTaken, blows_at, dawns_of, sit_at
+from graylight.plan.model import Lookout
+from graylight.plan.morning import Dawn, MorningReady, Sat, blows_at, dawns_of, key_moment, sit_at
 from graylight.plan.morning_asked import check_span
 from graylight.plan.morning_model import (
     AirThen,
     BedShade,
     CalendarDay,
+    Carry,
     Happening,
     Hours,
     Morning,
     MorningPocket,
-    MorningWay,
     Option,
     Reason,
     Scent,
     Wind,
 )
-from graylight.plan.morning_sky import DaySky, reaches_share
+from graylight.plan.morning_sky import check_light, reaches_share
+from graylight.plan.morning_told import near_seats, other_ways, water_near, way_told
+from graylight.plan.morning_winds import WINDS_MS, by_wind
 from graylight.plan.standing import PROGRAM
-from graylight.settings import Settings, SitSettings
-from graylight.sit.clock import moves, timeline
-from graylight.sit.facts import Span, Watched
+from graylight.settings import PackSettings, Settings, SitSettings
+from graylight.sit.clock import timeline
+from graylight.sit.facts import SitKind, Span, Watched
+from graylight.sit.hours import moves, rises
 from graylight.sit.verdict import Finding, judge
 from graylight.sky.drift import drift
 from graylight.sky.general_wind import CALM, GeneralWind, read_wind
@@ -51,9 +55,14 @@ SUN = "Never point a glass at the sun or close to it: it blinds for good."
 
 
 def morning(
-    ready: MorningReady, name: str, *, date: dt.date | None = None, wind: str | None = None
+    ready: MorningReady,
+    name: str,
+    *,
+    date: dt.date | None = None,
+    wind: str | None = None,
+    sit: SitKind = "dawn",
 ) -> Morning:
-    """One morning at one lookout.
+    """One sit at one lookout.
 
     Parameters
     ----------
@@ -65,6 +74,8 @@ def morning(
         The plan's own if None.
     wind
         General wind as people write it; None: reckoned as calm, and said so.
+    sit
+        At dawn, at dusk, or for the whole day.
 
     Raises
     ------
@@ -74,7 +85,7 @@ def morning(
     general = CALM if wind is None else read_wind(wind)
     lookout = ready.lookout(name)
     day = ready.looking.plan.light.date if date is None else date
-    sat = sit_at(ready, lookout, day, general)
+    sat = sit_at(ready, lookout, day, general, kind=sit)
     country = ready.looking.country
     settings = country.settings.sit
     found = judge(sat.facts, settings)
@@ -84,6 +95,7 @@ def morning(
         invented=country.invented,
         animal=ready.looking.plan.animal,
         date=day,
+        sit=sit,
         timezone=sat.sky.light.timezone,
         lookout=lookout.id,
         place=lookout.place,
@@ -94,14 +106,20 @@ def morning(
         verdict=found.verdict,
         decides=[_reason(f) for f in found.decides],
         reasons=[_reason(f) for f in found.reasons],
-        way=_way(ready, sat),
+        way=way_told(ready, sat),
+        ways=other_ways(ready, sat),
+        water=water_near(ready, lookout),
         timeline=_happenings(sat, settings),
         air=_air(sat),
         pockets=[
-            _pocket(d, w, sat, country.settings) for d, w in zip(sat.dawns, sat.facts.pockets, strict=True)
+            _pocket(d, w, c, sat, country.settings)
+            for d, w, c in zip(sat.dawns, sat.facts.pockets, sat.carried, strict=True)
         ],
         also_scented=_also_scented(ready, sat),
-        options=options(ready, sat.sky, general, sat.at_dawn),
+        options=options(ready, sat, general),
+        near=near_seats(ready, lookout),
+        by_wind=by_wind(ready, sat.sky, key_moment(sat.sky, sit), general.speed_ms or WINDS_MS),
+        by_wind_ms=general.speed_ms or WINDS_MS,
         cautions=_cautions(ready, day),
         not_known=_not_known(ready, day, wind, sat.sky.light.declination_deg),
     )  # fmt: skip
@@ -152,7 +170,7 @@ def _hours(span: Span) -> Hours:
     return Hours(begin=_second(span.begin), until=_second(span.end))
 
 
-def _pocket(dawn: Dawn, watched: Watched, sat: Sat, settings: Settings) -> MorningPocket:
+def _pocket(dawn: Dawn, watched: Watched, out: PackOut | None, sat: Sat, settings: Settings) -> MorningPocket:
     east = sat.sky.light.declination_deg  # of the morning's own date, not the plan's
     return MorningPocket(
         id=dawn.pocket.id,
@@ -165,46 +183,30 @@ def _pocket(dawn: Dawn, watched: Watched, sat: Sat, settings: Settings) -> Morni
         sun_from=watched.sun_from,
         sun_half=watched.sun_half,
         glass=[_hours(s) for s in watched.glass],
-        moves=_hours(moves(watched, sat.facts, settings.sit)),
+        moves=_hours(moves(watched, sat.facts, settings.sit)) if sat.facts.has_dawn else None,
         scent=[Scent(at=_second(w.at), share=w.share, doubtful=w.doubtful) for w in watched.whiffs],
         beds=[BedShade(id=b.id, shaded=[_hours(s) for s in b.shaded]) for b in watched.beds],
+        sun_left=watched.sun_left,
+        comes=_hours(rises(watched, sat.facts, settings.sit)) if sat.facts.has_dusk else None,
+        carry=None if out is None else _carry(out, settings.pack),
     )
 
 
-def _way(ready: MorningReady, sat: Sat) -> MorningWay | None:
-    taken: WayTaken | None = sat.way
-    if taken is None or sat.facts.walk is None:
-        return None
-    way, spread = taken.course.way, ready.looking.country.settings.walk.spread
-    exposure = taken.course.exposure
-    places = ready.looking.country.grid.lonlats(way.rows.astype(np.float64), way.cols.astype(np.float64))
-    kind = taken.course.kind
-    return MorningWay(
-        kind="quickest" if kind == "out" else kind,
-        start=Start(
-            name=taken.start.name, kind=taken.start.kind, place=ready.looking.survey.place(*taken.begin)
-        ),
-        leave_by=sat.facts.walk.leave_by,
-        seconds=way.seconds,
-        seconds_low=way.seconds * (1.0 - spread),
-        seconds_high=way.seconds * (1.0 + spread),
-        quickest_seconds=taken.quickest_s,
-        back_seconds=way.back_seconds if np.isfinite(way.back_seconds) else None,
-        distance_m=way.distance_m,
-        climb_m=way.climb_m,
-        fall_m=way.fall_m,
-        steepest_deg=way.steepest_deg,
-        seen_minutes=exposure.seen_minutes,
-        scented_minutes=exposure.scented_minutes,
-        line=[[float(lon), float(lat)] for lon, lat in places],
-        hazards=list(way.hazards),
-    )
+def _carry(out: PackOut, pack: PackSettings) -> Carry:
+    def known(value: float) -> float | None:
+        return value if np.isfinite(value) else None
+
+    return Carry(
+        weight_kg=out.loads.weight_kg, people=pack.people, trips=out.loads.trips, each_kg=out.loads.each_kg,
+        loaded_seconds=known(out.loaded_seconds), hours=known(out.hours), hours_high=known(out.hours_high),
+        hours_limit=out.hours_limit, veto=out.veto,
+    )  # fmt: skip
 
 
 def _also_scented(ready: MorningReady, sat: Sat) -> list[str]:
-    """Pockets out of sight that the lookout's air reaches at dawn."""
+    """Pockets out of sight that the lookout's air reaches at the hour that decides."""
     settings = ready.looking.country.settings
-    blown = drift(sat.at_dawn, *ready.cell(sat.lookout), settings=settings.air).scent
+    blown = drift(sat.key, *ready.cell(sat.lookout), settings=settings.air).scent
     watched = {d.pocket.id for d in sat.dawns}
     return [
         pocket.id
@@ -213,16 +215,15 @@ def _also_scented(ready: MorningReady, sat: Sat) -> list[str]:
     ]
 
 
-def options(ready: MorningReady, sky: DaySky, wind: GeneralWind, at_dawn: WindField) -> list[Option]:
+def options(ready: MorningReady, sat: Sat, wind: GeneralWind) -> list[Option]:
     """The kept lookouts for this wind: clean ones first, the best of them first."""
-    usable = sky.light.usable_from
-    assert usable is not None
-    calm = at_dawn if wind == CALM else sky.field(usable, CALM)
+    calm = sat.key if wind == CALM else sat.sky.field(key_moment(sat.sky, sat.facts.kind), CALM)
+    usable = sat.sky.light.usable_from if sat.facts.has_dawn else None
     kept = ready.looking.plan.lookouts
     found: dict[int, Option] = {}
 
     def look(i: int) -> None:
-        found[i] = _option(ready, kept[i], usable, at_dawn, calm)
+        found[i] = _option(ready, kept[i], usable, sat.key, calm)
 
     spread([partial(look, i) for i in range(len(kept))])
     limit = ready.looking.country.settings.sit.scent_care
@@ -230,7 +231,7 @@ def options(ready: MorningReady, sky: DaySky, wind: GeneralWind, at_dawn: WindFi
 
 
 def _option(
-    ready: MorningReady, lookout: Lookout, usable: dt.datetime, field: WindField, calm: WindField
+    ready: MorningReady, lookout: Lookout, usable: dt.datetime | None, field: WindField, calm: WindField
 ) -> Option:
     cell, dawns = ready.cell(lookout), dawns_of(ready, lookout)
     kept = ready.approach(lookout)
@@ -242,7 +243,7 @@ def _option(
 
     clean = scent(field)
     leave = None
-    if kept is not None:
+    if kept is not None and usable is not None:
         slow_s = kept.seconds_high + 60.0 * settings.watch.settle_minutes
         leave = (usable - dt.timedelta(seconds=slow_s)).replace(second=0, microsecond=0)
     return Option(
@@ -286,6 +287,7 @@ def calendar(
     last: dt.date,
     *,
     wind: str | None = None,
+    sit: SitKind = "dawn",
     tick: Tick = silent,
 ) -> list[CalendarDay]:
     """Mornings of a span of dates at one lookout, sampled evenly (at most 12, both ends among them).
@@ -302,19 +304,22 @@ def calendar(
     steps = np.unique(np.linspace(0, days, min(days + 1, MOST_DATES)).round().astype(np.int64))
     told = []
     for i, step in enumerate(steps):
-        told.append(_of_day(ready, lookout, first + dt.timedelta(days=int(step)), general))
+        told.append(_of_day(ready, lookout, first + dt.timedelta(days=int(step)), general, sit))
         tick((i + 1) / len(steps))
     return told
 
 
-def _of_day(ready: MorningReady, lookout: Lookout, date: dt.date, wind: GeneralWind) -> CalendarDay:
+def _of_day(
+    ready: MorningReady, lookout: Lookout, date: dt.date, wind: GeneralWind, sit: SitKind
+) -> CalendarDay:
     try:
-        ready.day(date)
+        light = ready.day(date).light
+        check_light(light, sit, ready.looking.country.settings.usable_light_sun_deg)
     except BadInput:  # no usable light begins
         return CalendarDay(
             date=date, usable_from=None, sunrise=None, sun_half=None, leave_by=None, verdict=None, decides=[]
         )
-    sat = sit_at(ready, lookout, date, wind)
+    sat = sit_at(ready, lookout, date, wind, kind=sit)
     found = judge(sat.facts, ready.looking.country.settings.sit)
     main = max(sat.facts.pockets, key=lambda p: (p.weight, p.id), default=None)
     return CalendarDay(

@@ -12,11 +12,13 @@ from graylight.approach.waymarks import NamedPaths
 from graylight.approach.ways import Course, FromStart, Land, ways_to
 from graylight.country.folder import Country
 from graylight.country.masks import burn
+from graylight.errors import BadInput
 from graylight.grid import LonLat, RowCol
+from graylight.ground.water import Water
 from graylight.plan.holdings import is_shut
 from graylight.plan.looking import Ready
 from graylight.plan.making import country_water
-from graylight.plan.model import Approach
+from graylight.plan.model import Approach, Pocket
 from graylight.plan.sight_facts import PocketCells
 from graylight.plan.starts import WayIn, starts
 from graylight.reach.ground import walk_ground
@@ -25,14 +27,17 @@ from graylight.sight.summed import summed_sight
 __all__ = [
     "LEAST_GAIN_MIN",
     "advised",
-    "land_on_foot",
+    "lands_on_foot",
+    "seen_from_any",
     "seen_from_pockets",
     "smelled",
     "starts_for",
+    "water_of",
     "ways_in",
 ]
 
 Raster = NDArray[np.float32]
+Mask = NDArray[np.bool_]
 PLACES = 120
 """Places of the pockets from which a walker may be seen; they are shared out by the pockets' chance."""
 LEAST_SEEN = 0.02
@@ -43,19 +48,28 @@ LEAST_GAIN_MIN = 5.0
 """A detour is advised only where it takes off at least so many minutes noticed. Proposed."""
 
 
-def land_on_foot(ready: Ready) -> Land:
-    """Ground factors in the dark, closed ground and the names of paths."""
+def lands_on_foot(ready: Ready, water: Water) -> tuple[Land, Land]:
+    """The ground as it is walked in the dark and by day: factors, closed ground, names of paths."""
     country = ready.country
     grid = country.grid
-    elevation = ready.survey.elevation_m
-    ground = walk_ground(
-        ready.slope_deg, ready.kind, deep_water=country_water(country, elevation, ready.kind).deep,
-        path_cells=burn((f.geometry for t in ("trails", "roads") for f in country.features(t)), grid),
-        private_cells=burn((f.geometry for f in country.features("ownership") if is_shut(f.properties)), grid),
-        settings=country.settings.walk, dark=True,
-        stream_cells=burn((f.geometry for f in country.features("streams")), grid),
-    )  # fmt: skip
-    return Land(elevation, ready.slope_deg, ground, grid.cell_m, _named(country))
+    given: dict[str, Mask] = {
+        "deep_water": water.deep,
+        "path_cells": burn((f.geometry for t in ("trails", "roads") for f in country.features(t)), grid),
+        "private_cells": burn((f.geometry for f in country.features("ownership") if is_shut(f.properties)), grid),
+        "stream_cells": burn((f.geometry for f in country.features("streams")), grid),
+    }  # fmt: skip
+    named = _named(country)
+
+    def land(dark: bool) -> Land:
+        ground = walk_ground(ready.slope_deg, ready.kind, settings=country.settings.walk, dark=dark, **given)
+        return Land(ready.survey.elevation_m, ready.slope_deg, ground, grid.cell_m, named)
+
+    return land(True), land(False)
+
+
+def water_of(ready: Ready) -> Water:
+    """The country's lakes and streams."""
+    return country_water(ready.country, ready.survey.elevation_m, ready.kind)
 
 
 def _named(country: Country) -> NamedPaths:
@@ -74,24 +88,41 @@ def _named(country: Country) -> NamedPaths:
 
 def seen_from_pockets(ready: Ready) -> Raster:
     """(rows, cols) float32: part of what the ranked pockets hold, by chance, that has a walker in view."""
-    rows, cols, weight = [], [], []
-    ranked = [(p, c) for p, c in zip(ready.plan.pockets, ready.cells, strict=True) if len(c.rows)]
-    ranked = [(p, c) for p, c in ranked if p.shut is None]
-    for pocket, cells in ranked:
-        some = _spread(cells, max(1, PLACES // len(ranked)))
-        rows.append(cells.rows[some])
-        cols.append(cells.cols[some])
-        weight.append(np.full(len(some), max(pocket.chance, 1e-6) / len(some)))
-    if not rows:
+    ranked = _ranked(ready)
+    weights = [max(pocket.chance, 1e-6) for pocket, _ in ranked]
+    seen = _seen(ready, [cells for _, cells in ranked], weights, max(1, PLACES // max(len(ranked), 1)))
+    seen[seen < LEAST_SEEN] = 0.0
+    return seen
+
+
+def seen_from_any(ready: Ready) -> Raster:
+    """(rows, cols) float32: the largest part of any one ranked pocket that has someone standing there in view."""
+    ranked = _ranked(ready)
+    most = np.zeros(ready.country.grid.shape, np.float32)
+    for _, cells in ranked:
+        np.maximum(most, _seen(ready, [cells], [1.0], max(8, PLACES // len(ranked))), out=most)
+    return most
+
+
+def _ranked(ready: Ready) -> list[tuple[Pocket, PocketCells]]:
+    both = zip(ready.plan.pockets, ready.cells, strict=True)
+    return [(pocket, cells) for pocket, cells in both if len(cells.rows) and pocket.shut is None]
+
+
+def _seen(ready: Ready, pockets: list[PocketCells], weights: list[float], each: int) -> Raster:
+    """Sight of someone standing from some places of pockets, by their weights, 0 to 1."""
+    if not pockets:
         return np.zeros(ready.country.grid.shape, np.float32)
-    shares = np.concatenate(weight)
+    some = [_spread(cells, each) for cells in pockets]
+    rows = np.concatenate([cells.rows[i] for cells, i in zip(pockets, some, strict=True)])
+    cols = np.concatenate([cells.cols[i] for cells, i in zip(pockets, some, strict=True)])
+    shares = np.concatenate([np.full(len(i), w / len(i)) for w, i in zip(weights, some, strict=True)])
     sight = ready.country.settings.sight
     seen = summed_sight(
-        ready.land.wall_m, ready.land.ground_m, np.concatenate(rows), np.concatenate(cols), shares / shares.sum(),
+        ready.land.wall_m, ready.land.ground_m, rows, cols, shares / shares.sum(),
         cell_m=ready.country.grid.cell_m, eye_m=ready.animal_m, target_m=WALKER_M, radius_m=sight.radius_m,
         refraction=sight.refraction, exact=False,
     )  # fmt: skip
-    seen[seen < LEAST_SEEN] = 0.0
     return np.clip(seen, 0.0, 1.0)
 
 
@@ -111,7 +142,14 @@ def starts_for(ready: Ready, land: Land, way: Approach | None) -> list[WayIn]:
 
 
 def ways_in(
-    ready: Ready, land: Land, cell: RowCol, begin: list[WayIn], notice: Notice, limit_s: float
+    ready: Ready,
+    land: Land,
+    cell: RowCol,
+    begin: list[WayIn],
+    notice: Notice,
+    limit_s: float,
+    *,
+    dark: bool = True,
 ) -> FromStart:
     """Ways from the start that is soonest at the lookout.
 
@@ -122,16 +160,22 @@ def ways_in(
     """
     settings = ready.country.settings
     cells = [w.cell.row for w in begin], [w.cell.col for w in begin]
-    found = ways_to(
-        cell, cells, land, walk=settings.walk, approach=settings.approach, notice=notice, limit_s=limit_s
-    )
+    try:
+        found = ways_to(
+            cell, cells, land, walk=settings.walk, approach=settings.approach, notice=notice, limit_s=limit_s,
+            dark=dark,
+        )  # fmt: skip
+    except BadInput as refused:  # a person knows places, not rows
+        place = ready.country.grid.lonlat(*cell)
+        row_words = f"at row {cell.row}, column {cell.col}"
+        raise BadInput(str(refused).replace(row_words, f"at {place.lat:.5f}, {place.lon:.5f}")) from None
     return min(found, key=lambda way: (way.quickest.way.seconds, way.start))
 
 
 def advised(ways: FromStart, *, detour_minutes: float, seen_counts: float) -> Course:
     """The way noticed least that is not much longer than the quickest.
 
-    A minute in view counts for `seen_counts` of one from which scent reaches the pockets: it is dark.
+    A minute in view counts for `seen_counts` of one from which scent reaches the pockets: less in the dark.
     """
 
     def noticed(course: Course) -> float:

@@ -67,9 +67,10 @@ def reach(
     cell_m: float,
     settings: WalkSettings,
     limit_s: float = np.inf,
+    dark: bool = True,
     tick: Tick = silent,
 ) -> Reach:
-    """Walking time with a day pack, in the dark, from the nearest start to every cell and back.
+    """Walking time with a day pack from the nearest start to every cell and back.
 
     Parameters
     ----------
@@ -85,6 +86,8 @@ def reach(
         The person's pace.
     limit_s
         Longest time looked for, seconds.
+    dark
+        Whether it is walked in the dark, or by day.
     tick
         Told about progress. One run is a single stretch of compiled work, about a second for 1.4 million
         cells: a stop takes effect at its end.
@@ -99,7 +102,7 @@ def reach(
     Where two starts are equally near, the way whose cells come first in order of row and column is kept.
     """
     begin_rows, begin_cols = begin_cells(starts, elevation_m, ground, cell_m=cell_m)
-    pace = pace_table(settings)
+    pace = pace_table(settings, dark=dark)
     out, back = _blank(elevation_m.shape), _blank(elevation_m.shape)
     begin = (begin_rows, begin_cols)
     run = _Run(elevation_m, ground, pace, cell_m, limit_s)

@@ -32,6 +32,18 @@ class SitSettings(Frozen):
         le=600,
         description="They have left by this long after sunrise, sun or not. Common practice, no source; confidence low.",
     )
+    evening_minutes: int = Field(
+        150,
+        ge=30,
+        le=720,
+        description="At dusk one sits still this long before sunset. Common practice: the last two hours of light, no source.",
+    )
+    rise_minutes: int = Field(
+        120,
+        ge=30,
+        le=600,
+        description="Animals come out to feed this long before sunset at the earliest, or when the sun has left half of the pocket. Common practice, no source; confidence low.",
+    )
     scent_care: float = Field(
         0.1,
         ge=0.0,

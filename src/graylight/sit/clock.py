@@ -7,21 +7,24 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Literal, TypeAlias, get_args
 
+from graylight.approach.leaving import leave_lookout_by
 from graylight.settings import SitSettings
 from graylight.sit.facts import SitFacts, Span, Watched
+from graylight.sit.hours import end_of_watch, moves, out, rises
 
-__all__ = ["Event", "EventKind", "end_of_watch", "moves", "timeline"]
+__all__ = ["Event", "EventKind", "timeline"]
 
 EventKind: TypeAlias = Literal[
-    "leave", "passes", "settled", "usable light", "legal light", "sunrise", "air unreliable", "air turns", "scent",
-    "leave or move", "first sun", "sun in the glass", "moves to bed", "bed in sun", "end of watch", "back",
-    "start back at the latest",
+    "leave", "passes", "settled", "usable light", "legal light", "sunrise", "air unreliable", "air turns",
+    "scent", "leave or move", "first sun", "last sun", "sun in the glass", "moves to bed", "bed in sun", "comes to feed",
+    "sunset", "legal light ends", "end of light", "end of watch", "back", "start back at the latest",
 ]  # fmt: skip
 """In the order in which they are told where they fall on one moment."""
 
 _ORDER = {kind: i for i, kind in enumerate(get_args(EventKind))}
-_RULES = frozenset({"air unreliable", "air turns", "scent", "leave or move", "moves to bed", "end of watch"})
-_LEAST = dt.timedelta(minutes=30)
+_RULES = frozenset(
+    {"air unreliable", "air turns", "scent", "leave or move", "moves to bed", "comes to feed", "end of watch"}
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,7 +40,7 @@ class Event:
     of
         Id of the pocket or bed that it is about; None: of the whole.
     words
-        What is met on the way; empty otherwise.
+        What is met on the way; 'up' or 'down' of a turn of the air; empty otherwise.
     """
 
     at: dt.datetime
@@ -50,25 +53,6 @@ class Event:
     def rule_of_thumb(self) -> bool:
         """Whether it rests on a rule of thumb rather than on the sun's place and the walk."""
         return self.kind in _RULES
-
-
-def end_of_watch(facts: SitFacts, settings: SitSettings) -> dt.datetime:
-    """When the watch ends: so long after sunrise, and not before the animals are likely bedded."""
-    plain = facts.morning_from + dt.timedelta(minutes=settings.watch_minutes)
-    return max([plain, *(moves(p, facts, settings).end for p in facts.pockets)])
-
-
-def moves(pocket: Watched, facts: SitFacts, settings: SitSettings) -> Span:
-    """When the animals likely move from feed to beds [common practice].
-
-    It begins at sunrise and ends some time after the sun lies on half of the pocket, at the latest some hours after
-    sunrise, at least half an hour after it.
-    """
-    begin = facts.morning_from
-    end = begin + dt.timedelta(minutes=settings.bed_by_minutes)
-    if pocket.sun_half is not None:
-        end = min(end, pocket.sun_half + dt.timedelta(minutes=settings.bed_sun_minutes))
-    return Span(begin, max(end, begin + _LEAST))
 
 
 def timeline(facts: SitFacts, settings: SitSettings) -> tuple[Event, ...]:
@@ -97,11 +81,16 @@ def _way_in(facts: SitFacts) -> Iterator[Event]:
 
 
 def _light(facts: SitFacts) -> Iterator[Event]:
-    yield Event(facts.usable_from, None, "usable light")
-    if facts.legal_from is not None:
-        yield Event(facts.legal_from, None, "legal light")
-    if facts.sunrise is not None:
-        yield Event(facts.sunrise, None, "sunrise")
+    marks: tuple[tuple[EventKind, dt.datetime | None, bool], ...] = (
+        ("usable light", facts.usable_from, facts.has_dawn),
+        ("legal light", facts.legal_from, facts.has_dawn),
+        ("sunrise", facts.sunrise, facts.has_dawn),
+        ("sunset", facts.sunset, facts.has_dusk),
+        ("legal light ends", facts.legal_until, facts.has_dusk),
+    )
+    for kind, at, told in marks:
+        if told and at is not None:
+            yield Event(at, None, kind)
 
 
 def _air(facts: SitFacts, settings: SitSettings) -> Iterator[Event]:
@@ -109,19 +98,22 @@ def _air(facts: SitFacts, settings: SitSettings) -> Iterator[Event]:
     for span in facts.air.unreliable:
         if span.begin < end and span.end > facts.settled:
             yield Event(max(span.begin, facts.settled), span.end, "air unreliable")
-    if facts.air.turns is not None and facts.settled <= facts.air.turns <= end:
-        yield Event(facts.air.turns, None, "air turns")
+    for turn in facts.air.turns:
+        if facts.settled <= turn.at <= end:
+            yield Event(turn.at, None, "air turns", words="up" if turn.up else "down")
     move_at = _leave_or_move(facts, settings)
     if move_at is not None and move_at < end:
         yield Event(move_at, None, "leave or move")
 
 
 def _leave_or_move(facts: SitFacts, settings: SitSettings) -> dt.datetime | None:
-    """The last moment known clean before scent begins to reach a pocket whose animals may still be out."""
+    """The last moment known clean before scent begins to reach a pocket whose animals may be out."""
     found = []
     for pocket in facts.pockets:
-        bedded = moves(pocket, facts, settings).end
-        spoilt = [w.at for w in pocket.whiffs if w.share > settings.scent_care and w.at <= bedded]
+        spans = out(pocket, facts, settings)
+        spoilt = [
+            w.at for w in pocket.whiffs if w.share > settings.scent_care and any(s.holds(w.at) for s in spans)
+        ]
         if spoilt:
             clean = [w.at for w in pocket.whiffs if w.at < spoilt[0]]
             found.append(max(clean[-1:] or [facts.settled]))
@@ -130,18 +122,28 @@ def _leave_or_move(facts: SitFacts, settings: SitSettings) -> dt.datetime | None
 
 def _of_pocket(pocket: Watched, facts: SitFacts, settings: SitSettings) -> Iterator[Event]:
     end = end_of_watch(facts, settings)
-    if pocket.sun_from is not None:
-        yield Event(pocket.sun_from, pocket.sun_half, "first sun", pocket.id)
+    if facts.has_dawn:
+        if pocket.sun_from is not None:
+            yield Event(pocket.sun_from, pocket.sun_half, "first sun", pocket.id)
+        yield Event(*moves(pocket, facts, settings), "moves to bed", pocket.id)
+    if facts.has_dusk:
+        if pocket.sun_left is not None:
+            yield Event(pocket.sun_left, None, "last sun", pocket.id)
+        yield Event(*rises(pocket, facts, settings), "comes to feed", pocket.id)
     for span in pocket.glass:
-        if span.begin < end:
-            yield Event(span.begin, span.end, "sun in the glass", pocket.id)
-    yield Event(*moves(pocket, facts, settings), "moves to bed", pocket.id)
+        if span.begin < end and span.end > facts.settled:
+            yield Event(max(span.begin, facts.settled), span.end, "sun in the glass", pocket.id)
     for span in _scented(pocket, settings):
         yield Event(span.begin, span.end, "scent", pocket.id)
     for bed in pocket.beds:
         for span in bed.shaded[:1]:
-            if facts.usable_from < span.end < end:
+            if facts.watch_from < span.end < _sun_matters_until(facts, end):
                 yield Event(span.end, None, "bed in sun", bed.id)
+
+
+def _sun_matters_until(facts: SitFacts, end: dt.datetime) -> dt.datetime:
+    """A bed that the sun reaches in its last half hour is left for the feed, not for shade."""
+    return end if facts.sunset is None else min(end, facts.sunset - dt.timedelta(minutes=30))
 
 
 def _scented(pocket: Watched, settings: SitSettings) -> list[Span]:
@@ -160,12 +162,11 @@ def _scented(pocket: Watched, settings: SitSettings) -> list[Span]:
 
 def _way_out(facts: SitFacts, settings: SitSettings) -> Iterator[Event]:
     end = end_of_watch(facts, settings)
-    yield Event(end, None, "end of watch")
+    yield Event(end, None, "end of light" if facts.has_dusk else "end of watch")
     back_s = None if facts.walk is None else facts.walk.back_slow_seconds
     if back_s is None:
         return
     yield Event(end + dt.timedelta(seconds=back_s), None, "back")
-    if facts.dusk is not None:
-        latest = (facts.dusk - dt.timedelta(seconds=back_s)).replace(second=0, microsecond=0)
-        if latest > end:
-            yield Event(latest, None, "start back at the latest")
+    latest = leave_lookout_by(facts.dusk, back_s)
+    if facts.kind == "dawn" and latest is not None and latest > end:
+        yield Event(latest, None, "start back at the latest")

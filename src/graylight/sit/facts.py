@@ -1,12 +1,15 @@
-"""What is known of one morning at one lookout, as the clock and the verdict take it. All moments are aware, UTC."""
+"""What is known of one sit at one lookout, as the clock and the verdict take it. All moments are aware, UTC."""
 
 from __future__ import annotations
 
 import datetime as dt
 from dataclasses import dataclass
-from typing import NamedTuple
+from typing import Literal, NamedTuple, TypeAlias
 
-__all__ = ["AirHere", "Bed", "SitFacts", "Span", "WalkIn", "Watched", "WayMark", "Whiff"]
+__all__ = ["AirHere", "Bed", "SitFacts", "SitKind", "Span", "Turn", "WalkIn", "Watched", "WayMark", "Whiff"]
+
+SitKind: TypeAlias = Literal["dawn", "dusk", "day"]
+"""From before first usable light; until last usable light; or from the one to the other."""
 
 
 class Span(NamedTuple):
@@ -14,6 +17,10 @@ class Span(NamedTuple):
 
     begin: dt.datetime
     end: dt.datetime
+
+    def holds(self, at: dt.datetime) -> bool:
+        """Whether a moment lies in it, its ends included."""
+        return self.begin <= at <= self.end
 
     def minutes_within(self, begin: dt.datetime, end: dt.datetime) -> float:
         """How much of it lies within two moments."""
@@ -24,15 +31,15 @@ class Whiff(NamedTuple):
     """How much of a pocket the lookout's air reaches at a moment (0 to 1).
 
     `doubtful`: the air at the lookout is still or unreliable then; `within`: the pocket lies no farther off than scent
-    carries in that air, so that it would be reached if the air went its way; `toward`: a general wind blows at it, and it
-    lies within a mile, though scent as reckoned may be gone before.
+    carries in that air, so that it would be reached if the air went its way; `toward`: how strong scent
+    is on the part of it that the air goes to, in the middle of its course (0 to 1); None: the air does not go to it.
     """
 
     at: dt.datetime
     share: float
     doubtful: bool
     within: bool
-    toward: bool = False
+    toward: float | None = None
 
 
 class WayMark(NamedTuple):
@@ -68,6 +75,10 @@ class Watched:
         Scent by the clock.
     beds
         Its beds.
+    sun_left
+        When the sun last lies on half of that ground; None: not that day.
+    too_far
+        Whether an animal could not be carried out from there in time.
     """
 
     id: str
@@ -77,6 +88,8 @@ class Watched:
     glass: tuple[Span, ...]
     whiffs: tuple[Whiff, ...]
     beds: tuple[Bed, ...]
+    sun_left: dt.datetime | None = None
+    too_far: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,7 +97,8 @@ class WalkIn:
     """The way in: when to leave, what is passed, and how long it is back, all at the slow end of the range.
 
     `scented_minutes` is walking time from which scent reaches a pocket, None: not known; `steep` whether ground too
-    steep for the dark is on it; `long` whether it is over the limit for a walk in.
+    steep for the dark is walked in the dark; `long` whether it is over the limit for a walk in; `turn_by` when to turn
+    round on the way in, wherever one is; `seen_minutes` walking time in view of pockets *in the light*.
     """
 
     leave_by: dt.datetime | None
@@ -94,24 +108,32 @@ class WalkIn:
     scented_minutes: float | None
     steep: bool
     long: bool
+    seen_minutes: float = 0.0
+
+
+class Turn(NamedTuple):
+    """When the air turns, and whether to up the slope or valley, or down."""
+
+    at: dt.datetime
+    up: bool
 
 
 @dataclass(frozen=True, slots=True)
 class AirHere:
-    """When the lookout's own air turns up (None: not that day), and when it is unreliable."""
+    """When the lookout's own air turns, and when it is unreliable."""
 
-    turns: dt.datetime | None
+    turns: tuple[Turn, ...]
     unreliable: tuple[Span, ...]
 
 
 @dataclass(frozen=True, slots=True)
 class SitFacts:
-    """One morning at one lookout.
+    """One sit at one lookout.
 
     Parameters
     ----------
     usable_from
-        First usable light; a morning without it is refused before.
+        First usable light; a sit at dawn or for the day without it is refused before.
     legal_from, sunrise
         None where they do not come that day.
     settled
@@ -124,9 +146,13 @@ class SitFacts:
         Rule of thumb.
     pockets
         Those in sight.
+    kind
+        Dawn, dusk or the whole day.
+    sunset, legal_until, usable_until
+        None where they do not come that day; a sit at dusk or for the day without last usable light is refused before.
     """
 
-    usable_from: dt.datetime
+    usable_from: dt.datetime | None
     legal_from: dt.datetime | None
     sunrise: dt.datetime | None
     settled: dt.datetime
@@ -134,8 +160,38 @@ class SitFacts:
     walk: WalkIn | None
     air: AirHere
     pockets: tuple[Watched, ...]
+    kind: SitKind = "dawn"
+    sunset: dt.datetime | None = None
+    legal_until: dt.datetime | None = None
+    usable_until: dt.datetime | None = None
+
+    @property
+    def has_dawn(self) -> bool:
+        """Whether first light is watched."""
+        return self.kind != "dusk"
+
+    @property
+    def has_dusk(self) -> bool:
+        """Whether last light is watched."""
+        return self.kind != "dawn"
 
     @property
     def morning_from(self) -> dt.datetime:
-        """Sunrise, or usable light where the sun does not rise: from here the hours of the animals are counted."""
-        return self.sunrise or self.usable_from
+        """Sunrise, or usable light where the sun does not rise: from here the morning of the animals is counted."""
+        begin = self.sunrise or self.usable_from
+        assert begin is not None  # refused before
+        return begin
+
+    @property
+    def evening_to(self) -> dt.datetime:
+        """Sunset, or last usable light where the sun does not set: back from here their evening is counted."""
+        end = self.sunset or self.usable_until
+        assert end is not None  # refused before
+        return end
+
+    @property
+    def watch_from(self) -> dt.datetime:
+        """From when there is light to watch by, and someone who watches."""
+        if self.has_dawn and self.usable_from is not None:
+            return self.usable_from
+        return self.settled

@@ -1,4 +1,4 @@
-"""Whether a morning is worth it: good, with care, or not this morning, with the two facts that decide."""
+"""Whether a sit is worth it: good, with care, or not this morning, with the two facts that decide."""
 
 from __future__ import annotations
 
@@ -8,22 +8,27 @@ from dataclasses import dataclass
 from typing import Literal, TypeAlias
 
 from graylight.settings import SitSettings
-from graylight.sit.clock import moves
-from graylight.sit.facts import SitFacts
+from graylight.sit.facts import SitFacts, Span, Watched, Whiff
+from graylight.sit.hours import out
 
 __all__ = ["Finding", "FindingKind", "Judgement", "Verdict", "judge"]
 
 Verdict: TypeAlias = Literal["good", "with care", "not this morning"]
 FindingKind: TypeAlias = Literal[
-    "scent", "wind toward", "air unreliable", "sun in the glass", "scent on the way in", "nothing in sight",
-    "no way known", "long walk", "steep in the dark", "no sunrise", "clean air", "sun out of the glass", "shade lasts",
+    "scent", "wind toward", "air unreliable", "sun in the glass", "scent on the way in", "seen on the way in",
+    "nothing in sight", "no way known", "long walk", "steep in the dark", "carrying out", "no sunrise", "no sunset",
+    "clean air", "too far for scent", "sun out of the glass", "shade lasts", "shade comes",
 ]  # fmt: skip
 
 FOR = 0
 _SHADE_LASTS_MIN = 60.0
 """The sun comes to the pocket so much later than the almanac's, and it is worth saying. Proposed."""
-_SCENTED_MIN = 5.0
-"""Fewer minutes of the way in from which scent reaches a pocket are the grid's. Proposed."""
+_HALF = 0.5
+"""So much of what is watched must be spoilt. Proposed."""
+_NEAR = dt.timedelta(minutes=30)
+"""Doubtful moments no farther apart than they are looked at are one stretch."""
+_NOTICED_MIN = 5.0
+"""Fewer minutes of the way in from which scent reaches a pocket, or in its view by day, are the grid's. Proposed."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,12 +67,14 @@ class Judgement:
 
 
 def judge(facts: SitFacts, settings: SitSettings) -> Judgement:
-    """Judge a morning.
+    """Judge a sit.
 
-    One finding of severity 2 and it is not this morning; one of severity 1 and it is with care; else it is good.
+    One finding of severity 2 and it is not to be; one of severity 1 and it is with care; else it is good.
     The two that decide are the gravest, and of equal ones the largest.
     """
-    found = [*_sight(facts), *_scent(facts, settings), *_glass(facts, settings), *_way(facts), *_shade(facts)]
+    found = [
+        *_sight(facts), *_scent(facts, settings), *_glass(facts, settings), *_way(facts), *_carrying(facts), *_shade(facts),
+    ]  # fmt: skip
     found.sort(key=lambda f: (-f.severity, -f.size, f.kind, f.of or ""))
     worst = max((f.severity for f in found), default=FOR)
     verdict: Verdict = ("good", "with care", "not this morning")[worst]
@@ -84,75 +91,91 @@ def _sight(facts: SitFacts) -> Iterator[Finding]:
         yield Finding("nothing in sight", 2, 1.0)
 
 
-def _bedded(facts: SitFacts, settings: SitSettings) -> dt.datetime:
-    return max((moves(p, facts, settings).end for p in facts.pockets), default=facts.morning_from)
+def _while_out(pocket: Watched, facts: SitFacts, settings: SitSettings) -> list[Whiff]:
+    """Its scent at the moments at which animals may be out."""
+    spans = out(pocket, facts, settings)
+    return [w for w in pocket.whiffs if any(s.holds(w.at) for s in spans)]
 
 
 def _scent(facts: SitFacts, settings: SitSettings) -> Iterator[Finding]:
-    """Scent on what is watched before the animals have bedded: the most at any moment, by weight."""
-    until = _bedded(facts, settings)
+    """Scent on what is watched while animals may be out: the most at any moment, by weight."""
+    whiffs = {p.id: _while_out(p, facts, settings) for p in facts.pockets}
     by_time: dict[dt.datetime, float] = {}
     for pocket in facts.pockets:
-        bedded = moves(pocket, facts, settings).end
-        for whiff in pocket.whiffs:
-            if whiff.at <= bedded:
-                by_time[whiff.at] = by_time.get(whiff.at, 0.0) + pocket.weight * whiff.share
+        for whiff in whiffs[pocket.id]:
+            by_time[whiff.at] = by_time.get(whiff.at, 0.0) + pocket.weight * whiff.share
     most = max(by_time.values(), default=0.0)
     if most > settings.scent_care:
-        when = [at for at, share in sorted(by_time.items()) if share > settings.scent_care]
-        worst = max(facts.pockets, key=lambda p: (max((w.share for w in p.whiffs), default=0.0), p.id))
+        when = _about_the_most(by_time, settings.scent_care)
+        worst = max(facts.pockets, key=lambda p: (max((w.share for w in whiffs[p.id]), default=0.0), p.id))
         severity: Literal[1, 2] = 2 if most >= settings.scent_spoils else 1
-        yield Finding("scent", severity, most, worst.id, when[0], when[-1])
-    doubts = [f for f in (_doubtful(facts, settings), _toward(facts, settings)) if f is not None]
+        yield Finding("scent", severity, most, worst.id, *when)
+    toward = _toward(facts, whiffs, settings)
+    doubts = [*_doubtful(facts, whiffs), *([] if toward is None else [toward])]
     yield from doubts
-    if not doubts and most <= settings.scent_care and by_time:
+    if doubts or most > settings.scent_care or not by_time:
+        return
+    if not any(w.within or w.share > 0.0 for some in whiffs.values() for w in some):
+        yield Finding("too far for scent", 0, 1.0)
+    else:
+        until = max(span.end for p in facts.pockets for span in out(p, facts, settings))
         yield Finding("clean air", 0, 1.0 - most, None, min(by_time), until)
 
 
-def _doubtful(facts: SitFacts, settings: SitSettings) -> Finding | None:
-    """Unreliable air while animals may be out, in which scent would carry as far as they are."""
-    doubts = [
-        (w.at, p.weight)
-        for p in facts.pockets
-        for w in p.whiffs
-        if w.doubtful and w.within and w.at <= moves(p, facts, settings).end
-    ]
-    if not doubts:
-        return None
-    begin, end = min(doubts)[0], max(doubts)[0]
-    for span in facts.air.unreliable:  # the moments looked at are apart: the span about a turn says more
-        if span.begin <= end and span.end >= begin:
-            begin, end = min(begin, span.begin), max(end, span.end)
-    weight = sum(p.weight for p in facts.pockets if any(w.doubtful and w.within for w in p.whiffs))
-    return Finding("air unreliable", 1, min(1.0, weight), None, max(begin, facts.settled), end)
+def _about_the_most(by_time: dict[dt.datetime, float], limit: float) -> Span:
+    """The run of moments over a limit in which the most lies."""
+    times = sorted(by_time)
+    first = last = max(range(len(times)), key=lambda i: (by_time[times[i]], -i))
+    while first > 0 and by_time[times[first - 1]] > limit:
+        first -= 1
+    while last + 1 < len(times) and by_time[times[last + 1]] > limit:
+        last += 1
+    return Span(times[first], times[last])
 
 
-def _toward(facts: SitFacts, settings: SitSettings) -> Finding | None:
-    """A general wind from the lookout at a pocket [common practice: hunt with the wind in the face]."""
-    blown = [
-        (w.at, p)
-        for p in facts.pockets
-        for w in p.whiffs
-        if w.toward and w.share <= settings.scent_care and w.at <= moves(p, facts, settings).end
-    ]
+def _doubtful(facts: SitFacts, whiffs: dict[str, list[Whiff]]) -> Iterator[Finding]:
+    """Unreliable air while animals may be out, in which scent would carry as far as they are: morning, evening apart."""
+    doubts = sorted({w.at for p in facts.pockets for w in whiffs[p.id] if w.doubtful and w.within})
+    weight = sum(p.weight for p in facts.pockets if any(w.doubtful and w.within for w in whiffs[p.id]))
+    while doubts:
+        begin = end = doubts[0]
+        for span in facts.air.unreliable:  # the moments looked at are apart: the span about a turn says more
+            if span.holds(begin):
+                begin, end = span
+                break
+        while doubts and doubts[0] <= end + _NEAR:
+            end = max(end, doubts.pop(0))
+        yield Finding("air unreliable", 1, min(1.0, weight), None, max(begin, facts.settled), end)
+
+
+def _toward(facts: SitFacts, whiffs: dict[str, list[Whiff]], settings: SitSettings) -> Finding | None:
+    """Air that goes from the lookout to a pocket [common practice: hunt with the wind in the face].
+
+    It speaks against the sit where half of what is watched would get as much scent as spoils it, in the middle of the
+    air's course; where scent is thin by then, or it is the lesser part, it calls for care.
+    """
+    blown = [(w, p) for p in facts.pockets for w in whiffs[p.id] if w.toward is not None]
     if not blown:
         return None
-    times = sorted(at for at, _ in blown)
+    times = sorted(w.at for w, _ in blown)
     most = max((p for _, p in blown), key=lambda p: (p.weight, p.id))
+    strong = {p.id: p.weight for w, p in blown if (w.toward or 0.0) >= settings.scent_spoils}
+    severity: Literal[1, 2] = 2 if sum(strong.values()) >= _HALF else 1
     weight = sum({p.id: p.weight for _, p in blown}.values())
-    return Finding("wind toward", 1, min(1.0, weight), most.id, times[0], times[-1])
+    return Finding("wind toward", severity, min(1.0, weight), most.id, times[0], times[-1])
 
 
 def _glass(facts: SitFacts, settings: SitSettings) -> Iterator[Finding]:
-    lost, whole, spans = 0.0, 0.0, []
+    lost, whole = 0.0, 0.0
+    spans: list[tuple[float, str, Span]] = []
     for pocket in facts.pockets:
-        bedded = moves(pocket, facts, settings).end
-        whole += pocket.weight * (bedded - facts.usable_from).total_seconds() / 60.0
-        for span in pocket.glass:
-            minutes = span.minutes_within(facts.usable_from, bedded)
-            if minutes > 0.0:
-                lost += pocket.weight * minutes
-                spans.append((pocket.weight * minutes, pocket.id, span))
+        for hours in out(pocket, facts, settings):
+            whole += pocket.weight * hours.minutes_within(hours.begin, hours.end)
+            for span in pocket.glass:
+                minutes = span.minutes_within(hours.begin, hours.end)
+                if minutes > 0.0:
+                    lost += pocket.weight * minutes
+                    spans.append((pocket.weight * minutes, pocket.id, span))
     if not spans:
         if facts.pockets:
             yield Finding("sun out of the glass", 0, 0.5)
@@ -170,23 +193,43 @@ def _way(facts: SitFacts) -> Iterator[Finding]:
     if walk is None:
         yield Finding("no way known", 1, 1.0)
         return
-    minutes = walk.scented_minutes or 0.0
-    if minutes >= _SCENTED_MIN:
-        yield Finding("scent on the way in", 1, min(1.0, 60.0 * minutes / max(walk.slow_seconds, 1.0)))
+    noticed: tuple[tuple[FindingKind, float], ...] = (
+        ("scent on the way in", walk.scented_minutes or 0.0),
+        ("seen on the way in", walk.seen_minutes),
+    )
+    for kind, minutes in noticed:
+        if minutes >= _NOTICED_MIN:
+            yield Finding(kind, 1, min(1.0, 60.0 * minutes / max(walk.slow_seconds, 1.0)))
     if walk.steep:
         yield Finding("steep in the dark", 1, 0.3)
     if walk.long:
         yield Finding("long walk", 1, 0.5)
 
 
+def _carrying(facts: SitFacts) -> Iterator[Finding]:
+    """Pockets from which an animal could not be carried out in time: known before, not after."""
+    far = [p for p in facts.pockets if p.too_far]
+    if far:
+        most = max(far, key=lambda p: (p.weight, p.id))
+        yield Finding("carrying out", 1, min(1.0, sum(p.weight for p in far)), most.id)
+
+
 def _shade(facts: SitFacts) -> Iterator[Finding]:
-    """How long the pocket watched most keeps its shade after sunrise."""
-    if facts.sunrise is None:
+    """How long after sunrise the pocket watched most keeps its shade, and how long before sunset it comes back."""
+    if facts.has_dawn and facts.sunrise is None:
         yield Finding("no sunrise", 1, 0.4)
-        return
+    if facts.has_dusk and facts.sunset is None:
+        yield Finding("no sunset", 1, 0.4)
     main = max(facts.pockets, key=lambda p: (p.weight, p.id), default=None)
-    if main is None or main.sun_half is None:
+    if main is None:
         return
-    minutes = (main.sun_half - facts.sunrise).total_seconds() / 60.0
+    if facts.has_dawn and facts.sunrise is not None and main.sun_half is not None:
+        yield from _long_shade("shade lasts", main.id, Span(facts.sunrise, main.sun_half))
+    if facts.has_dusk and facts.sunset is not None and main.sun_left is not None:
+        yield from _long_shade("shade comes", main.id, Span(main.sun_left, facts.sunset))
+
+
+def _long_shade(kind: FindingKind, of: str, span: Span) -> Iterator[Finding]:
+    minutes = (span.end - span.begin).total_seconds() / 60.0
     if minutes >= _SHADE_LASTS_MIN:
-        yield Finding("shade lasts", 0, min(1.0, minutes / 180.0), main.id, facts.sunrise, main.sun_half)
+        yield Finding(kind, 0, min(1.0, minutes / 180.0), of, span.begin, span.end)

@@ -9,7 +9,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from graylight.errors import BadInput
-from graylight.siting.lookouts import Siting
 
 __all__ = ["Neighbour", "neighbours"]
 
@@ -32,7 +31,7 @@ CREST_M = 5.0
 
 @dataclass(frozen=True, slots=True)
 class Neighbour:
-    """Another place to sit, against the pick: what is more than the pick's is positive.
+    """Another place to sit, against the first: what is more than the first's is positive.
 
     Parameters
     ----------
@@ -41,12 +40,12 @@ class Neighbour:
     worth : float
         What is seen from there, as in `Siting.worth`.
     worth_change : float
-        Against the pick.
+        Against the first.
     walk_change_s : float or None
-        Walking time against the pick's; None when not known.
+        Walking time against the first's; None when not known.
     height_change_m : float
     distance_m : float
-        From the pick.
+        From the first.
     """
 
     kind: Kind
@@ -60,15 +59,16 @@ class Neighbour:
 
 
 def neighbours(
-    siting: Siting, pick_index: int, elevation_m: Raster, walk_seconds: Raster | None, *, cell_m: float
+    worth: Raster, at: tuple[int, int], elevation_m: Raster, walk_seconds: Raster | None, *, cell_m: float
 ) -> tuple[Neighbour, ...]:
-    """The best of each kind within 600 m of a pick, by what is seen; kinds that see nothing are left out.
+    """The best of each kind within 600 m of a place to sit, by what is seen; kinds that see nothing are left out.
 
     Parameters
     ----------
-    siting : Siting
-    pick_index : int
-        Into `siting.picks`.
+    worth : (rows, cols) float32
+        What is seen from each cell, as `Siting.worth`; 0 or NaN where one can't sit.
+    at
+        Row and column of the place.
     elevation_m : (rows, cols) float32
     walk_seconds : (rows, cols) float32 or None
         Walking time from the start; None or NaN where not known: then nothing is called nearer.
@@ -82,16 +82,16 @@ def neighbours(
     Raises
     ------
     BadInput
-        No such pick.
+        The place lies outside the grid.
     """
-    if not 0 <= pick_index < len(siting.picks):
+    if not (0 <= at[0] < worth.shape[0] and 0 <= at[1] < worth.shape[1]):
         raise BadInput(
-            f"there is no pick {pick_index}; accepted is 0 to {len(siting.picks) - 1}; choose one of "
-            "Siting.picks"
+            f"row {at[0]}, column {at[1]} lies outside the country; accepted are rows 0 to {worth.shape[0] - 1} and columns "
+            f"0 to {worth.shape[1] - 1}; choose a place inside"
         )
-    at = siting.picks[pick_index].row, siting.picks[pick_index].col
-    rows, cols, away = _around(siting.worth.shape, at, REACH_M / cell_m)
-    worth = siting.worth[rows, cols]
+    worth = np.nan_to_num(worth)
+    rows, cols, away = _around(worth.shape, at, REACH_M / cell_m)
+    worth = worth[rows, cols]
     height = elevation_m[rows, cols]
     walk = np.full(worth.shape, np.nan, np.float32) if walk_seconds is None else walk_seconds[rows, cols]
     here = at[0] - rows.start, at[1] - cols.start

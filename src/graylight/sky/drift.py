@@ -21,7 +21,7 @@ from graylight.kernels.drift import carry
 from graylight.settings import AirSettings
 from graylight.sky.wind import WindField
 
-__all__ = ["SPREAD", "Drift", "carries_to", "drift", "drift_of_way", "spread_m"]
+__all__ = ["SPREAD", "Drift", "carries_to", "drift", "drift_of_way", "middle_scent", "spread_m"]
 
 Raster: TypeAlias = NDArray[np.float32]
 
@@ -89,6 +89,29 @@ def spread_m(gone_m: float, stability: str, *, meander: float = 1.0) -> tuple[fl
 def _law(numbers: tuple[float, float, float], gone_m: float) -> float:
     a, b, c = numbers
     return a * gone_m * math.pow(1.0 + b * gone_m, c)
+
+
+def middle_scent(gone_m: NDArray[np.float64], speed_ms: float, settings: AirSettings) -> NDArray[np.float64]:
+    """Scent in the middle of an even drift in a general wind that rules, 0 to 1.
+
+    Parameters
+    ----------
+    gone_m : (n,) float64
+        Distances from where it is let go.
+    speed_ms
+        The wind near the ground.
+    settings
+        How scent spreads and thins.
+
+    >>> middle_scent(np.array([100.0, 500.0, 3000.0]), 1.8, AirSettings()).round(2).tolist()
+    [0.85, 0.27, 0.0]
+    """
+    far = np.maximum(gone_m, 1.0)
+    (a, b, c), (d, e, f) = SPREAD[settings.windy_class]
+    across, depth = a * far * (1.0 + b * far) ** c, d * far * (1.0 + e * far) ** f
+    left = 1.0 / (math.pi * max(speed_ms, settings.still_ms) * across * depth)
+    full, gone = (_middle(s, settings) for s in (settings.scent_full_m, settings.scent_gone_m))
+    return np.asarray(np.clip(np.log(left / gone) / math.log(full / gone), 0.0, 1.0), np.float64)
 
 
 def drift(field: WindField, row: float, col: float, *, settings: AirSettings) -> Drift:

@@ -20,6 +20,7 @@ __all__ = [
     "degrees",
     "horizon",
     "horizon_of",
+    "ray_steps",
     "sunlit",
     "toward",
 ]
@@ -249,6 +250,22 @@ def sunlit(
             bar = math.tan(min(limb, _OVERHEAD))
             lit[i] = rays.look(rows, cols, azimuth, bar, bar) <= bar
     return lit
+
+
+def ray_steps(azimuth: float, altitude: float, cell_m: float) -> tuple[float, float, float, float]:
+    """A sun's ray a step at a time: rows, columns, metres that it rises, metres of fall by curvature at the first step.
+
+    Parameters
+    ----------
+    azimuth, altitude
+        Of the sun's upper edge, radians; the azimuth from grid north.
+    cell_m
+        Side of a cell.
+    """
+    up, right = math.cos(azimuth), math.sin(azimuth)
+    main = max(abs(up), abs(right))
+    step_m = cell_m / main
+    return _even(-up / main), _even(right / main), math.tan(altitude) * step_m, _bend(REFRACTION) * step_m**2
 
 
 class _Rays:

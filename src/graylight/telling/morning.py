@@ -1,4 +1,4 @@
-"""A morning told to someone cold and tired: when to leave, where to sit, what decides; then the clock."""
+"""A sit told to someone cold and tired: when to leave, where to sit, what decides; then the clock."""
 
 from __future__ import annotations
 
@@ -13,23 +13,20 @@ from graylight.plan.morning_model import (
     Hours,
     Morning,
     MorningPocket,
-    MorningWay,
     Option,
     Reason,
 )
+from graylight.telling import morning_walk as walk
 from graylight.telling import naming
-from graylight.telling.measures import in_units
 from graylight.telling.paragraph import Paragraph, counted, listed, sentence
 from graylight.telling.plan import LAW
-from graylight.units import Units, bearings, distance, duration, duration_range, height, share, share_range
+from graylight.units import Units, bearings, distance, duration_range, share, share_range
 
 __all__ = ["tell_morning"]
 
-VERDICTS = {
-    "good": "A good morning for it",
-    "with care": "Go, with care",
-    "not this morning": "Not this morning",
-}
+VERDICTS = {"good": "A good {} for it", "with care": "Go, with care", "not this morning": "Not this {}"}
+HOURS = {"dawn": "morning", "dusk": "evening", "day": "day"}
+KEY = {"dawn": "at dawn", "dusk": "at dusk", "day": "at dawn"}
 _CLEAN = 0.1
 _LATE_MIN = 10.0
 """A lookout that can be left for so much later serves someone who is late. Proposed."""
@@ -51,7 +48,7 @@ def tell_morning(morning: Morning, units: Units) -> list[Paragraph]:
         Times by the local clock with its zone; one line a paragraph in the timeline.
     """
     told = _Telling(morning, units)
-    paragraphs = [Paragraph("This morning", told.first())]
+    paragraphs = [Paragraph(f"This {HOURS[morning.sit]}", told.first())]
     paragraphs += [
         Paragraph(
             "By the clock",
@@ -64,7 +61,12 @@ def tell_morning(morning: Morning, units: Units) -> list[Paragraph]:
         Paragraph(_capital(told.name(one.id)), told.pocket(one), run_in=True, close=True)
         for one in morning.pockets
     ]
-    paragraphs.append(Paragraph("The way in", told.way()))
+    paragraphs.append(Paragraph("The way in", walk.way(morning, units)))
+    if morning.way is not None:
+        paragraphs.append(Paragraph("Other ways", walk.other_ways(morning, units), run_in=True, close=True))
+    paragraphs.append(Paragraph("Water", walk.water(morning), run_in=True, close=True))
+    if carried := walk.carrying(morning, units):
+        paragraphs.append(Paragraph("Carrying an animal out", carried, run_in=True, close=True))
     paragraphs.append(Paragraph("If the wind is otherwise, or you are late", told.others()))
     if morning.calendar:
         paragraphs.append(Paragraph("Other dates", told.dates()))
@@ -99,15 +101,24 @@ class _Telling:
         told.append(f"{naming.day(m.date)}, {naming.animal(m.animal)}, {self._wind()}.")
         if m.way is not None and m.way.leave_by is not None:
             by = naming.moment(m.way.leave_by, m.light, step_minutes=5, way="earlier")
-            told.append(f"Leave {m.way.start.name} by {by}.")
+            low, high = m.way.seconds_low, m.way.seconds_high
+            told.append(f"Leave {m.way.start.name} by {by}: {duration_range(low, high)} on foot.")
         else:
             told.append("There is no time to leave by, because no way on foot is known.")
         told.append(f"Sit at {naming.lookout(m.lookout)}: {naming.spot(m.place, self.units)}.")
         decides = [self.reason(one) for one in m.decides]
         mixed = len({one.severity for one in m.decides}) > 1
         because = f": {('; but ' if mixed else '; and ').join(decides)}" if decides else ""
-        told.append(sentence(f"{VERDICTS[m.verdict]}{because}"))
+        told.append(sentence(f"{VERDICTS[m.verdict].format(HOURS[m.sit])}{because}"))
+        if m.verdict == "not this morning":
+            told += self._rather()
         return told
+
+    def _rather(self) -> list[str]:
+        """Another of the kept lookouts that keeps clean in this wind, where there is one."""
+        clean = [o.lookout for o in self.morning.options if o.scent <= _CLEAN and not o.blown_at]
+        others = [name for name in clean if name != self.morning.lookout]
+        return [sentence(f"in this wind look at {naming.lookout(others[0])} instead")] if others else []
 
     def _wind(self) -> str:
         wind = self.morning.wind
@@ -169,7 +180,7 @@ class _Telling:
         if self.morning.also_scented:
             told.append(
                 sentence(
-                    f"your scent also reaches {listed(self.morning.also_scented)} at dawn, out of your sight "
+                    f"your scent also reaches {listed(self.morning.also_scented)} {KEY[self.morning.sit]}, out of your sight "
                     "(rule of thumb)"
                 )
             )
@@ -213,43 +224,6 @@ class _Telling:
             return f"from {self.when(hours.begin)}"
         return f"from {self.when(hours.begin)} to {self.when(hours.until)}"
 
-    def way(self) -> list[str]:
-        """The way advised, how far it is noticed, what it crosses."""
-        way = self.morning.way
-        if way is None:
-            return ['No start is known: give one to the plan with --start "PLACE".']
-        told = [
-            sentence(
-                f"{self._which(way)} from {way.start.name}: {distance(way.distance_m, self.units)}, "
-                f"{height(way.climb_m, self.units)} up, {duration_range(way.seconds_low, way.seconds_high)} in the dark "
-                "with a day pack"
-            )
-        ]
-        told.append(self._noticed(way))
-        told += [sentence(in_units(words, self.units)) for words in way.hazards]
-        if way.back_seconds is not None:
-            told.append(sentence(f"back by the quickest way in {duration(way.back_seconds)}"))
-        return told
-
-    def _which(self, way: MorningWay) -> str:
-        if way.kind == "quickest":
-            return "the quickest way"
-        longer = way.seconds - way.quickest_seconds
-        words = f", {duration(longer)} longer than the quickest," if longer >= 300 else ""
-        return f"a way{words} on which you are noticed less,"
-
-    def _noticed(self, way: MorningWay) -> str:
-        seen, scented = way.seen_minutes or 0.0, way.scented_minutes or 0.0
-        view = (
-            f"in view of pockets for {duration(60 * seen)}" if seen >= 3 else "hardly in view of any pocket"
-        )
-        air = (
-            f"your scent reaches what you watch for {duration(60 * scented)}"
-            if scented >= 3
-            else "your scent does not reach what you watch, by the rules"
-        )
-        return sentence(f"on it you are {view}, and {air}")
-
     def others(self) -> list[str]:
         """The kept lookouts by this wind and in calm air; where someone late can still go."""
         m = self.morning
@@ -257,19 +231,20 @@ class _Telling:
         told = []
         letters = [f"{letter}, {o.lookout}" for letter, o in zip("ABC", clean, strict=False)]
         wind = self._wind() if m.wind.given else "calm air"
+        key = KEY[m.sit]
         if letters:
-            told.append(sentence(f"at dawn with {wind} these keep clean, best first: {'; '.join(letters)}"))
+            told.append(sentence(f"{key} with {wind} these keep clean, best first: {'; '.join(letters)}"))
         else:
-            told.append(sentence(f"at dawn with {wind} none of the kept lookouts is clean"))
+            told.append(sentence(f"{key} with {wind} none of the kept lookouts is clean"))
         told += [sentence(self._unclean(o)) for o in m.options if o not in clean]
         calm = [o.lookout for o in sorted(m.options, key=_by_worth) if o.scent_calm <= _CLEAN]
         if m.wind.given and m.wind.speed_ms > 0:
             told.append(
                 sentence(f"should it stay calm, take {listed(calm[:3], 'or')}")
                 if calm
-                else "In calm air none is clean at dawn."
+                else f"In calm air none is clean {key}."
             )
-        return [*told, *self._late(clean)]
+        return [*told, *walk.by_wind(m, self.units), *self._late(clean), *walk.near(m, self.units)]
 
     def _unclean(self, one: Option) -> str:
         if one.scent > _CLEAN:
@@ -278,7 +253,7 @@ class _Telling:
 
     def _late(self, clean: list[Option]) -> list[str]:
         way = self.morning.way
-        if way is None or way.leave_by is None:
+        if way is None or way.leave_by is None or not way.dark:
             return []
         later = [
             (o, (o.leave_by - way.leave_by).total_seconds() / 60.0)
@@ -312,7 +287,7 @@ class _Telling:
         first, last = run[0], run[-1]
         days = _day(first.date) if first is last else f"{_day(first.date)} to {_day(last.date)}"
         if first.verdict is None:
-            return f"{days}: no usable light begins, no morning"
+            return f"{days}: no usable light, nothing to plan"
         light = self.morning.light.model_copy(update={"date": first.date})
         facts = [self.reason_on(r, light) for r in first.decides]
         leave = [
@@ -325,7 +300,8 @@ class _Telling:
         by = f", leave by {' to '.join(dict.fromkeys(leave))}" if leave else ""
         on = "" if first is last else f" on {_day(first.date)}"
         why = f": {'; '.join(facts)}{on}" if facts else ""
-        return f"{days}: {first.verdict}{by}{why}"
+        verdict = first.verdict.replace("morning", HOURS[self.morning.sit])
+        return f"{days}: {verdict}{by}{why}"
 
     def reason_on(self, one: Reason, light: Light) -> str:
         """A fact of another date."""
@@ -364,6 +340,10 @@ def _spanned(t: _Telling, r: Reason) -> str:
     return f" from {t.when(r.begin)} to {t.when(r.until)}"
 
 
+def _since(t: _Telling, r: Reason) -> str:
+    return "" if r.begin is None else f" from {t.when(r.begin)}"
+
+
 def _until(t: _Telling, r: Reason) -> str:
     return "" if r.until is None else f" until {t.when(r.until)}"
 
@@ -373,21 +353,29 @@ _REASONS: dict[str, Callable[[_Telling, Reason], str]] = {
         f"your scent reaches {share(r.size)} of what you watch, most of {t.name(r.of)}{_spanned(t, r)}"
     ),
     "wind toward": lambda t, r: (
-        f"the wind blows from you at {t.name(r.of)}{_spanned(t, r)}, though it should thin out before"
+        f"the air goes from you to {t.name(r.of)}{_spanned(t, r)}"
+        f"{'' if r.severity == 2 else ', though your scent should thin out before'}"
     ),
     "air unreliable": lambda t, r: f"the air is unreliable while animals may be out{_spanned(t, r)}",
     "sun in the glass": lambda t, r: f"the sun stands in the glass toward {t.name(r.of)}{_spanned(t, r)}",
     "scent on the way in": lambda _t, _r: "on the way in your scent reaches what you watch",
+    "seen on the way in": lambda _t, _r: "you walk in by day in view of pockets",
     "nothing in sight": lambda _t, _r: "nothing of any pocket is in sight from there",
     "no way known": lambda _t, _r: "no way on foot is known",
     "long walk": lambda _t, _r: "the walk in is over your limit",
-    "steep in the dark": lambda _t, _r: "the way in crosses ground too steep for the dark",
+    "steep in the dark": lambda _t, _r: "what you walk in the dark crosses ground too steep for it",
+    "carrying out": lambda t, r: f"an animal could not be carried out of {t.name(r.of)} in time",
     "no sunrise": lambda _t, _r: (
         "the sun does not rise that day, and the hours are counted from usable light"
     ),
+    "no sunset": lambda _t, _r: (
+        "the sun does not set that day, and the hours are counted from last usable light"
+    ),
     "clean air": lambda t, r: f"the air keeps your scent off what you watch{_until(t, r)}",
     "sun out of the glass": lambda _t, _r: "the sun stays out of the glass",
+    "too far for scent": lambda _t, _r: "what you watch is farther off than your scent carries, by the rules",
     "shade lasts": lambda t, r: f"{t.name(r.of)} keeps its shade{_until(t, r)}",
+    "shade comes": lambda t, r: f"{t.name(r.of)} lies in shade{_since(t, r)}",
 }
 
 
@@ -416,7 +404,11 @@ _HAPPENINGS: dict[str, Callable[[_Telling, Happening], str]] = {
     "air unreliable": lambda t, one: (
         f"the air at the lookout is unreliable{_to(t, one)}: back out if it goes to the animals"
     ),
-    "air turns": lambda _t, _o: "the air turns from down to up the slope",
+    "air turns": lambda _t, one: (
+        "the air turns from up to down the slope"
+        if one.words == "down"
+        else "the air turns from down to up the slope"
+    ),
     "scent": lambda t, one: f"your scent reaches {t.name(one.of)}{_to(t, one)}",
     "leave or move": lambda _t, _o: "leave, or move to where the air is clean",
     "first sun": _first_sun,
@@ -424,6 +416,11 @@ _HAPPENINGS: dict[str, Callable[[_Telling, Happening], str]] = {
         f"sun in the glass toward {t.name(one.of)}{_to(t, one)}: look elsewhere, never at it"
     ),
     "moves to bed": lambda t, one: f"likely moves to bed in {t.name(one.of)}{_to(t, one)}",
+    "last sun": lambda t, one: f"the sun leaves half of {t.name(one.of)}",
+    "comes to feed": lambda t, one: f"likely comes to feed in {t.name(one.of)}{_to(t, one)}",
+    "sunset": lambda _t, _o: "sunset by the almanac",
+    "legal light ends": lambda _t, _o: "legal light ends by the setting, not the law",
+    "end of light": lambda _t, _o: "end of usable light: walk out by lamp",
     "bed in sun": lambda _t, one: f"sun on {one.of}: look there for a move to shade",
     "end of watch": lambda _t, _o: "end of the watch",
     "back": lambda t, _: (

@@ -1,0 +1,69 @@
+"""Which of the kept lookouts keeps clean in which wind. All of it is rule of thumb."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+from graylight.plan.model import Lookout
+from graylight.plan.morning import MorningReady, blows_at, dawns_of, drifts
+from graylight.plan.morning_model import ByWind
+from graylight.plan.morning_sky import DaySky, reaches_share
+from graylight.sky.wind import GeneralWind
+
+__all__ = ["POINTS", "WINDS_MS", "by_wind"]
+
+POINTS = ("N", "NE", "E", "SE", "S", "SW", "W", "NW")
+WINDS_MS = 4.5
+"""Speed of the winds looked at where none was given: 10 mph, from which a general wind rules crests."""
+MOST, KEPT = 3, 16
+
+
+def by_wind(ready: MorningReady, sky: DaySky, when: dt.datetime, speed_ms: float) -> list[ByWind]:
+    """The clean lookouts for eight winds, best first; winds next to each other with the same ones together.
+
+    Parameters
+    ----------
+    ready, sky
+        The country, and the sky of the date.
+    when
+        The hour that decides.
+    speed_ms
+        Speed of the wind, as a forecast says it.
+    """
+    key = when, speed_ms
+    if key not in ready.winds:
+        while len(ready.winds) >= KEPT:
+            del ready.winds[next(iter(ready.winds))]
+        ready.winds[key] = _grouped(_fit(ready, sky, when, speed_ms))
+    return ready.winds[key]
+
+
+def _fit(ready: MorningReady, sky: DaySky, when: dt.datetime, speed_ms: float) -> list[list[str]]:
+    """The clean lookouts for each of the winds."""
+    best = sorted(ready.looking.plan.lookouts, key=lambda one: (-one.worth, one.id))
+    clean = {one.id: _clean(ready, sky, one, when, speed_ms) for one in best}
+    return [[one.id for one in best if clean[one.id][i]][:MOST] for i in range(len(POINTS))]
+
+
+def _clean(
+    ready: MorningReady, sky: DaySky, lookout: Lookout, when: dt.datetime, speed_ms: float
+) -> list[bool]:
+    """For each of the winds, whether neither its scent nor the wind itself goes to what is watched from there."""
+    settings, cell = ready.looking.country.settings, ready.cell(lookout)
+    about, dawns = sky.about(cell), dawns_of(ready, lookout)
+    fields = [about.sky.field(when, GeneralWind(45.0 * i, speed_ms)) for i in range(len(POINTS))]
+    found = []
+    for field, blown in zip(fields, drifts(fields, about.cell, settings.air), strict=True):
+        air = field.at(*about.cell)
+        at_them = any(blows_at(ready, air, cell, dawn.cells) for dawn in dawns)
+        share = sum(d.weight * reaches_share(blown.scent, d.cells, about.corner) for d in dawns)
+        found.append(bool(dawns) and not at_them and share <= settings.sit.scent_care)
+    return found
+
+
+def _grouped(fit: list[list[str]]) -> list[ByWind]:
+    """Winds with the same lookouts together, in the order of the compass, round past north."""
+    groups: dict[tuple[str, ...], list[str]] = {}
+    for point, names in zip(POINTS, fit, strict=True):
+        groups.setdefault(tuple(names), []).append(point)
+    return [ByWind(winds=winds, lookouts=list(names)) for names, winds in groups.items()]

@@ -1,0 +1,57 @@
+"""When animals are likely out in the open, and when the watch ends. Common practice, no source."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+from graylight.settings import SitSettings
+from graylight.sit.facts import SitFacts, Span, Watched
+
+__all__ = ["end_of_watch", "moves", "out", "rises"]
+
+_LEAST = dt.timedelta(minutes=30)
+
+
+def moves(pocket: Watched, facts: SitFacts, settings: SitSettings) -> Span:
+    """When the animals likely move from feed to beds [common practice].
+
+    It begins at sunrise and ends some time after the sun lies on half of the pocket, at the latest some hours after
+    sunrise, at least half an hour after it.
+    """
+    begin = facts.morning_from
+    end = begin + dt.timedelta(minutes=settings.bed_by_minutes)
+    if pocket.sun_half is not None:
+        end = min(end, pocket.sun_half + dt.timedelta(minutes=settings.bed_sun_minutes))
+    return Span(begin, max(end, begin + _LEAST))
+
+
+def rises(pocket: Watched, facts: SitFacts, settings: SitSettings) -> Span:
+    """When the animals likely come from beds to feed [common practice].
+
+    It begins when the sun has left half of the pocket, at the earliest some hours before sunset, at the latest half an hour
+    before it, and ends at sunset.
+    """
+    end = facts.evening_to
+    begin = end - dt.timedelta(minutes=settings.rise_minutes)
+    if pocket.sun_left is not None:
+        begin = max(begin, pocket.sun_left)
+    return Span(min(begin, end - _LEAST), end)
+
+
+def out(pocket: Watched, facts: SitFacts, settings: SitSettings) -> tuple[Span, ...]:
+    """When animals may be out in the open and are watched: what spoils these hours spoils the sit."""
+    found = []
+    if facts.has_dawn:
+        found.append(Span(facts.watch_from, moves(pocket, facts, settings).end))
+    if facts.has_dusk:
+        end = facts.usable_until or facts.evening_to
+        found.append(Span(max(rises(pocket, facts, settings).begin, facts.settled), end))
+    return tuple(found)
+
+
+def end_of_watch(facts: SitFacts, settings: SitSettings) -> dt.datetime:
+    """When the watch ends: with the light; at dawn so long after sunrise, and not before the animals have likely bedded."""
+    if facts.has_dusk:
+        return facts.usable_until or facts.evening_to
+    plain = facts.morning_from + dt.timedelta(minutes=settings.watch_minutes)
+    return max([plain, *(moves(p, facts, settings).end for p in facts.pockets)])

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from graylight.plan.model import CountryFacts, Plan
     from graylight.telling.paragraph import Paragraph
 
-__all__ = ["demo", "export", "info", "look", "morning", "new", "plan", "say", "watch", "write_files"]
+__all__ = ["demo", "export", "info", "look", "morning", "new", "plan", "say", "serve", "watch", "write_files"]
 
 Json = Annotated[
     bool, Parameter(name="--json", negative="", help="Print one JSON object instead of sentences.")
@@ -309,6 +309,40 @@ def _of_this(targets: str, reach: float | None, standing: bool) -> str:
 
     asked = f"{' '.join(targets.lower().split())} {reach} {standing}"
     return "marks-" + sha256(asked.encode()).hexdigest()[:8]
+
+
+def serve(
+    folder: Path | None = None,
+    *,
+    port: Annotated[int | None, Parameter(converter=_whole)] = None,
+    lan: Annotated[bool, Parameter(negative="")] = False,
+    browser: bool = True,
+    home: Path | None = None,
+) -> None:
+    """Show the country on the map page, in the browser, on this machine alone.
+
+    Parameters
+    ----------
+    folder
+        A country's folder; one can be made or picked on the page if not given.
+    port
+        Where the page listens; the next free port if it is taken.
+    lan
+        Let other devices on the network in, by a link with a token that is printed.
+    browser
+        Open the browser (--browser), or only say the address (--no-browser).
+    home
+        Folder for countries made on the page; beside the open country if not given, else the current folder.
+    """
+    from graylight.server.serving import PORT
+    from graylight.server.serving import serve as run
+
+    kept = home or (Path.cwd() if folder is None else folder.absolute().parent)
+    run(folder, kept, port=PORT if port is None else port, lan=lan, browser=browser, say=_say_now)
+
+
+def _say_now(words: str) -> None:
+    print(words, flush=True)
 
 
 def export(folder: Path) -> None:

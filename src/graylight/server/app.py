@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import asyncio
+import contextlib
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 from typing import Any
@@ -11,7 +13,8 @@ from fastapi import FastAPI, Request
 from starlette.responses import Response
 
 from graylight import __version__
-from graylight.server import looking
+from graylight.errors import GraylightError
+from graylight.server import judging, looking, running, saying
 from graylight.server.desk import Desk
 from graylight.server.pages import built_pages, serve_page
 from graylight.server.problems import RESPONSES, Problem, answer_problems
@@ -19,6 +22,7 @@ from graylight.server.security import Guard, Rules
 
 __all__ = ["AT_ONCE", "application", "guarded"]
 
+NOTICE_S = 2.0
 AT_ONCE = 4
 """Answers worked out at a time; the rest wait. Each takes some tens of megabytes at most, so this bounds the memory."""
 
@@ -29,9 +33,11 @@ def application(desk: Desk) -> FastAPI:
     @asynccontextmanager
     async def lifespan(_: FastAPI) -> AsyncIterator[None]:
         anyio.to_thread.current_default_thread_limiter().total_tokens = AT_ONCE
+        watching = asyncio.create_task(_watch(desk))
         try:
             yield
         finally:
+            watching.cancel()
             desk.close()
 
     app = FastAPI(
@@ -40,11 +46,20 @@ def application(desk: Desk) -> FastAPI:
     )  # fmt: skip
     app.state.desk = desk
     answer_problems(app)
-    for router in (looking.router,):
+    for router in (looking.router, judging.router, saying.router, running.router):
         app.include_router(router, prefix="/api")
     _document_problems(app)
     _put_page(app)
     return app
+
+
+async def _watch(desk: Desk) -> None:
+    """Look now and then whether another program has changed something, while a page listens."""
+    while True:
+        await asyncio.sleep(NOTICE_S)
+        if desk.stream.listeners:
+            with contextlib.suppress(GraylightError):  # whoever asks is told
+                await anyio.to_thread.run_sync(desk.notice)
 
 
 def _put_page(app: FastAPI) -> None:

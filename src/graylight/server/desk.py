@@ -2,20 +2,28 @@
 
 from __future__ import annotations
 
+import json
 import threading
+from hashlib import sha256
 from pathlib import Path
 from typing import Any
 
-from graylight.country.folder import Country
+from graylight.country.folder import SETTINGS, Country
 from graylight.country.rows import Rows
-from graylight.plan.keeping import make_plan
+from graylight.plan.edits import edited
+from graylight.plan.keeping import PLAN, SEAL, make_plan
 from graylight.server.events import Stream
 from graylight.server.jobs import Job, Jobs
 from graylight.server.opened import Opened
 from graylight.server.problems import NotThere
 from graylight.work import Tick
 
-__all__ = ["Desk"]
+__all__ = ["SAID", "Desk"]
+
+SAID = "plan/said.json"
+"""What the person had said when the plan was made, as a fingerprint beside that of the plan."""
+HEARD = ("edits", "traces", "starts", "sightings")
+"""Tables that the stages read."""
 
 
 class Desk:
@@ -36,6 +44,8 @@ class Desk:
         self._lock = threading.RLock()
         self._opened: Opened | None = None
         self._rows: Rows | None = None
+        self._revision = 0
+        self._seal: str | None = None
         if folder is not None:
             self.open(folder)
 
@@ -55,9 +65,15 @@ class Desk:
 
     @property
     def rows(self) -> Rows:
-        """The open country's live rows."""
-        self.opened  # noqa: B018  raises where none is open
-        assert self._rows is not None
+        """The open country's live rows.
+
+        Raises
+        ------
+        NotThere
+            No country is open.
+        """
+        if self._rows is None:
+            raise NotThere("no country is open; accepted is one of GET /api/countries; open or make one")
         return self._rows
 
     def open(self, folder: Path) -> None:
@@ -69,38 +85,71 @@ class Desk:
             It is not a country.
         """
         country = Country.open(folder)
+        rows = Rows(country)
+        revision, opened = rows.revision(), Opened(edited(country))
         with self._lock:
-            self._rows = Rows(country)
-            self._opened = Opened(country)
+            self._rows, self._opened, self._revision = rows, opened, revision
+            self._seal = country.read_text(SEAL)
         self.stream.tell("opened", name=country.name)
-        if self.opened.plan is None:
+        if opened.plan is None:
             self.plan()
 
     def refresh(self) -> None:
-        """Take in what has changed: the settings as edited, and a plan made since."""
+        """Take in a plan made since, and the settings as edited."""
         with self._lock:
             before = self.opened
-            self._opened = Opened(Country.open(before.country.folder))
-        if self.opened.planned != before.planned:
-            self.stream.tell("planned", planned=self.opened.planned)
+            country = Country.open(before.country.folder)
+            self._seal = country.read_text(SEAL)
+            self._opened = now = Opened(edited(country))
+        if now.planned != before.planned:
+            self.stream.tell("planned", planned=now.planned)
 
-    def stale(self) -> bool:
-        """Whether the person said something that the plan does not know of."""
-        return False
+    def changed(self, *, settings: bool) -> int:
+        """Tell the pages that rows have changed; the revision there is now.
 
-    def changed(self) -> int:
-        """Tell the pages that rows have changed, and the revision there is now."""
-        revision = self.rows.revision()
+        Parameters
+        ----------
+        settings
+            Whether settings may have changed with them.
+        """
+        with self._lock:
+            before = self.opened
+            country = edited(Country.open(before.country.folder)) if settings else before.country
+            if country.settings != before.country.settings:
+                self._opened = before.with_country(country)
+            self._revision = revision = self.rows.revision()
         self.stream.tell("changed", revision=revision)
         return revision
 
+    def notice(self) -> None:
+        """See whether another program has changed rows or made a plan, and tell the pages."""
+        if self._opened is None:
+            return
+        if self.rows.revision() != self._revision:
+            self.changed(settings=True)
+        if self.opened.country.read_text(SEAL) != self._seal and not self.jobs.busy():
+            self.refresh()
+
+    def stale(self) -> bool:
+        """Whether the person said something that the plan does not know of."""
+        opened = self.opened
+        if opened.plan is None:
+            return False
+        kept = _kept_said(opened.country)
+        if kept.get("plan") != _plan_mark(opened.country):  # made by the command: what it heard is not known
+            return bool(self.rows.read("edits")) and not opened.plan.edits_applied
+        return kept.get("said") != _said(opened.country)
+
     def plan(self) -> Job:
         """Begin to work the plan out anew."""
-        return self.jobs.start("plan", "Working out the plan", self._plan)
-
-    def _plan(self, tick: Tick) -> dict[str, Any]:
         folder = self.opened.country.folder
-        make_plan(Country.open(folder), tick=tick)
+        return self.jobs.start("plan", "Working out the plan", lambda tick: self._plan(folder, tick))
+
+    def _plan(self, folder: Path, tick: Tick) -> dict[str, Any]:
+        country = edited(Country.open(folder))
+        said = _said(country)
+        make_plan(country, tick=tick)
+        country.write_text(SAID, json.dumps({"plan": _plan_mark(country), "said": said}) + "\n")
         if self.opened.country.folder == folder:
             self.refresh()
         return {"planned": self.opened.planned}
@@ -109,3 +158,28 @@ class Desk:
         """End the streams and stop the jobs."""
         self.stream.close()
         self.jobs.close()
+
+
+def _said(country: Country) -> str:
+    """A fingerprint of all that the person said and the stages read."""
+    mark, rows = sha256(), Rows(country)
+    for table in HEARD:
+        for row in rows.read(table):
+            shape = "" if row.geometry is None else row.geometry.wkb_hex
+            mark.update(repr((table, row.id, shape, sorted(row.values.items()))).encode())
+    mark.update((country.read_text(SETTINGS) or "").encode())
+    for name in country.own_profiles():
+        mark.update((country.read_text(f"animals/{name}.toml") or "").encode())
+    return mark.hexdigest()
+
+
+def _plan_mark(country: Country) -> str:
+    return sha256((country.read_text(PLAN) or "").encode()).hexdigest()
+
+
+def _kept_said(country: Country) -> dict[str, Any]:
+    try:
+        kept = json.loads(country.read_text(SAID) or "{}")
+    except ValueError:
+        return {}
+    return kept if isinstance(kept, dict) else {}

@@ -35,6 +35,8 @@ __all__ = ["Opened"]
 
 LOOKS, MOMENTS, QUESTIONS = 24, 24, 8
 """How many looks (each 7 bytes a cell), moments (5 bytes a cell) and answered questions are kept."""
+VIEWS, ANSWERS = 12, 32
+"""Views of the horizon (16 bytes a pixel), and days, mornings and marks as they were answered."""
 OPEN = frozenset({"open", "public", "yes"})
 
 
@@ -47,17 +49,27 @@ class Opened:
         With the person's edits applied; the plan's own animal and date are taken for looks.
     """
 
-    def __init__(self, country: Country) -> None:
+    def __init__(self, country: Country, *, plan: Plan | None = None) -> None:
         self.country = country
-        self.plan = _plan_of(country)
+        self.plan = _plan_of(country) if plan is None else plan
         self.planned = None if self.plan is None else sha256(plan_text(self.plan).encode()).hexdigest()[:16]
         if self.plan is not None:
             country = country.with_settings(animal=self.plan.animal, date=self.plan.light.date.isoformat())
         self.as_planned = country
         self._once: Kept[Any] = Kept(10_000)
+        self._rasters: Kept[Any] = Kept(10_000)
         self._looks: Kept[Looked] = Kept(LOOKS)
         self._moments: Kept[Stack] = Kept(MOMENTS)
+        self.views: Kept[Any] = Kept(VIEWS)
+        self.answers: Kept[Any] = Kept(ANSWERS)
         self._watches: OrderedDict[str, Stack] = OrderedDict()
+
+    def with_country(self, country: Country) -> Opened:
+        """The same ground and plan under other settings; what was read stays in memory."""
+        other = Opened(country, plan=self.plan)
+        other._rasters = self._rasters
+        other._watches = self._watches
+        return other
 
     @property
     def version(self) -> str:
@@ -93,13 +105,13 @@ class Opened:
             return self.relief.slope_deg if layer == "slope" else self.relief.aspect_deg
         if not self.has(layer):
             raise BadInput(f"there is no layer {layer} yet; accepted is a country with a plan; plan first")
-        return self._once.get(("raster", layer), partial(self.country.read, layer))  # type: ignore[no-any-return]
+        return self._rasters.get(("raster", layer), partial(self.country.read, layer))  # type: ignore[no-any-return]
 
     @property
     def relief(self) -> Relief:
         """Slope and facing, worked out here while there is no plan."""
         grid = self.country.grid
-        return self._once.get(  # type: ignore[no-any-return]
+        return self._rasters.get(  # type: ignore[no-any-return]
             "relief",
             lambda: relief(
                 self.raster("elevation"), cell_m=grid.cell_m, convergence_deg=grid.convergence_deg()
@@ -162,7 +174,7 @@ class Opened:
 
     def stack(self, name: str) -> Stack:
         """A raster ready to be cut into tiles."""
-        return self._once.get(("stack", name), partial(self._stacked, name))  # type: ignore[no-any-return]
+        return self._rasters.get(("stack", name), partial(self._stacked, name))  # type: ignore[no-any-return]
 
     def _stacked(self, name: str) -> Stack:
         made = {
@@ -178,7 +190,7 @@ class Opened:
     @property
     def filled(self) -> NDArray[np.float32]:
         """Heights without gaps."""
-        return self._once.get("filled", lambda: fill_gaps(self.raster("elevation")))  # type: ignore[no-any-return]
+        return self._rasters.get("filled", lambda: fill_gaps(self.raster("elevation")))  # type: ignore[no-any-return]
 
     def _imagery(self) -> NDArray[np.uint8]:
         if self.has("picture"):

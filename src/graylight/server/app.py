@@ -14,7 +14,7 @@ from starlette.responses import Response
 
 from graylight import __version__
 from graylight.errors import GraylightError
-from graylight.server import judging, looking, running, saying
+from graylight.server import countries, judging, looking, running, saying
 from graylight.server.desk import Desk
 from graylight.server.pages import built_pages, serve_page
 from graylight.server.problems import RESPONSES, Problem, answer_problems
@@ -46,7 +46,7 @@ def application(desk: Desk) -> FastAPI:
     )  # fmt: skip
     app.state.desk = desk
     answer_problems(app)
-    for router in (looking.router, judging.router, saying.router, running.router):
+    for router in (looking.router, judging.router, saying.router, running.router, countries.router):
         app.include_router(router, prefix="/api")
     _document_problems(app)
     _put_page(app)

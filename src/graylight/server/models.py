@@ -216,3 +216,4 @@ class CountryKey(BaseModel):
     name: str
     invented: bool
     open: bool
+    box: list[float] | None = Field(default=None, description="a box that was kept, with no country made yet")

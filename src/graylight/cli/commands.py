@@ -109,10 +109,9 @@ def info(folder: Path, *, json: Json = False) -> None:
     folder
         A country's folder.
     """
-    from graylight.country.folder import Country
     from graylight.telling.country import tell_country
 
-    country = Country.open(folder)
+    country = _open(folder)
     facts = _facts(country)
     if json:
         print(facts.model_dump_json(indent=1))
@@ -144,11 +143,10 @@ def plan(
     start
         Where the walk begins; the best road end or trailhead if not given.
     """
-    from graylight.country.folder import Country
     from graylight.plan.keeping import make_plan, plan_text
     from graylight.telling.plan import tell_plan
 
-    country = _set(Country.open(folder), animal=animal, date=date, lookouts=lookouts, start=start)
+    country = _set(_open(folder), animal=animal, date=date, lookouts=lookouts, start=start)
     with bar("working out the plan") as tick:
         made = make_plan(country, tick=tick)
     if json:
@@ -176,12 +174,11 @@ def look(
         Another PLACE: the line of sight to it is told and drawn, too.
     """
     from graylight.cli.pictures import draw_the_line, draw_the_look
-    from graylight.country.folder import Country
     from graylight.place import read_place
     from graylight.plan.looking import line_to, look_from, ready_to_look
     from graylight.telling.look import tell_look
 
-    country = Country.open(folder)
+    country = _open(folder)
     place = read_place(at)
     other = None if to is None else read_place(to)
     for asked in (place, *([] if other is None else [other])):
@@ -224,14 +221,13 @@ def morning(
     until
         Last date of a span from the morning's own: other dates of it are judged too, sampled.
     """
-    from graylight.country.folder import Country
     from graylight.plan.morning import ready_for_morning
     from graylight.plan.morning_asked import understood
     from graylight.plan.mornings import calendar
     from graylight.plan.mornings import morning as work_out
     from graylight.telling.morning import tell_morning
 
-    country = Country.open(folder)
+    country = _open(folder)
     kept = _plan_of(country)
     asked = understood(kept, lookout=lookout, date=date, wind=wind, until=until)
     country = country.with_settings(animal=kept.animal, date=kept.light.date.isoformat())
@@ -274,14 +270,13 @@ def watch(
     picture
         Draw a map of it, too.
     """
-    from graylight.country.folder import Country
     from graylight.country.layers import MARKS_SEEN
     from graylight.plan.keeping import kept_plan
     from graylight.plan.watch import ready_to_watch, watch_marks
     from graylight.telling.watch import tell_watch
     from graylight.units import read_distance
 
-    country = Country.open(folder)
+    country = _open(folder)
     reach = None if within is None else read_distance(within)
     kept = None if kept_plan(country) is None else _plan_of(country)
     if kept is not None:
@@ -354,9 +349,8 @@ def export(folder: Path) -> None:
         A country's folder.
     """
     from graylight.cli.pictures import draw_the_plan
-    from graylight.country.folder import Country
 
-    country = Country.open(folder)
+    country = _open(folder)
     kept = _plan_of(country)
     for path in [*write_files(country, kept), draw_the_plan(country, kept)]:
         print(path)
@@ -383,6 +377,14 @@ def _plan_of(country: Country) -> Plan:
         return kept
     with bar("no whole plan yet: working it out") as tick:
         return make_plan(country, tick=tick).plan
+
+
+def _open(folder: Path) -> Country:
+    """The country with the settings that the person changed on the map page, as they see it there."""
+    from graylight.country.folder import Country
+    from graylight.plan.edits import edited
+
+    return edited(Country.open(folder))
 
 
 def _set(country: Country, **changes: Any) -> Country:

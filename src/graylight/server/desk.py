@@ -95,12 +95,16 @@ class Desk:
             self.plan()
 
     def refresh(self) -> None:
-        """Take in a plan made since, and the settings as edited."""
+        """Take in a plan made since, and the settings as edited; what looks need is read before it takes their place."""
+        before = self.opened
+        country = Country.open(before.country.folder)
+        seal, now = country.read_text(SEAL), Opened(edited(country))
+        if now.plan is not None:
+            now.warm()
         with self._lock:
-            before = self.opened
-            country = Country.open(before.country.folder)
-            self._seal = country.read_text(SEAL)
-            self._opened = now = Opened(edited(country))
+            if self.opened.country.folder != country.folder:
+                return  # another country was opened meanwhile
+            self._seal, self._opened = seal, now
         if now.planned != before.planned:
             self.stream.tell("planned", planned=now.planned)
 

@@ -71,6 +71,13 @@ class Opened:
         other._watches = self._watches
         return other
 
+    def warm(self) -> None:
+        """Read what the first looks and tiles need."""
+        for stack in ("hillshade", "filled"):
+            self.stack(stack)
+        if self.plan is not None:
+            self.look(self.country.grid.center)
+
     @property
     def version(self) -> str:
         """A short name for what the tiles show: another plan, another name."""

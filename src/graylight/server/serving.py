@@ -6,6 +6,7 @@ import contextlib
 import secrets
 import socket
 import threading
+import time
 import webbrowser
 from collections.abc import Callable
 from pathlib import Path
@@ -14,6 +15,7 @@ import uvicorn
 
 from graylight.errors import BadInput
 from graylight.server.app import guarded
+from graylight.server.day import day_strip
 from graylight.server.desk import Desk
 from graylight.server.security import Rules
 
@@ -22,6 +24,7 @@ __all__ = ["PORT", "Serving", "listening", "serve"]
 PORT = 8417
 TRIES = 50
 LOOPBACK, ANYWHERE = "127.0.0.1", "0.0.0.0"
+CALM_S = 2.0
 PATIENCE_S = 2
 """How long open streams are waited for at the end."""
 
@@ -37,7 +40,8 @@ def listening(host: str, port: int) -> socket.socket:
     if not 0 <= port <= 65535:
         raise BadInput(f"port {port}; accepted is 1024 to 65535, or 0 for any that is free; choose one")
     for tried in range(port, min(port + TRIES, 65536)):
-        bound = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+        # the protocol is named, or answers in two pieces would wait 40 ms for each other (no TCP_NODELAY is set then)
+        bound = socket.socket(socket.AF_INET, socket.SOCK_STREAM, socket.IPPROTO_TCP)
         bound.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         try:
             bound.bind((host, tried))
@@ -121,8 +125,9 @@ def _warm(desk: Desk) -> None:
     """Read what the first look needs before it is asked for."""
     with contextlib.suppress(Exception):  # whoever asks meets the same error, and is told
         opened = desk.opened
-        opened.stack("hillshade")
-        opened.look(opened.country.grid.center)
+        opened.warm()
+        time.sleep(CALM_S)  # first things first: the page is being shown
+        day_strip(opened, opened.country.grid.center, opened.as_planned.settings.date)
 
 
 def _hosts(port: int, addresses: list[str]) -> frozenset[str]:

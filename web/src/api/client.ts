@@ -1,6 +1,10 @@
 /** Calls to the server the page came from, and no other. */
 
-export class Problem extends Error {}
+export class Problem extends Error {
+  constructor(message: string, readonly status = 0) {
+    super(message);
+  }
+}
 
 export type Query = Record<string, string | number | boolean | null | undefined>;
 
@@ -41,7 +45,7 @@ async function answer<T>(response: Response): Promise<T> {
   if (response.ok) return body as T;
   const said = body as { detail?: unknown; title?: unknown } | null;
   const detail = typeof said?.detail === 'string' ? said.detail : said?.title;
-  throw new Problem(typeof detail === 'string' ? detail : `The program answered ${response.status}.`);
+  throw new Problem(typeof detail === 'string' ? detail : `The program answered ${response.status}.`, response.status);
 }
 
 /** Only the newest of a quick row of questions matters: an older one is dropped when the next is asked. */

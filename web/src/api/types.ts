@@ -106,9 +106,13 @@ export interface RowFeature {
 export interface RowsAnswer { revision: number; features: RowFeature[] }
 
 export interface WatchAnswer {
-  marks: Array<{ name: string; place: Place; seen_from_m2: number; why_none: string | null }>;
-  seats: Array<{ place: Place; hides: string[]; walk_seconds: number | null }>;
-  most: number; all_m2: number; most_m2: number; layer?: string; tiles?: string; key?: string;
+  watch: {
+    marks: Array<{ name: string; place: Place; seen_from_m2: number; why_none: string | null }>;
+    seats: Array<{ place: Place; hides: string[]; walk_seconds: number | null }>;
+    most: number; all_m2: number; most_m2: number;
+  };
+  notes: Note[]; key: string; tiles: string;
 }
 
-export interface CountryEntry { key: string; name: string; invented: boolean; open: boolean }
+export interface CountryEntry { key: string; name: string; invented: boolean; open: boolean; box?: number[] | null }
+export interface CountryBegun { key: string; job: string | null; words: string | string[]; command?: string }

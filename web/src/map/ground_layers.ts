@@ -19,11 +19,11 @@ function readings(theme: Theme): LayerSpecification[] {
     {
       id: 'ground', type: 'raster', source: 'ground', layout: { visibility: 'none' },
       paint: {
-        'raster-fade-duration': 0, 'raster-opacity': dark ? 0.86 : 0.92, 'raster-brightness-max': dark ? 0.66 : 1,
-        'raster-saturation': dark ? 0.15 : 0, 'raster-contrast': dark ? 0.12 : 0,
+        'raster-fade-duration': 0, 'raster-opacity': dark ? 0.86 : 0.92, 'raster-brightness-max': dark ? 0.5 : 1,
+        'raster-saturation': dark ? 0.1 : 0, 'raster-contrast': dark ? 0.1 : 0,
       },
     },
-    { id: 'relief', type: 'raster', source: 'relief', paint: { 'raster-fade-duration': 0, 'raster-opacity': dark ? 0.62 : 0.5 } },
+    { id: 'relief', type: 'raster', source: 'relief', paint: { 'raster-fade-duration': 0, 'raster-opacity': dark ? 0.85 : 0.5 } },
     { id: 'shade', type: 'raster', source: 'shade', layout: { visibility: 'none' }, paint: { 'raster-fade-duration': 0, 'raster-opacity': dark ? 0.72 : 0.55 } },
     { id: 'watch', type: 'raster', source: 'watch', layout: { visibility: 'none' }, paint: { 'raster-fade-duration': 0, 'raster-opacity': 0.75, 'raster-resampling': 'nearest' } },
   ];
@@ -73,7 +73,7 @@ function contours(theme: Theme, c: Colours): LayerSpecification[] {
   const index: FilterSpecification = ['==', ['get', 'index'], true];
   const dark = theme === 'dark';
   return [
-    { id: 'contour', type: 'line', source: 'contours', filter: ['!=', ['get', 'index'], true], paint: { 'line-color': c.contour, 'line-width': 0.6, 'line-opacity': dark ? 0.42 : 0.5 } },
+    { id: 'contour', type: 'line', source: 'contours', filter: ['!=', ['get', 'index'], true], paint: { 'line-color': c.contour, 'line-width': 0.6, 'line-opacity': dark ? 0.34 : 0.5 } },
     { id: 'contour-index', type: 'line', source: 'contours', filter: index, paint: { 'line-color': c.contour, 'line-width': 1.1, 'line-opacity': dark ? 0.66 : 0.75 } },
     {
       id: 'contour-height', type: 'symbol', source: 'contours', filter: index, minzoom: 12,

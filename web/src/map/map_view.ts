@@ -1,7 +1,7 @@
 /** The map itself: made once, told what to show, and telling what was touched. */
 
 import {
-  Map as MapLibre, setWorkerUrl, type GeoJSONSource, type ImageSource, type LngLat, type MapMouseEvent, type MapTouchEvent,
+  Map as MapLibre, setWorkerUrl, type Coordinates, type GeoJSONSource, type ImageSource, type ImageSourceSpecification, type LngLat, type MapMouseEvent, type MapTouchEvent,
   type Point, type PointLike, type RasterTileSource,
 } from 'maplibre-gl';
 import 'maplibre-gl/dist/maplibre-gl.css';
@@ -26,7 +26,10 @@ export interface Touched {
 
 const REACH_PX = 14;
 const FINGER_PX = 22;
+const REVEAL_PX = 40;
 const RELIEF_TURN = { pitch: 62, exaggeration: 1.15 };
+
+export interface Room { right: number; bottom: number; top: number }
 
 export class MapView {
   readonly map: MapLibre;
@@ -35,15 +38,16 @@ export class MapView {
   #boxFrom: LonLat | null = null;
   boxing = false;
 
-  constructor(box: HTMLElement, private readonly told: Touched, { theme, bounds, version }: { theme: Theme; bounds: Bounds; version: string }) {
+  constructor(box: HTMLElement, private readonly told: Touched, { theme, bounds, version, room }: { theme: Theme; bounds: Bounds; version: string; room: Room }) {
     this.map = new MapLibre({
-      container: box, style: style(theme, bounds, version), bounds, fitBoundsOptions: { padding: 12 }, fadeDuration: 0,
+      container: box, style: style(theme, bounds, version), bounds, fitBoundsOptions: { padding: { left: 12, top: 12 + room.top, right: 12 + room.right, bottom: 12 + room.bottom } }, fadeDuration: 0,
       attributionControl: false, maxPitch: 75, minZoom: 8, maxZoom: 17.5, maxBounds: padded(bounds, 1), dragRotate: true,
     });
     this.#ready = new Promise((done) => this.map.once('load', () => {
       addGlyphs(this.map);
       done();
     }));
+    Object.assign(box, { graylight: this.map }); // for the browser tests: where a place stands on the screen
     this.#watchIdle(box);
     this.#listen();
     this.map.getCanvas().setAttribute('aria-label', 'Map of the country. Arrow keys move it, plus and minus bring it nearer and farther, Enter asks about the ground in the middle.');
@@ -132,16 +136,17 @@ export class MapView {
 
   /** Lays the ground in sight over the map: what was just worked out, a pixel a cell. */
   async sight(picture: QuickSight['picture']): Promise<void> {
+    const image = picture ? await bitmap(picture.png) : null;
     await this.#ready;
-    if (!picture) return this.#noSight();
-    const coordinates = picture.corners as [[number, number], [number, number], [number, number], [number, number]];
-    const source = this.map.getSource<ImageSource>('sight');
-    if (source) {
-      source.updateImage({ url: picture.png, coordinates });
-      return;
-    }
-    this.map.addSource('sight', { type: 'image', url: picture.png, coordinates });
-    this.map.addLayer({ id: 'sight', type: 'raster', source: 'sight', paint: { 'raster-fade-duration': 0, 'raster-opacity': 0.62, 'raster-resampling': 'nearest' } }, 'holding-shut');
+    if (!picture || !image) return this.#noSight();
+    const coordinates = picture.corners as Coordinates;
+    if (!this.map.getSource('sight')) this.#addSight(coordinates);
+    this.map.getSource<ImageSource>('sight')?.updateImage({ image, coordinates });
+  }
+
+  #addSight(coordinates: Coordinates): void {
+    this.map.addSource('sight', { type: 'image', coordinates } as ImageSourceSpecification);
+    this.map.addLayer({ id: 'sight', type: 'raster', source: 'sight', paint: { 'raster-fade-duration': 0, 'raster-opacity': 0.6, 'raster-resampling': 'nearest' } }, 'holding-shut');
   }
 
   #noSight(): void {
@@ -172,17 +177,17 @@ export class MapView {
     this.map.easeTo(steep ? { pitch: RELIEF_TURN.pitch, duration: 600 } : { pitch: 0, bearing: 0, duration: 400 });
   }
 
-  room(padding: { right: number; bottom: number; top: number }): void {
-    this.map.setPadding({ left: 0, ...padding });
+  /** Brings a place into the middle of what is not covered by notes and strips. */
+  goTo(at: LonLat, zoom: number, room: Room): void {
+    const offset: [number, number] = [-room.right / 2, (room.top - room.bottom) / 2];
+    this.map.easeTo({ center: [at.lon, at.lat], zoom: Math.max(this.map.getZoom(), zoom), offset, duration: quietly() ? 0 : 350 });
   }
 
-  fit(bounds: Bounds): void {
-    this.map.fitBounds(bounds, { padding: 12, duration: 0 });
-  }
-
-  goTo(at: LonLat, zoom?: number): void {
-    const here = this.map.getZoom();
-    this.map.easeTo({ center: [at.lon, at.lat], zoom: Math.max(here, zoom ?? 13), duration: quietly() ? 0 : 350 });
+  /** Moves the map only as far as a touched place would lie under what has come up from the foot. */
+  reveal(at: LonLat, room: Room): void {
+    const { x, y } = this.map.project([at.lon, at.lat]);
+    const low = this.map.getCanvas().clientHeight - room.bottom - REVEAL_PX;
+    if (y > low && x > 0) this.map.panBy([0, y - low], { duration: quietly() ? 0 : 250 });
   }
 
   metresPerPixel(): number {
@@ -192,6 +197,12 @@ export class MapView {
   end(): void {
     this.map.remove();
   }
+}
+
+/** Decoded here: the map would fetch the address, and the page's rules let it fetch only from the server. */
+async function bitmap(png: string): Promise<ImageBitmap> {
+  const bytes = Uint8Array.from(atob(png.slice(png.indexOf(',') + 1)), (letter) => letter.charCodeAt(0));
+  return createImageBitmap(new Blob([bytes], { type: 'image/png' }));
 }
 
 export function empty(): GeoJSON.FeatureCollection {

@@ -75,7 +75,7 @@ function lookouts(theme: Theme, c: Colours): LayerSpecification[] {
       id: 'lookout', type: 'symbol', source: 'lookouts',
       layout: {
         'icon-image': ['concat', ['case', ['get', 'out'], 'lookout-out', 'lookout'], `-${theme}`], 'icon-rotate': ['get', 'turn'], 'icon-rotation-alignment': 'map',
-        'icon-size': ['case', ['get', 'picked'], 1.35, 1], 'icon-allow-overlap': true, 'icon-ignore-placement': true, 'symbol-sort-key': ['case', ['get', 'picked'], 1, 0],
+        'icon-size': ['interpolate', ['linear'], ['zoom'], 10.5, ['case', ['get', 'picked'], 1, 0.6], 13.5, ['case', ['get', 'picked'], 1.35, 1]], 'icon-allow-overlap': true, 'icon-ignore-placement': true, 'symbol-sort-key': ['case', ['get', 'picked'], 1, 0],
         'text-field': ['get', 'label'], 'text-font': ['Strong'], 'text-size': 13, 'text-offset': [0, 1], 'text-anchor': 'top', 'text-optional': true,
       },
       paint: letters(theme === 'dark' ? c.light : c.letters, c.halo, 1.8),

@@ -114,7 +114,8 @@ export class Desk {
       return found;
     } catch (error) {
       if (!(error instanceof Problem)) throw error;
-      this.problem = error.message;
+      this.none ||= error.status === 404 && this.now === null; // the program runs, without a country
+      this.problem = this.none ? null : error.message;
       return null;
     }
   }

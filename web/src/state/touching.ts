@@ -1,5 +1,6 @@
 /** What a touch on the map does, and what follows when a lookout is let go. */
 
+import { tick } from 'svelte';
 import { withCorner } from '../plan/outline';
 import type { LonLat } from '../words/places';
 import { fromHere, lineTo } from './asking';
@@ -28,6 +29,8 @@ async function asked(at: LonLat, on: { layer: string; id: string } | null): Prom
     return;
   }
   await fromHere(at);
+  await tick();
+  if (scene.narrow) scene.map?.reveal(at, scene.room);
 }
 
 export function pick(kind: 'lookout' | 'pocket', id: string): void {
@@ -40,8 +43,8 @@ export function pick(kind: 'lookout' | 'pocket', id: string): void {
 }
 
 export function goTo(at: LonLat, zoom = 13.4): void {
-  scene.map?.goTo(at, zoom);
   if (scene.narrow) view.notesOpen = false;
+  scene.map?.goTo(at, zoom, scene.room);
 }
 
 /** A lookout let go at a new place: kept, and looked from anew. */

@@ -36,5 +36,7 @@ def page_over(country: Path | None, home: Path, *, rules: Rules = RULES) -> Iter
         shutil.copytree(country, home / "country")
     desk = Desk(home, None if country is None else home / "country")
     app = application(desk)
-    with TestClient(Guard(app, rules), base_url=ADDRESS, raise_server_exceptions=False, follow_redirects=False) as client:
+    with TestClient(
+        Guard(app, rules), base_url=ADDRESS, raise_server_exceptions=False, follow_redirects=False
+    ) as client:
         yield Page(client, TestClient(app, base_url=ADDRESS, raise_server_exceptions=False), desk, home)

@@ -16,7 +16,9 @@ CSP = (
     "default-src 'none'; script-src 'self'; worker-src 'self'; style-src 'self'; img-src 'self' data: blob:; "
     "connect-src 'self'; font-src 'self'; manifest-src 'self'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
 )
-PLACE = json.dumps({"geometry": {"type": "Point", "coordinates": [-114.82, 40.45]}, "values": {"name": "spring"}})
+PLACE = json.dumps(
+    {"geometry": {"type": "Point", "coordinates": [-114.82, 40.45]}, "values": {"name": "spring"}}
+)
 JSON = {"content-type": "application/json"}
 TOKEN = "a-token-that-nobody-guesses"
 
@@ -37,7 +39,9 @@ def is_problem(answer, status):
     return told["detail"]
 
 
-@pytest.mark.parametrize("host", ["evil.example", "evil.example:8417", "127.0.0.1", "127.0.0.1:80", "", HOST + ".evil.example"])
+@pytest.mark.parametrize(
+    "host", ["evil.example", "evil.example:8417", "127.0.0.1", "127.0.0.1:80", "", HOST + ".evil.example"]
+)
 def test_another_host_name_is_refused(page, host):
     """A name that someone points at this address (DNS rebinding) comes as another Host header."""
     is_problem(page.client.get("/api/state", headers={"host": host}), 400)
@@ -68,12 +72,16 @@ def test_a_foreign_page_may_not_write(page, said):
     assert page.bare.post("/api/rows/places", content=PLACE, headers={**JSON, **said}).status_code == 201
 
 
-@pytest.mark.parametrize("said", [{}, {"origin": ADDRESS}, {"origin": ADDRESS, "sec-fetch-site": "same-origin"}])
+@pytest.mark.parametrize(
+    "said", [{}, {"origin": ADDRESS}, {"origin": ADDRESS, "sec-fetch-site": "same-origin"}]
+)
 def test_the_page_itself_may_write(page, said):
     assert page.client.post("/api/rows/places", content=PLACE, headers={**JSON, **said}).status_code == 201
 
 
-@pytest.mark.parametrize("media", ["text/plain", "application/x-www-form-urlencoded", "multipart/form-data; boundary=x", ""])
+@pytest.mark.parametrize(
+    "media", ["text/plain", "application/x-www-form-urlencoded", "multipart/form-data; boundary=x", ""]
+)
 def test_only_json_writes(page, media):
     """What a form elsewhere can send without asking is not JSON."""
     is_problem(page.client.post("/api/undo", content=b"{}", headers={"content-type": media}), 415)
@@ -105,9 +113,19 @@ def test_a_length_that_is_none_is_refused(page, length):
 
 
 def test_every_answer_carries_the_policy(page):
-    asked = ["/", "/nothing", "/api/state", "/api/nothing", "/api/from-here?lon=0&lat=0", "/api/tiles/slope/3/1/3.png"]
+    asked = [
+        "/",
+        "/nothing",
+        "/api/state",
+        "/api/nothing",
+        "/api/from-here?lon=0&lat=0",
+        "/api/tiles/slope/3/1/3.png",
+    ]
     answers = [page.client.get(path) for path in asked]
-    answers += [page.client.get("/", headers={"host": "evil.example"}), page.client.post("/api/undo", content=b"")]
+    answers += [
+        page.client.get("/", headers={"host": "evil.example"}),
+        page.client.post("/api/undo", content=b""),
+    ]
     for answer in answers:
         assert answer.headers["content-security-policy"] == CSP
         assert answer.headers["x-content-type-options"] == "nosniff"
@@ -149,7 +167,9 @@ def test_no_address_becomes_a_path(page, path):
     assert "root:" not in answer.text
 
 
-@pytest.mark.parametrize("key", ["../country", "..", ".", "/", "", "country/../country", "/etc", "country/layers", "c" * 200])
+@pytest.mark.parametrize(
+    "key", ["../country", "..", ".", "/", "", "country/../country", "/etc", "country/layers", "c" * 200]
+)
 def test_only_listed_countries_open(page, key):
     is_problem(page.client.post("/api/open", content=json.dumps({"key": key}), headers=JSON), 404)
 
@@ -180,7 +200,9 @@ def lan(page):
     return TestClient(Guard(application(page.desk), rules), base_url=ADDRESS, follow_redirects=False)
 
 
-@pytest.mark.parametrize("path", ["/", "/api/state", "/api/state?token=" + TOKEN, "/?token=wrong", "/?token=", "/api/events"])
+@pytest.mark.parametrize(
+    "path", ["/", "/api/state", "/api/state?token=" + TOKEN, "/?token=wrong", "/?token=", "/api/events"]
+)
 def test_without_the_token_nothing_is_shown(lan, path):
     is_problem(lan.get(path), 401)
 
@@ -203,4 +225,6 @@ def test_the_link_hands_over_a_cookie_and_leaves_the_address(lan):
 def test_the_token_does_not_lift_the_other_guards(lan):
     cookie = {"cookie": f"{COOKIE}={TOKEN}"}
     is_problem(lan.get("/api/state", headers={**cookie, "host": "evil.example"}), 400)
-    is_problem(lan.post("/api/undo", content=b"{}", headers={**cookie, **JSON, "origin": "http://evil.example"}), 403)
+    is_problem(
+        lan.post("/api/undo", content=b"{}", headers={**cookie, **JSON, "origin": "http://evil.example"}), 403
+    )

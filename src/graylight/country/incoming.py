@@ -85,7 +85,7 @@ class Incoming:
         BadInput
             It is dangerous, or there is too much of it. What is merely of no use is left out, and said.
         """
-        called = plain_text(name)[:80] or "a file without a name"
+        called = plain_text(name)[-80:] or "a file without a name"
         head = stream.read(_HEAD)
         if head[:4] == b"PK\x03\x04":
             self._unpack(called, head, stream)
@@ -161,11 +161,11 @@ class Incoming:
                 head = inside.read(_HEAD)
                 if head[:4] == b"PK\x03\x04":
                     self.left_out.append(
-                        f"not used: {plain_text(entry.filename)[:80]}; a packed file inside {called}"
+                        f"not used: {plain_text(entry.filename)[-80:]}; a packed file inside {called}"
                     )
                     continue
                 most = max(SMALL, entry.compress_size * MOST_TIMES)
-                self._take_one(plain_text(entry.filename)[:80], head, _Bounded(inside, most, called))
+                self._take_one(plain_text(entry.filename)[-80:], head, _Bounded(inside, most, called))
 
 
 class Readable(Protocol):

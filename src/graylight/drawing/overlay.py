@@ -111,15 +111,15 @@ def _ramp_index(values: Floats, low: float, high: float) -> Index:
 
 
 def _border(values: Floats, line: float) -> NDArray[np.bool_]:
-    """Pixels on the steep side of a line."""
+    """Pixels on the steep side of a line; the edge of what is known is none."""
     with np.errstate(invalid="ignore"):
-        over = values >= line
+        over, under = values >= line, values < line
     found = np.zeros(over.shape, bool)
-    found[1:] |= over[1:] & ~over[:-1]
-    found[:-1] |= over[:-1] & ~over[1:]
-    found[:, 1:] |= over[:, 1:] & ~over[:, :-1]
-    found[:, :-1] |= over[:, :-1] & ~over[:, 1:]
-    return found & np.isfinite(values)
+    found[1:] |= over[1:] & under[:-1]
+    found[:-1] |= over[:-1] & under[1:]
+    found[:, 1:] |= over[:, 1:] & under[:, :-1]
+    found[:, :-1] |= over[:, :-1] & under[:, 1:]
+    return found
 
 
 def _without_rim(index: Index, cut: Cut) -> Index:

@@ -12,6 +12,7 @@ from graylight.country.folder import SETTINGS, Country
 from graylight.country.rows import Rows
 from graylight.plan.edits import edited
 from graylight.plan.keeping import PLAN, SEAL, make_plan
+from graylight.plan.kept import Kept as Results
 from graylight.server.events import Stream
 from graylight.server.jobs import Job, Jobs
 from graylight.server.opened import Opened
@@ -46,6 +47,7 @@ class Desk:
         self._rows: Rows | None = None
         self._revision = 0
         self._seal: str | None = None
+        self._kept = Results()
         if folder is not None:
             self.open(folder)
 
@@ -89,7 +91,7 @@ class Desk:
         revision, opened = rows.revision(), Opened(edited(country))
         with self._lock:
             self._rows, self._opened, self._revision = rows, opened, revision
-            self._seal = country.read_text(SEAL)
+            self._seal, self._kept = country.read_text(SEAL), Results()
         self.stream.tell("opened", name=country.name)
         if opened.plan is None:
             self.plan()
@@ -152,7 +154,7 @@ class Desk:
     def _plan(self, folder: Path, tick: Tick) -> dict[str, Any]:
         country = edited(Country.open(folder))
         said = _said(country)
-        make_plan(country, tick=tick)
+        make_plan(country, kept=self._kept, tick=tick)
         country.write_text(SAID, json.dumps({"plan": _plan_mark(country), "said": said}) + "\n")
         if self.opened.country.folder == folder:
             self.refresh()

@@ -9,6 +9,8 @@ import shutil
 import numpy as np
 import pytest
 import shapely
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from graylight.cli.main import main
 from graylight.country.folder import Country
@@ -16,8 +18,9 @@ from graylight.country.rows import Rows
 from graylight.grid import LonLat, distance_m
 from graylight.habitat.drawn import drawn_pocket
 from graylight.habitat.habitat import ALIKE, dawn_use, found_habitat, settled
+from graylight.habitat.pockets import worth_keeping
 from graylight.habitat.profile import shipped
-from graylight.plan.edits import edited, read_edits
+from graylight.plan.edits import Edits, Own, edited, read_edits
 from graylight.plan.ids import Given, given_before
 from graylight.plan.keeping import IDS, kept_plan, make_plan, plan_text
 from graylight.plan.kept import Kept
@@ -182,18 +185,11 @@ def test_an_accepted_pocket_stays_where_it_would_be_too_poor(bowls, monkeypatch)
     given = Given(pockets={"P7": outline_of(found.made[1].pocket, Flat())}, highest={"P": 7})
 
     def ids(**said):
-        edits = read_nothing(**said)
-        return chosen_pockets(found, land, DEER, edits=edits, given=given, grid=Flat()).ids
+        return chosen_pockets(found, land, DEER, edits=Edits(**said), given=given, grid=Flat()).ids
 
     assert ids() == ("P8",)
     assert ids(accepted=frozenset({"P7"})) == ("P8", "P7")
     assert ids(accepted=frozenset({"P99"})) == ("P8",)
-
-
-def read_nothing(**said):
-    from graylight.plan.edits import Edits
-
-    return Edits(**said)
 
 
 def test_an_outline_drawn_as_found_holds_the_same_facts(bowls):
@@ -235,6 +231,43 @@ def test_an_outline_around_nothing_is_a_pocket_all_the_same(bowls):
     use = dawn_use(lived, DEER, CELL_M)
     assert (use[ground] == ALIKE).all()
     assert not use[~ground].any()
+
+
+@given(st.integers(0, 139), st.integers(0, 239), st.integers(1, 60), st.integers(1, 60))
+@settings(max_examples=25)
+def test_any_outline_is_measured(bowls, top, left, tall, wide):
+    """Down to one cell, and at the country's edge."""
+    land, found = bowls
+    ground = np.zeros(land.elevation_m.shape, bool)
+    ground[top : top + tall, left : left + wide] = True
+    made = drawn_pocket(ground, (), found.parts, found.going, land, DEER)
+    assert made.pocket.area_m2 == ground.sum() * CELL_M**2
+    assert 0.0 < made.pocket.score <= 1.0
+    assert ground[made.pocket.row, made.pocket.col]
+    assert all(ground[s.row, s.col] for s in (*made.pocket.feed, *made.pocket.beds, *made.pocket.crossings))
+
+
+def test_found_pockets_inside_an_own_one_give_way_to_it(bowls):
+    """One outline around both bowls: one pocket. Dropped again, the found ones are back and have their ground."""
+    land, found = bowls
+    whole = shapely.box(0, 0, 240, 140)
+    one = Own("P9", whole, "added")
+
+    class Near(Flat):
+        transform = (1.0, 0.0, 0.0, 0.0, -1.0, 140.0)
+
+    def chosen(**said):
+        return chosen_pockets(
+            found, land, DEER, edits=Edits(own=(one,), **said), given=Given(highest={"P": 9}), grid=Near()
+        )
+
+    together = chosen()
+    assert together.ids == ("P9",)
+    assert (together.habitat.labels == 1).all()
+    apart = chosen(dropped=frozenset({"P9"}))
+    assert apart.ids[-1] == "P9"
+    assert len(apart.ids) == 1 + len(worth_keeping(found.made))
+    assert (apart.habitat.labels == 1).sum() == found.made[0].body.sum()
 
 
 def test_an_outline_around_unknown_ground_is_none(bowls):
@@ -310,6 +343,17 @@ def test_a_lookout_on_ground_that_the_plan_would_not_choose_says_why(person):
     assert any(
         "the plan by itself would not sit here" in r.words and "animals use" in r.words for r in mine.reasons
     )
+
+
+def test_a_lookout_held_to_is_told_even_when_every_pocket_was_dropped(person):
+    for pocket in person.before.pockets:
+        person.says("drop", pocket.id)
+    seat = person.before.lookouts[0]
+    person.says("accept", seat.id)
+    plan = person.plan()
+    assert [(one.id, one.own) for one in plan.lookouts] == [(seat.id, True)]
+    assert all(p.shut is not None for p in plan.pockets)
+    assert [one.covered for one in plan.sets] == [0.0]
 
 
 # --- starts and settings -------------------------------------------------------------------------------------------

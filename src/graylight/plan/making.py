@@ -67,7 +67,9 @@ Mask = NDArray[np.bool_]
 MOST_SIGHTINGS = 3
 """More sightings than this near one pocket say no more: they are likely the same animals."""
 TARGETS = 240
-"""Most target cells from which sight is reckoned for siting; they are shared out among the pockets."""
+"""Target cells from which sight is reckoned for siting; they are shared out among the pockets."""
+LEAST_TARGETS = 8
+"""Fewest for one pocket, however many the person adds."""
 
 
 SEATS_AT_ONCE = 8
@@ -467,8 +469,8 @@ def _targets(lived: Habitat, use: Raster, chance: tuple[float, ...], country: Co
     radius = reach_cells(country.settings.sight.radius_m, country.grid.cell_m, country.grid.shape)
     ranked = max(1, sum(1 for c in chance if c > 0))
     room = 0.4 * country.settings.memory_gb * 2**30 // bytes_needed(1, radius)
-    each = int(min(TARGETS, room) // ranked)
-    if each < 8:
+    each = int(min(max(TARGETS // ranked, LEAST_TARGETS), room // ranked))
+    if each < LEAST_TARGETS:
         raise BadInput(
             f"{country.settings.memory_gb:g} GB of memory is too little to watch {ranked} pockets within "
             f"{country.settings.sight.radius_m:.0f} m on {country.grid.cell_m:g} m cells; raise memory_gb, lower "

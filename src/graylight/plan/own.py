@@ -39,18 +39,20 @@ def chosen_pockets(
 ) -> Chosen:
     """Put the pockets of a plan together.
 
-    A found pocket that is the same as one of the person's own (more than half of both is common ground) gives way to
-    it. One that was accepted stays where it would be too poor to be kept. One that was dropped stays to be shown.
+    A found pocket more than half of which lies in one of the person's own gives way to it, and so does the one that
+    was redrawn. One that was accepted stays where it would be too poor to be kept. One that was dropped stays to be
+    shown, and takes no ground from others.
     """
     own = _drawn(found, land, profile, edits, grid)
     kept = _found(found, edits, given, grid, own)
     mine = {key for _, key in own}
+    standing = mine - edits.dropped
     ids = given.for_pockets([outline_of(m.pocket, grid) for m in kept], taken=mine)
     marked = [(_marked(m, key, edits), key) for m, key in (*own, *zip(kept, ids, strict=True))]
     key_of = {id(made): key for made, key in marked}
     order = in_order(made for made, _ in marked)
     names = tuple(key_of[id(made)] for made in order)
-    first = [i for i, key in enumerate(names) if key in mine]
+    first = [i for i, key in enumerate(names) if key in standing]
     held = frozenset(mine | (edits.accepted & frozenset(names)))
     return Chosen(settled(found, order, first=first), names, held)
 
@@ -80,11 +82,13 @@ def _found(
     """Found pockets: those worth keeping and those accepted, without those that the person's own stand for."""
     outlines = [outline_of(m.pocket, grid) for m in found.made]
     mine = {key for _, key in own}
-    before = {key: given.pockets[key] for key in mine if key in given.pockets}
-    gone = {
-        *same_pockets(outlines, before),
-        *same_pockets(outlines, {k: outline_of(m.pocket, grid) for m, k in own}),
-    }
+    before = {key: given.pockets[key] for key in sorted(mine) if key in given.pockets}
+    taken = np.zeros(found.parts.feed.shape, np.bool_)
+    for made, key in own:
+        if key not in edits.dropped:
+            taken[made.frame.cut] |= made.body
+    gone = set(same_pockets(outlines, before))
+    gone |= {i for i, m in enumerate(found.made) if taken[m.frame.cut][m.body].mean() > 0.5}
     wanted = {key: given.pockets[key] for key in sorted(edits.accepted - mine) if key in given.pockets}
     stay = set(same_pockets(outlines, wanted))
     worth = {id(m) for m in worth_keeping(found.made)}

@@ -50,11 +50,12 @@ def served(folder, *words):
         time.sleep(0.5)
         ended = process.poll()
         process.kill()
-        raise AssertionError(f"exit {ended}: {process.communicate()[1]}") from error
+        raise AssertionError(f"exit {ended}: {process.stderr.read()}") from error
     finally:
-        if process.poll() is None:
-            process.kill()
-            process.communicate()
+        process.kill()
+        process.wait(10)
+        process.stdout.close()
+        process.stderr.close()
 
 
 def ask(address, path, body=None):

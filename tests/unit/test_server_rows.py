@@ -5,6 +5,8 @@ from __future__ import annotations
 import asyncio
 import io
 import json
+import os
+import shutil
 import threading
 import time
 
@@ -13,8 +15,10 @@ import pytest
 from PIL import Image
 from shapely import Point
 
+from graylight.country.folder import Country
 from graylight.country.rows import Rows
 from graylight.errors import BadInput, Cancelled
+from graylight.server.desk import Desk
 from graylight.server.events import Stream
 from graylight.server.jobs import MOST_WAITING, Jobs
 from graylight.server.photos import cleaned
@@ -122,6 +126,24 @@ def test_a_changed_setting_is_felt_at_once(page):
     assert page.client.get("/api/notes").json() != feet
     post(page, "undo", {})
     assert page.client.get("/api/state").json()["settings"]["units"] == "us"
+
+
+def test_a_plan_made_by_the_command_has_heard_what_was_said_before(small, tmp_path):
+    """Said, planned by the command, opened: nothing is new; then something is."""
+    folder = shutil.copytree(small, tmp_path / "said")
+    Rows(Country.open(folder)).add("edits", None, what="set", target="lookouts", value="2")
+    later = time.time() + 10
+    os.utime(folder / "plan" / "seal.json", (later, later))
+    with page_over(folder, tmp_path) as page:
+        assert not page.client.get("/api/state").json()["stale"]
+        post(page, "rows/edits", {"values": {"what": "set", "target": "lookouts", "value": "4"}})
+        assert page.client.get("/api/state").json()["stale"]
+        post(page, "undo", {})
+        assert not page.client.get("/api/state").json()["stale"]
+    os.utime(tmp_path / "country" / "plan" / "seal.json", (1.0, 1.0))
+    desk = Desk(tmp_path, tmp_path / "country")
+    assert desk.stale()
+    desk.close()
 
 
 # --- events -----------------------------------------------------------------------------------------------------

@@ -35,17 +35,25 @@ def _whole(_kind: object, tokens: Sequence[Any]) -> int:
         ) from None
 
 
-def demo(folder: Path = Path("demo-country")) -> None:
+def demo(
+    folder: Path = Path("demo-country"),
+    *,
+    show: Annotated[bool, Parameter(name="--open", negative="")] = False,
+) -> None:
     """Invent a range, plan on it, tell the plan, and write the files.
 
     Parameters
     ----------
     folder
         Where the invented country goes; it must not exist yet, or hold an earlier demo.
+    show
+        Open it on the map page afterwards.
     """
     from graylight.cli.demonstration import demonstrate
 
     demonstrate(folder)
+    if show:
+        serve(folder)
 
 
 def new(

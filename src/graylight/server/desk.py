@@ -8,7 +8,7 @@ from hashlib import sha256
 from pathlib import Path
 from typing import Any
 
-from graylight.country.folder import SETTINGS, Country
+from graylight.country.folder import PACKAGE, SETTINGS, Country
 from graylight.country.rows import Rows
 from graylight.plan.edits import edited
 from graylight.plan.keeping import PLAN, SEAL, make_plan
@@ -48,6 +48,7 @@ class Desk:
         self._revision = 0
         self._seal: str | None = None
         self._kept = Results()
+        self._heard: str | None = None
         if folder is not None:
             self.open(folder)
 
@@ -92,6 +93,7 @@ class Desk:
         with self._lock:
             self._rows, self._opened, self._revision = rows, opened, revision
             self._seal, self._kept = country.read_text(SEAL), Results()
+            self._heard = _heard_by_plan(country)
         self.stream.tell("opened", name=country.name)
         if opened.plan is None:
             self.plan()
@@ -106,7 +108,7 @@ class Desk:
         with self._lock:
             if self.opened.country.folder != country.folder:
                 return  # another country was opened meanwhile
-            self._seal, self._opened = seal, now
+            self._seal, self._opened, self._heard = seal, now, _heard_by_plan(country)
         if now.planned != before.planned:
             self.stream.tell("planned", planned=now.planned)
 
@@ -138,13 +140,7 @@ class Desk:
 
     def stale(self) -> bool:
         """Whether the person said something that the plan does not know of."""
-        opened = self.opened
-        if opened.plan is None:
-            return False
-        kept = _kept_said(opened.country)
-        if kept.get("plan") != _plan_mark(opened.country):  # made by the command: what it heard is not known
-            return bool(self.rows.read("edits")) and not opened.plan.edits_applied
-        return kept.get("said") != _said(opened.country)
+        return self.opened.plan is not None and _said(self.opened.country) != self._heard
 
     def plan(self) -> Job:
         """Begin to work the plan out anew."""
@@ -177,6 +173,19 @@ def _said(country: Country) -> str:
     for name in country.own_profiles():
         mark.update((country.read_text(f"animals/{name}.toml") or "").encode())
     return mark.hexdigest()
+
+
+def _heard_by_plan(country: Country) -> str | None:
+    """What had been said when the plan was made; None where that can't be told, and something may be new.
+
+    A plan made by the command leaves no word of it: what was written before the plan was heard.
+    """
+    kept = _kept_said(country)
+    if kept.get("plan") == _plan_mark(country):
+        return str(kept.get("said"))
+    seal, package = (country.folder / name for name in (SEAL, PACKAGE))
+    before = seal.is_file() and package.is_file() and package.stat().st_mtime <= seal.stat().st_mtime
+    return _said(country) if before or not Rows(country).read("edits") else None
 
 
 def _plan_mark(country: Country) -> str:

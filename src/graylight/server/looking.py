@@ -7,7 +7,6 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Path, Query
 from starlette.responses import Response
 
-from graylight.plan.keeping import plan_text
 from graylight.plan.model import Plan
 from graylight.server import answers, asking, vectors
 from graylight.server.layers import Asked, draw_tile
@@ -36,7 +35,7 @@ def state(desk: asking.The) -> Now:
 @router.get("/plan", response_model=Plan)
 def plan(opened: asking.Here) -> Response:
     """The plan (docs/plan.md)."""
-    return _json(plan_text(opened.must_plan()))
+    return _json(opened.plan_text)
 
 
 @router.get("/notes")

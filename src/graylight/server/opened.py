@@ -52,7 +52,8 @@ class Opened:
     def __init__(self, country: Country, *, plan: Plan | None = None) -> None:
         self.country = country
         self.plan = _plan_of(country) if plan is None else plan
-        self.planned = None if self.plan is None else sha256(plan_text(self.plan).encode()).hexdigest()[:16]
+        self._text = "" if self.plan is None else plan_text(self.plan)
+        self.planned = None if self.plan is None else sha256(self._text.encode()).hexdigest()[:16]
         if self.plan is not None:
             country = country.with_settings(animal=self.plan.animal, date=self.plan.light.date.isoformat())
         self.as_planned = country
@@ -169,6 +170,18 @@ class Opened:
         if self.plan is None:
             raise NoPlan("there is no plan yet; accepted is a country with one; plan first")
         return self.plan
+
+    @property
+    def plan_text(self) -> str:
+        """The plan as JSON.
+
+        Raises
+        ------
+        NoPlan
+            There is none.
+        """
+        self.must_plan()
+        return self._text
 
     def look(self, place: LonLat) -> Looked:
         """A look from a place; the same cell is looked from once."""

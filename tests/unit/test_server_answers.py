@@ -465,3 +465,16 @@ def test_without_a_country_the_page_is_told(tmp_path):
         assert served.client.get("/api/state").status_code == 404
         assert served.client.get("/api/countries").json() == []
         assert served.client.get("/").status_code == 200
+
+
+def test_what_is_kept_is_bounded_by_the_memory_allowed(small):
+    """A country sixteen times as wide keeps two looks, not 24."""
+    from dataclasses import replace
+
+    from graylight.server.opened import LOOKS, Opened
+
+    country = Country.open(small)
+    assert Opened(country)._looks._most == LOOKS
+    grid = replace(country.grid, rows=country.grid.rows * 16, cols=country.grid.cols * 16)
+    wide = replace(country.with_settings(memory_gb=0.5), grid=grid)
+    assert Opened(wide, plan=Opened(country).plan)._looks._most == 2

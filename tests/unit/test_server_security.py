@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import asyncio
 import json
 
+import httpx
 import pytest
 from starlette.testclient import TestClient
 
@@ -189,6 +191,37 @@ def test_an_error_tells_no_trace(page, monkeypatch):
 def test_what_was_sent_does_not_come_back_raw(page):
     detail = is_problem(page.client.get("/api/photos/%1b%5b31m%3cscript%3e"), 404)
     assert "\x1b" not in detail
+
+
+def test_too_many_at_once_are_sent_away(page):
+    """Each page that listens is one; with room for two, the third question is told to wait."""
+
+    async def crowd():
+        rules = Rules(frozenset({HOST}), most_at_once=2)
+        gone, held = asyncio.Event(), []
+
+        async def slow(scope, receive, send):
+            held.append(scope["path"])
+            await gone.wait()
+            await send({"type": "http.response.start", "status": 200, "headers": []})
+            await send({"type": "http.response.body", "body": b""})
+
+        guard = Guard(slow, rules)
+        transport = httpx.ASGITransport(guard)
+        async with httpx.AsyncClient(transport=transport, base_url=ADDRESS) as client:
+            inside = [asyncio.create_task(client.get(f"/{i}")) for i in range(2)]
+            while len(held) < 2:
+                await asyncio.sleep(0.01)
+            refused = await client.get("/3")
+            gone.set()
+            answered = [one.status_code for one in await asyncio.gather(*inside)]
+            return refused, answered, (await client.get("/4")).status_code
+
+    refused, answered, after = asyncio.run(crowd())
+    is_problem(refused, 503)
+    assert refused.headers["retry-after"] == "1"
+    assert answered == [200, 200]
+    assert after == 200
 
 
 # --- over the network -------------------------------------------------------------------------------------------

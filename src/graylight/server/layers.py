@@ -24,7 +24,7 @@ from graylight.drawing.overlay import (
     seen_tile,
     shade_tile,
 )
-from graylight.drawing.tile import Cut, Stack, Tile, terrain
+from graylight.drawing.tile import Cut, Tile, terrain
 from graylight.errors import BadInput
 from graylight.grid import LonLat
 from graylight.server.opened import Opened
@@ -135,12 +135,7 @@ def _sight(opened: Opened, tile: Tile, asked: Asked) -> bytes | None:
     if asked.place is None:
         raise _missing("sight", "lookout", "L1, or lon and lat")
     cut = _on(opened, tile)
-    return None if cut is None else seen_tile(_answers(opened, asked.place), cut)
-
-
-def _answers(opened: Opened, place: LonLat) -> Stack:
-    looked = opened.look(place)
-    return Stack(looked.view.answers + np.uint8(1), smooth=False)
+    return None if cut is None else seen_tile(opened.sight_of(asked.place), cut)
 
 
 def _watch(opened: Opened, tile: Tile, asked: Asked) -> bytes | None:

@@ -33,8 +33,12 @@ from graylight.sky.surface import Surface
 
 __all__ = ["Opened"]
 
-LOOKS, MOMENTS, QUESTIONS = 24, 24, 8
-"""How many looks (each 7 bytes a cell), moments (5 bytes a cell) and answered questions are kept."""
+LOOKS, MOMENTS, QUESTIONS, SIGHTS = 24, 24, 8, 6
+"""At most so many looks, moments of shade, answered questions and sights as tiles are kept ..."""
+KEPT_PART = 0.08
+"""... and no more of looks, or of moments, than this part of `memory_gb` holds; proposed."""
+LOOK_BYTES, MOMENT_BYTES = 5, 6
+"""Of a cell: answers and margins; shade at its own size and halved again and again."""
 VIEWS, ANSWERS = 12, 32
 """Views of the horizon (16 bytes a pixel), and days, mornings and marks as they were answered."""
 OPEN = frozenset({"open", "public", "yes"})
@@ -59,8 +63,9 @@ class Opened:
         self.as_planned = country
         self._once: Kept[Any] = Kept(10_000)
         self._rasters: Kept[Any] = Kept(10_000)
-        self._looks: Kept[Looked] = Kept(LOOKS)
-        self._moments: Kept[Stack] = Kept(MOMENTS)
+        self._looks: Kept[Looked] = Kept(self._room(LOOK_BYTES, LOOKS))
+        self._moments: Kept[Stack] = Kept(self._room(MOMENT_BYTES, MOMENTS))
+        self._sights: Kept[Stack] = Kept(SIGHTS)
         self.views: Kept[Any] = Kept(VIEWS)
         self.answers: Kept[Any] = Kept(ANSWERS)
         self._watches: OrderedDict[str, Stack] = OrderedDict()
@@ -71,6 +76,12 @@ class Opened:
         other._rasters = self._rasters
         other._watches = self._watches
         return other
+
+    def _room(self, cell_bytes: int, most: int) -> int:
+        """How many rasters of so many bytes a cell may be kept; two at the least."""
+        cells = self.country.grid.rows * self.country.grid.cols
+        allowed = KEPT_PART * self.country.settings.memory_gb * 2**30
+        return max(2, min(most, int(allowed / (cell_bytes * cells))))
 
     def warm(self) -> None:
         """Read what the first looks and tiles need."""
@@ -188,6 +199,13 @@ class Opened:
         cell = self.country.grid.rowcol(place)
         return self._looks.get(cell, lambda: look_from(self.ready, place))
 
+    def sight_of(self, place: LonLat) -> Stack:
+        """Answers of a look plus one, ready to be cut into tiles: 0 is nothing."""
+        cell = self.country.grid.rowcol(place)
+        return self._sights.get(
+            cell, lambda: Stack(self.look(place).view.answers + np.uint8(1), smooth=False)
+        )
+
     def once(self, key: object, make: Any) -> Any:
         """Anything else that is worked out once."""
         return self._once.get(("more", key), make)
@@ -200,12 +218,17 @@ class Opened:
         made = {
             "filled": lambda: Stack(self.filled),
             "hillshade": lambda: Stack(hillshade(self.raster("elevation"), cell_m=self.country.grid.cell_m)),
-            "cover": lambda: Stack(cover_colours(self.raster("cover"))),
+            "cover": lambda: Stack(cover_colours(self._read("cover"))),
             "imagery": lambda: Stack(self._imagery()),
             "east": lambda: Stack(self._turned(np.sin)),
             "north": lambda: Stack(self._turned(np.cos)),
         }
-        return made[name]() if name in made else Stack(self.raster(name))
+        # read for this alone: what looks need is kept elsewhere
+        return made[name]() if name in made else Stack(self._read(name))
+
+    def _read(self, layer: str) -> NDArray[Any]:
+        """A layer that is not kept as it is."""
+        return self.raster(layer) if layer in {"slope", "aspect"} else self.country.read(layer)
 
     @property
     def filled(self) -> NDArray[np.float32]:
@@ -214,10 +237,10 @@ class Opened:
 
     def _imagery(self) -> NDArray[np.uint8]:
         if self.has("picture"):
-            bands = np.moveaxis(self.raster("picture"), 0, -1)
+            bands = np.moveaxis(self._read("picture"), 0, -1)
             known = np.where(bands.any(axis=-1), 255, 0).astype(np.uint8)
             return np.dstack([bands, known])
-        return two_band_colours(self.raster("red"), self.raster("nir"))
+        return two_band_colours(self._read("red"), self._read("nir"))
 
     def _turned(self, part: Any) -> NDArray[np.float32]:
         return np.asarray(part(np.radians(self.raster("aspect"))), np.float32)

@@ -49,6 +49,8 @@ class Rules:
         Paths that take another body than JSON: by path, the media types' beginning and the most bytes.
     most_json
         Most bytes of a JSON body.
+    most_at_once
+        Requests that are inside, worked on or waiting, open streams among them; one more is sent away.
     """
 
     hosts: frozenset[str]
@@ -60,6 +62,7 @@ class Rules:
         }
     )
     most_json: int = _MB
+    most_at_once: int = 128
 
     def most_bytes(self, path: str, media: str) -> int:
         """Most bytes of a body."""
@@ -86,6 +89,7 @@ class Guard:
     def __init__(self, app: ASGIApp, rules: Rules) -> None:
         self.app = app
         self.rules = rules
+        self._inside = 0
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Let a request in, or answer it here."""
@@ -101,7 +105,15 @@ class Guard:
             return
         media = headers.get("content-type", "").split(";")[0].strip().lower()
         most = self.rules.most_bytes(scope["path"], media)
-        await self.app(scope, _measured(receive, most), _headed(send))
+        if self._inside >= self.rules.most_at_once:
+            full = problem(503, "too many questions at once; ask again in a moment", {"retry-after": "1"})
+            await full(scope, receive, _headed(send))
+            return
+        self._inside += 1
+        try:
+            await self.app(scope, _measured(receive, most), _headed(send))
+        finally:
+            self._inside -= 1
 
     def _refused(self, scope: Scope, headers: Headers) -> Response | None:
         """Why a request is not let in; None where it is."""

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+from pyproj import Transformer
 from shapely.geometry.base import BaseGeometry
 
 from graylight.country.tables import BROUGHT_IN
@@ -41,8 +42,6 @@ def lonlat_shape(shape: BaseGeometry, grid: Grid) -> BaseGeometry:
 
 def on_the_grid(shape: BaseGeometry, grid: Grid) -> BaseGeometry:
     """A geometry in WGS 84 degrees in the grid's frame."""
-    from pyproj import Transformer
-
     mover = Transformer.from_crs("EPSG:4326", grid.crs, always_xy=True)
 
     def moved(at: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -19,7 +19,7 @@ def test_what_is_written_is_read_back():
 
 
 def test_another_reader_of_toml_agrees():
-    """tomllib, the standard library's reader, sees the same values as tomlkit wrote."""
+    """tomllib, the standard library's reader, sees the same values as were written."""
     given = tomllib.loads(write_settings(Settings()))
     assert given["date"] == dt.date(2026, 8, 27)
     assert given["walk"]["shut_deg"] == 45.0

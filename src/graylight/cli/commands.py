@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from graylight.plan.model import CountryFacts, Plan
     from graylight.telling.paragraph import Paragraph
 
-__all__ = ["demo", "export", "info", "look", "morning", "new", "plan", "say", "watch", "write_files"]
+__all__ = ["demo", "export", "info", "look", "morning", "new", "plan", "say", "serve", "watch", "write_files"]
 
 Json = Annotated[
     bool, Parameter(name="--json", negative="", help="Print one JSON object instead of sentences.")
@@ -35,17 +35,25 @@ def _whole(_kind: object, tokens: Sequence[Any]) -> int:
         ) from None
 
 
-def demo(folder: Path = Path("demo-country")) -> None:
+def demo(
+    folder: Path = Path("demo-country"),
+    *,
+    show: Annotated[bool, Parameter(name="--open", negative="")] = False,
+) -> None:
     """Invent a range, plan on it, tell the plan, and write the files.
 
     Parameters
     ----------
     folder
         Where the invented country goes; it must not exist yet, or hold an earlier demo.
+    show
+        Open it on the map page afterwards.
     """
     from graylight.cli.demonstration import demonstrate
 
     demonstrate(folder)
+    if show:
+        serve(folder)
 
 
 def new(
@@ -109,10 +117,9 @@ def info(folder: Path, *, json: Json = False) -> None:
     folder
         A country's folder.
     """
-    from graylight.country.folder import Country
     from graylight.telling.country import tell_country
 
-    country = Country.open(folder)
+    country = _open(folder)
     facts = _facts(country)
     if json:
         print(facts.model_dump_json(indent=1))
@@ -144,11 +151,10 @@ def plan(
     start
         Where the walk begins; the best road end or trailhead if not given.
     """
-    from graylight.country.folder import Country
     from graylight.plan.keeping import make_plan, plan_text
     from graylight.telling.plan import tell_plan
 
-    country = _set(Country.open(folder), animal=animal, date=date, lookouts=lookouts, start=start)
+    country = _set(_open(folder), animal=animal, date=date, lookouts=lookouts, start=start)
     with bar("working out the plan") as tick:
         made = make_plan(country, tick=tick)
     if json:
@@ -318,6 +324,7 @@ def _begin(folder: Path, layers: Sequence[str]) -> tuple[Country, Plan | None]:
     country = Country.open(folder)
     country.read_ahead(*layers)
     load_compiler()
+    country = _edited(country)
     return (country, None) if country.read_text(PLAN) is None else _planned(country)
 
 
@@ -335,6 +342,40 @@ def _of_this(targets: str, reach: float | None, standing: bool) -> str:
     return "marks-" + sha256(asked.encode()).hexdigest()[:8]
 
 
+def serve(
+    folder: Path | None = None,
+    *,
+    port: Annotated[int | None, Parameter(converter=_whole)] = None,
+    lan: Annotated[bool, Parameter(negative="")] = False,
+    browser: bool = True,
+    home: Path | None = None,
+) -> None:
+    """Show the country on the map page, in the browser, on this machine alone.
+
+    Parameters
+    ----------
+    folder
+        A country's folder; one can be made or picked on the page if not given.
+    port
+        Where the page listens; the next free port if it is taken.
+    lan
+        Let other devices on the network in, by a link with a token that is printed.
+    browser
+        Open the browser (--browser), or only say the address (--no-browser).
+    home
+        Folder for countries made on the page; beside the open country if not given, else the current folder.
+    """
+    from graylight.server.serving import PORT
+    from graylight.server.serving import serve as run
+
+    kept = home or (Path.cwd() if folder is None else folder.absolute().parent)
+    run(folder, kept, port=PORT if port is None else port, lan=lan, browser=browser, say=_say_now)
+
+
+def _say_now(words: str) -> None:
+    print(words, flush=True)
+
+
 def export(folder: Path) -> None:
     """Write the plan as GPX 1.1, KML and GeoJSON, and draw its map.
 
@@ -344,9 +385,8 @@ def export(folder: Path) -> None:
         A country's folder.
     """
     from graylight.cli.pictures import draw_the_plan
-    from graylight.country.folder import Country
 
-    country = Country.open(folder)
+    country = _open(folder)
     kept = _plan_of(country)
     for path in [*write_files(country, kept), draw_the_plan(country, kept)]:
         print(path)
@@ -376,6 +416,19 @@ def _plan_of(country: Country) -> Plan:
 
     with bar("no whole plan yet: working it out") as tick:
         return make_plan(country, tick=tick).plan
+
+
+def _open(folder: Path) -> Country:
+    """The country with the settings that the person changed on the map page, as they see it there."""
+    from graylight.country.folder import Country
+
+    return _edited(Country.open(folder))
+
+
+def _edited(country: Country) -> Country:
+    from graylight.plan.edits import edited
+
+    return edited(country)
 
 
 def _set(country: Country, **changes: Any) -> Country:

@@ -29,6 +29,7 @@ COMMANDS = {
     "look": "Tell what can be seen from one place, and draw it.",
     "morning": "Tell one morning, evening or day at a lookout by the clock, and whether it is worth going.",
     "watch": "Find from where marks can be watched, and the best seats.",
+    "serve": "Show the country on the map page, in the browser, on this machine alone.",
     "export": "Write the plan as GPX 1.1, KML and GeoJSON, and draw its map.",
     "camp": "Tell places to camp near the lookouts, and where the water is.",
     "pace": "Measure one's own pace from tracks with times.",

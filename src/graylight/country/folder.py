@@ -194,6 +194,14 @@ class Country:
                     then()
         tick(1.0)
 
+    def stamp(self, layer: str) -> str:
+        """A text that changes when the layer's file is written anew; "none" when the layer is not there."""
+        try:
+            told = self._path(_spec(layer)).stat()
+        except FileNotFoundError:
+            return "none"
+        return f"{told.st_mtime_ns} {told.st_size} {told.st_ino}"
+
     def _path(self, spec: LayerSpec) -> Path:
         """Where a layer lies; a set whose move a killed run left unfinished is read from where it waits."""
         waiting = self.folder / READY_FOLDER / f"{spec.name}.tif"
@@ -244,6 +252,26 @@ class Country:
         with _writing(self.folder):
             write_bytes(path, data)
         return path
+
+    def read_bytes(self, name: str) -> bytes | None:
+        """A file below the folder; None when it is not there.
+
+        Raises
+        ------
+        BadInput
+            It can't be read.
+        ValueError
+            The name leads out of the folder: a mistake in the program.
+        """
+        try:
+            return self._below(name).read_bytes()
+        except FileNotFoundError:
+            return None
+        except OSError as error:
+            raise BadInput(
+                f"{name} can't be read ({error.strerror or error}); accepted is a file with the right to read it; "
+                "change its rights"
+            ) from None
 
     def write_raster(self, name: str, spec: LayerSpec, values: NDArray[Any]) -> Path:
         """Replace a raster below the folder that is not one of the country's layers, whole or not at all.

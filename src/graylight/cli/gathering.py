@@ -87,14 +87,16 @@ def gather(
     """
     from graylight.country.folder import FACTS, Country
     from graylight.gather.gate import Gate
+    from graylight.gather.gathering import check_real, renew
     from graylight.gather.gathering import gather as gather_anew
-    from graylight.gather.gathering import renew
     from graylight.gather.order import chosen
     from graylight.gather.report import tell_report
     from graylight.gather.services import own_files, read_services
     from graylight.gather.store import Store, now, usual_folder
 
     there = Country.open(folder) if (folder / FACTS).is_file() else None
+    if there is not None:
+        check_real(there)
     box = _box(around, radius, bounds, there)
     wanted = _wanted(box, inside, cell=cell, date=date, closeup=closeup or [])
     kinds = chosen(only, without, wanted)

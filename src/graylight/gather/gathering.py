@@ -17,6 +17,7 @@ from graylight.country.source import opened
 from graylight.errors import BadInput, Cancelled, GraylightError, SourceUnavailable
 from graylight.gather.errand import Errand, Had
 from graylight.gather.gate import Gate
+from graylight.gather.holdings import private_alone
 from graylight.gather.names import without_doubles
 from graylight.gather.order import Kind, expected, services_for
 from graylight.gather.report import REPORT, Asked, Report, report_text
@@ -26,7 +27,7 @@ from graylight.plan.model import LayerFact
 from graylight.settings import Settings
 from graylight.work import Tick, part, silent
 
-__all__ = ["AFTERWARDS", "Gathered", "gather", "renew"]
+__all__ = ["AFTERWARDS", "Gathered", "check_real", "gather", "renew"]
 
 AFTERWARDS = frozenset({"forecast", "closeup"})
 """Kinds that can be had for a country that is there already; the others lie on its grid or in its tables."""
@@ -98,6 +99,9 @@ def gather(
         brought = _all(kinds, wanted, gate, work, part(tick, 0.0, GATHERED_PART))
         _needed(kinds, brought)
         without_doubles(brought.of("names"), brought.of("ways"))
+        holdings = brought.of("ownership")
+        if len(holdings) > 1:
+            private_alone(holdings[-1])
         sources = _sources(wanted, brought, work, name or folder.name)
         country = make_country(folder, sources, Settings(), tick=part(tick, GATHERED_PART, 1.0))
         country = _added(country, brought)
@@ -118,11 +122,7 @@ def renew(
     SourceUnavailable
         None of it could be had.
     """
-    if country.invented:
-        raise BadInput(
-            f"the country {country.name!r} is invented: it does not exist, so nothing can be gathered for it; accepted is a "
-            "real country; gather into a new folder"
-        )
+    check_real(country)
     other = [kind.name for kind in kinds if kind.name not in AFTERWARDS]
     if other:
         raise BadInput(
@@ -137,6 +137,21 @@ def renew(
             raise SourceUnavailable("; ".join(f"{one.words}: {one.why}" for one in report.lacking()))
         country = _added(country, brought)
     return Gathered(country, report)
+
+
+def check_real(country: Country) -> None:
+    """See that a country exists: nothing is asked for one that does not.
+
+    Raises
+    ------
+    BadInput
+        It is invented.
+    """
+    if country.invented:
+        raise BadInput(
+            f"the country {country.name!r} is invented: it does not exist, so nothing can be gathered for it; accepted is a "
+            "real country; gather into a new folder"
+        )
 
 
 @contextmanager

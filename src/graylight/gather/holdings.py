@@ -11,7 +11,7 @@ from graylight.gather.errand import Errand, Had
 from graylight.gather.gate import NotThere
 from graylight.gather.geojson import write_features
 
-__all__ = ["blm", "padus"]
+__all__ = ["blm", "padus", "private_alone"]
 
 PRIVATE_CODES = frozenset({"PVT", "PV"})
 """Private ground in the surface management layer (from memory)."""
@@ -32,6 +32,12 @@ def blm(errand: Errand) -> list[Had]:
         return "private" if code in PRIVATE_CODES else None
 
     return [_had(errand, access, "management of the surface, not title")]
+
+
+def private_alone(had: Had) -> None:
+    """Leave only private holdings in a file: the others are told better by another service."""
+    given = json.loads(had.path.read_text(encoding="utf-8"))
+    write_features(had.path, [f for f in given["features"] if f["properties"].get("access") == "private"])
 
 
 def _access(errand: Errand, told: Mapping[str, Any]) -> str | None:
@@ -56,8 +62,10 @@ def _had(errand: Errand, access: Any, said: str) -> Had:
 
 def _told(errand: Errand, area: Mapping[str, Any], access: Any) -> dict[str, Any]:
     properties = area.get("properties") or {}
-    owner = _first(properties, errand.service.more["owner_columns"])
-    given = {"owner": None if owner is None else str(owner), "access": access(properties)}
+    owner, shut = _first(properties, errand.service.more["owner_columns"]), access(properties)
+    if str(owner).upper() in PRIVATE_CODES:
+        owner = "private"
+    given = {"owner": None if owner is None else str(owner), "access": shut}
     return {key: value for key, value in given.items() if value is not None}
 
 

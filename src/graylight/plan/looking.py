@@ -15,6 +15,7 @@ from graylight.habitat.places import WORDS
 from graylight.plan.animals import find_profile
 from graylight.plan.cautions import ALWAYS
 from graylight.plan.composing import PROGRAM, survey_of
+from graylight.plan.data_truth import standing
 from graylight.plan.model import Clear, Look, Plan, Share, SightLine
 from graylight.plan.sight_facts import PocketCells, View, pocket_cells, sees, view_from
 from graylight.plan.survey import Survey
@@ -60,7 +61,9 @@ def ready_to_look(country: Country, plan: Plan) -> Ready:
         plan=plan,
         survey=survey,
         land=obstacles(
-            survey.elevation_m, _kept(country, "canopy"), _kept(country, "closure"), country.settings.sight
+            survey.elevation_m,
+            *standing(country, _kept(country, "canopy"), _kept(country, "closure")),
+            country.settings.sight,
         ),
         labels=labels,
         cells=pocket_cells(labels, country.read("use_at_dawn"), len(plan.pockets)),

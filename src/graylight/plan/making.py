@@ -24,6 +24,7 @@ from graylight.habitat.habitat import Habitat, dawn_use, habitat
 from graylight.habitat.land import Land
 from graylight.habitat.profile import Profile
 from graylight.habitat.suitability import at_rim
+from graylight.plan.data_truth import standing
 from graylight.plan.holdings import is_shut
 from graylight.plan.starts import WayIn, starts
 from graylight.reach.ground import WalkGround, walk_ground
@@ -278,7 +279,8 @@ def watch(
 ) -> Watched:
     """From which ground the pockets can be watched, and the best of it."""
     settings, cell_m = country.settings, country.grid.cell_m
-    land = obstacles(read.elevation_m, read.cover.canopy_m, read.cover.closure, settings.sight)
+    canopy_m, closure = standing(country, read.cover.canopy_m, read.cover.closure)
+    land = obstacles(read.elevation_m, canopy_m, closure, settings.sight)
     use = dawn_use(lived, profile, cell_m)
     targets = _targets(lived, use, chance, country)
     seen = windows(

@@ -17,6 +17,7 @@ from graylight.place import read_place
 from graylight.plan.animals import find_profile
 from graylight.plan.cautions import ALWAYS
 from graylight.plan.composing import PROGRAM, survey_of
+from graylight.plan.data_truth import standing
 from graylight.plan.holdings import is_shut
 from graylight.plan.model import Mark, MarkSeen, Plan, Share, Watch, WatchSeat
 from graylight.plan.survey import Survey
@@ -133,7 +134,8 @@ def ready_to_watch(country: Country, plan: Plan | None) -> Ready:
     canopy, closure = _canopy(country, plan)
     animal = find_profile(country).watch
     return Ready(
-        country, plan, survey, obstacles(survey.elevation_m, canopy, closure, country.settings.sight), closure,
+        country, plan, survey,
+        obstacles(survey.elevation_m, *standing(country, canopy, closure), country.settings.sight), closure,
         _kept(country, plan, "slope"), _kept(country, plan, "walk_seconds"), _shut(country, plan),
         animal.animal_m, animal.standoff_m,
     )  # fmt: skip

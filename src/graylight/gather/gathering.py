@@ -32,6 +32,7 @@ __all__ = ["AFTERWARDS", "Gathered", "check_real", "gather", "renew"]
 AFTERWARDS = frozenset({"forecast", "closeup"})
 """Kinds that can be had for a country that is there already; the others lie on its grid or in its tables."""
 CLOSEUPS = "closeups"
+RASTERS = ("elevation", "cover", "canopy", "imagery")
 GATHERED_PART = 0.6
 """Of the whole time; the rest is making the country."""
 
@@ -239,7 +240,7 @@ def _needed(kinds: Sequence[Kind], brought: _Brought) -> None:
 
 def _sources(wanted: Wanted, brought: _Brought, work: Path, name: str) -> Sources:
     """What the country is made from."""
-    rasters = {kind: (brought.of(kind) or [None])[0] for kind in ("elevation", "cover", "canopy", "imagery")}
+    rasters = {kind: next(iter(brought.of(kind)), None) for kind in RASTERS}
     ground = rasters["elevation"]
     assert ground is not None, "without elevation nothing comes this far"
     vectors = [had.path for had in brought.of("ways", "names", "ownership")]

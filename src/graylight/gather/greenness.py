@@ -91,7 +91,8 @@ class _Laid:
 
     @property
     def free(self) -> NDArray[np.bool_]:
-        return ~self.values.any(axis=0)
+        free: NDArray[np.bool_] = self.values.max(axis=0) == 0
+        return free
 
     @property
     def clear(self) -> float:
@@ -192,7 +193,8 @@ def _read(errand: Errand, scene: Scene, name: str, laid: _Laid) -> NDArray[Any]:
     sheet = read_window(errand.gate, errand.service, href, box)
     laid.fetched.append(sheet.fetched)
     whole = Sheet(sheet.values[:1], sheet.frame, 0, sheet.fetched, sheet.changed)
-    return spread_over([whole], laid.frame, smooth=False).values[0]
+    values: NDArray[Any] = spread_over([whole], laid.frame, smooth=False).values[0]
+    return values
 
 
 def _scale(asset: Mapping[str, Any]) -> tuple[float, float]:
@@ -202,7 +204,7 @@ def _scale(asset: Mapping[str, Any]) -> tuple[float, float]:
         told = bands[0] if isinstance(bands, list) and bands and isinstance(bands[0], dict) else asset
         scale = told.get("scale", told.get("raster:scale"))
         if scale is not None:
-            return float(scale), float(told.get("offset", told.get("raster:offset", 0.0)))
+            return float(scale), float(told.get("offset", told.get("raster:offset")) or 0.0)
     return SCALE, OFFSET
 
 

@@ -103,7 +103,8 @@ def directories(read: Read) -> list[Directory]:
         raise _damaged(f"its version is {version}")
     big = version == 43
     at = struct.unpack(order + ("Q" if big else "I"), head[8:16] if big else head[4:8])[0]
-    found, seen = [], set()
+    found: list[Directory] = []
+    seen: set[int] = set()
     while at and at not in seen and len(found) < MOST_DIRECTORIES:
         seen.add(at)
         tags, at = _directory(read, at, order, big)

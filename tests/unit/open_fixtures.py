@@ -49,7 +49,7 @@ class Open:
     table: Path
 
     def call(self, path: str, given: object = None) -> dict:
-        data = None if given is None else json.dumps(given).encode()
+        data = None if path == "/_log" else json.dumps(given).encode()
         with urllib.request.urlopen(f"http://127.0.0.1:{self.port}{path}", data) as response:
             return json.load(response)
 
@@ -75,14 +75,24 @@ def rasters(tmp_path_factory) -> Path:
 
 
 @pytest.fixture(scope="session")
-def _running(rasters, tmp_path_factory):
+def open_services(rasters, tmp_path_factory):
     server = subprocess.Popen(
-        [sys.executable, "-m", "tests.unit.open_server", str(rasters)], stdout=subprocess.PIPE, text=True, cwd=ROOT
+        [sys.executable, "-m", "tests.unit.open_server", str(rasters)],
+        stdout=subprocess.PIPE,
+        text=True,
+        cwd=ROOT,
     )
     assert server.stdout is not None
     port = int(server.stdout.readline())
     table = tmp_path_factory.mktemp("table") / "services.toml"
-    lines = ["[manners]", "tries = 3", "first_wait_s = 0.01", "longest_wait_s = 0.5", "read_s = 1.0", 'contact = "tests"']
+    lines = [
+        "[manners]",
+        "tries = 3",
+        "first_wait_s = 0.01",
+        "longest_wait_s = 0.5",
+        "read_s = 1.0",
+        'contact = "tests"',
+    ]
     for key, path in URLS.items():
         lines += [f"[{key}]", f'url = "http://127.0.0.1:{port}/{path}"']
     table.write_text("\n".join(lines), encoding="utf-8")
@@ -93,10 +103,11 @@ def _running(rasters, tmp_path_factory):
 
 
 @pytest.fixture
-def services(_running) -> Open:
+def services(open_services) -> Open:
     """The server without faults, its log empty."""
-    _running.faults()
-    return _running
+    open_services.faults()
+    open_services.call("/_signature", None)
+    return open_services
 
 
 def wanted(radius_m: float = 3000.0, **how) -> Wanted:

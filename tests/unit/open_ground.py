@@ -49,7 +49,7 @@ def write_cog(path, values, transform, crs, *, nodata=None, block=128):
     with rasterio.open(
         path, "w", driver="COG", width=stack.shape[2], height=stack.shape[1], count=stack.shape[0], dtype=stack.dtype,
         crs=crs, transform=transform, nodata=nodata, compress="DEFLATE", blocksize=block, level=1,
-        overview_resampling="NEAREST",
+        overview_resampling="AVERAGE" if stack.dtype.kind == "f" else "NEAREST",
     ) as out:  # fmt: skip
         out.write(stack)
     return path
@@ -72,7 +72,9 @@ def make_rasters(root: Path) -> None:
     name = "Copernicus_DSM_COG_10_N39_00_W112_00_DEM"
     write_cog(root / f"glo30/{name}/{name}.tif", values + 5, transform, "EPSG:4326")
     values, transform = in_degrees(-114, 42, 3, 1 / 800, cover_code, dtype="uint8")
-    write_cog(root / "cover/ESA_WorldCover_10m_2021_v200_N39W114_Map.tif", values, transform, "EPSG:4326", nodata=0)
+    write_cog(
+        root / "cover/ESA_WorldCover_10m_2021_v200_N39W114_Map.tif", values, transform, "EPSG:4326", nodata=0
+    )
     _canopy(root)
     _one_metre(root)
     for number in range(3):
@@ -86,7 +88,13 @@ def _canopy(root: Path) -> None:
     transform = from_origin(col * side - half, half - row * side, side / cells, side / cells)
     to_degrees = Transformer.from_crs("EPSG:3857", "EPSG:4326", always_xy=True)
     lon, lat = to_degrees.transform(*centres(transform, cells, cells))
-    write_cog(root / "canopy/0231000230.tif", canopy_m(lon, lat).astype(np.uint8), transform, "EPSG:3857", nodata=255)
+    write_cog(
+        root / "canopy/0231000230.tif",
+        canopy_m(lon, lat).astype(np.uint8),
+        transform,
+        "EPSG:3857",
+        nodata=255,
+    )
 
 
 def _one_metre(root: Path) -> None:
@@ -100,7 +108,9 @@ def _one_metre(root: Path) -> None:
         rows, cols = 1000, round((east - west) / 2)
         lon, lat = to_degrees.transform(*centres(transform, rows, cols))
         values = (ground_m(lon, lat) + more).astype(np.float32)
-        write_cog(root / f"fine/USGS_1M_12_{name}.tif", values, transform, "EPSG:26912", nodata=-999999.0, block=256)
+        write_cog(
+            root / f"fine/USGS_1M_12_{name}.tif", values, transform, "EPSG:26912", nodata=-999999.0, block=256
+        )
 
 
 SCENES = ("S2_CLEAR_BUT_HALF", "S2_CLOUDY", "S2_OFFSET_TAKEN")
@@ -141,8 +151,11 @@ def items(base: str, *, signature: str = "") -> list[dict]:
         box = [[-112, 39], [-111, 39], [-111, 40], [-112, 40], [-112, 39]]
         found.append(
             {
-                "type": "Feature", "id": name, "geometry": {"type": "Polygon", "coordinates": [box]},
-                "properties": {"datetime": f"{day}T18:10:00Z", "eo:cloud_cover": cloud}, "assets": assets,
+                "type": "Feature",
+                "id": name,
+                "geometry": {"type": "Polygon", "coordinates": [box]},
+                "properties": {"datetime": f"{day}T18:10:00Z", "eo:cloud_cover": cloud},
+                "assets": assets,
             }  # fmt: skip
         )
     return found
@@ -164,7 +177,12 @@ def elements() -> list[dict]:
 
     def ring(role, half):
         corners = ((-half, -half), (half, -half), (half, half), (-half, half), (-half, -half))
-        return {"type": "way", "ref": 1, "role": role, "geometry": line(*((0.02 + x, 0.02 + y) for x, y in corners))}
+        return {
+            "type": "way",
+            "ref": 1,
+            "role": role,
+            "geometry": line(*((0.02 + x, 0.02 + y) for x, y in corners)),
+        }
 
     return [
         way(1, {"highway": "path", "name": "Long Trail"}, (-0.02, -0.02), (0.0, 0.01), (0.02, 0.015)),
@@ -192,7 +210,9 @@ def holdings(kind: str) -> list[dict]:
         blm = {"ADMIN_AGENCY_CODE": "PVT" if number % 2 else "USFS", "ADMIN_UNIT_NAME": None}
         found.append(
             {
-                "type": "Feature", "id": number + 1, "geometry": {"type": "Polygon", "coordinates": [[*ring, ring[0]]]},
+                "type": "Feature",
+                "id": number + 1,
+                "geometry": {"type": "Polygon", "coordinates": [[*ring, ring[0]]]},
                 "properties": {"OBJECTID": number + 1, **(padus if kind == "padus" else blm)},
             }  # fmt: skip
         )
@@ -227,7 +247,10 @@ def grid_forecast() -> dict:
                 "values": [{"validTime": at(6, 2), "value": 4.5}, {"validTime": at(8, 1), "value": None}],
             },
             "windSpeed": {"uom": "wmoUnit:km_h-1", "values": [{"validTime": at(6, 3), "value": 18}]},
-            "windDirection": {"uom": "wmoUnit:degree_(angle)", "values": [{"validTime": at(6, 3), "value": 230}]},
+            "windDirection": {
+                "uom": "wmoUnit:degree_(angle)",
+                "values": [{"validTime": at(6, 3), "value": 230}],
+            },
             "skyCover": {"uom": "wmoUnit:percent", "values": [{"validTime": at(7, 1), "value": 40}]},
             "hainesIndex": {"values": [{"validTime": at(6, 3), "value": 5}]},
         }
@@ -256,7 +279,14 @@ def national_cover(box: list[float], cols: int, rows: int) -> bytes:
     codes = np.where(canopy_m(lon, lat) > 2, 42, 71).astype(np.uint8)
     with rasterio.MemoryFile() as memory:
         with memory.open(
-            driver="GTiff", width=cols, height=rows, count=1, dtype="uint8", crs="EPSG:5070", transform=transform, nodata=250
+            driver="GTiff",
+            width=cols,
+            height=rows,
+            count=1,
+            dtype="uint8",
+            crs="EPSG:5070",
+            transform=transform,
+            nodata=250,
         ) as out:
             out.write(codes, 1)
         return memory.read()

@@ -144,12 +144,21 @@ class Handler(BaseHTTPRequestHandler):
     def file(self, path, query):
         wanted = STATE["signature"]
         if path.startswith("/scenes") and wanted is not None and query.get("sig") != wanted:
-            return 403, b"<Error><Code>AccessDenied</Code><Message>Signature has expired</Message></Error>", "application/xml", {}
+            return (
+                403,
+                b"<Error><Code>AccessDenied</Code><Message>Signature has expired</Message></Error>",
+                "application/xml",
+                {},
+            )
         file = self.root / path.lstrip("/")
         if not file.is_file():
             return 404, b"<Error><Code>NoSuchKey</Code></Error>", "application/xml", {}
         size = file.stat().st_size
-        headers = {"Accept-Ranges": "bytes", "ETag": f'"{size}"', "Last-Modified": "Wed, 12 Apr 2023 10:00:00 GMT"}
+        headers = {
+            "Accept-Ranges": "bytes",
+            "ETag": f'"{size}"',
+            "Last-Modified": "Wed, 12 Apr 2023 10:00:00 GMT",
+        }
         told = re.fullmatch(r"bytes=(\d+)-(\d*)", self.headers.get("range") or "")
         if told is None:
             return 200, file.read_bytes(), "image/tiff", headers
@@ -185,7 +194,7 @@ class Handler(BaseHTTPRequestHandler):
     def layer(self, kind, path, query):
         if not path.endswith("/query"):
             return self.json({"maxRecordCount": PAGE, "objectIdField": "OBJECTID"})
-        west, south, east, north = map(float, query["geometry"].split(","))
+        west, _, east, _ = map(float, query["geometry"].split(","))
         found = [
             f for f in ground.holdings(kind)
             if f["geometry"]["coordinates"][0][1][0] >= west and f["geometry"]["coordinates"][0][0][0] <= east
@@ -208,7 +217,8 @@ class Handler(BaseHTTPRequestHandler):
     def play_tnm(self, path, query, posted, base):
         days = {"old": "2018-05-01", "new": "2022-06-01"}
         found = [
-            {"downloadURL": f"{base}/fine/USGS_1M_12_{name}.tif", "publicationDate": day} for name, day in days.items()
+            {"downloadURL": f"{base}/fine/USGS_1M_12_{name}.tif", "publicationDate": day}
+            for name, day in days.items()
         ]
         return self.json({"total": 2, "items": found})
 

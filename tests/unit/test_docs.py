@@ -11,7 +11,7 @@ from docs.make import HERE, NOT_KEPT_YET, arguments, pages
 from pydantic import BaseModel
 
 import graylight
-from graylight.cli import commands
+from graylight.cli import commands, gathering
 from graylight.cli.main import COMMANDS, app, main
 from graylight.country.layers import LAYERS
 from graylight.country.tables import TABLES
@@ -26,6 +26,7 @@ TEXTS = [ROOT / "README.md", ROOT / "CONTRIBUTING.md", ROOT / "CHANGELOG.md", *P
 PAGE_OF = {
     "approach": "walking", "chance": "habitat", "cli": "commands", "country": "country", "demo": "demo",
     "drawing": "drawing", "exchange": "exchange", "ground": "ground", "habitat": "habitat",
+    "gather": "gather", "intake": "gather",
     "kernels": "conventions", "plan": "plan", "reach": "walking", "settings": "settings",
     "sight": "sight", "sit": "morning", "siting": "siting", "sky": "sky", "telling": "telling",
 }  # fmt: skip
@@ -67,7 +68,7 @@ def test_every_command_and_option_is_documented():
 
 
 def test_every_command_there_is_can_be_called():
-    assert set(COMMANDS) <= set(commands.__all__)
+    assert set(COMMANDS) <= {*commands.__all__, *gathering.__all__}
     assert {name for name in app if not name.startswith("-")} == set(COMMANDS)
 
 

@@ -82,6 +82,8 @@ class Sources:
         Where files are from, by path.
     record
         Sentences for the record: what could not be had.
+    may_miss
+        Whether vector files may lie outside the country: they were asked for by a box that is a little larger.
     """
 
     elevation: Path
@@ -97,6 +99,7 @@ class Sources:
     surface: bool | None = None
     origins: Mapping[Path, Origin] = field(default_factory=dict)
     record: tuple[str, ...] = ()
+    may_miss: bool = False
 
 
 @dataclass
@@ -137,7 +140,9 @@ def make_country(folder: Path, sources: Sources, settings: Settings, *, tick: Ti
     check_place(folder)
     gathered = _elevation(sources, settings, part(tick, 0.0, 0.3))
     _plants(sources, gathered, part(tick, 0.3, 0.7))
-    vectors = read_vectors(sources.vectors, gathered.grid, tick=part(tick, 0.7, 0.8))
+    vectors = read_vectors(
+        sources.vectors, gathered.grid, may_miss=sources.may_miss, tick=part(tick, 0.7, 0.8)
+    )
     country = Country(
         folder=folder,
         name=plain_text(sources.name or folder.name),

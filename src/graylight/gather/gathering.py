@@ -254,7 +254,7 @@ def _sources(wanted: Wanted, brought: _Brought, work: Path, name: str) -> Source
         elevation=ground.path, cover=_path(rasters["cover"]), canopy=_path(canopy), imagery=_path(rasters["imagery"]),
         vectors=tuple(vectors), bounds=wanted.bounds, cell_m=_cell_m(wanted, ground, record), name=name, feet=False,
         surface=ground.surface, origins={had.path: _origin(service, had) for _, service, had in brought.had},
-        record=tuple(record),
+        record=tuple(record), may_miss=True,
     )  # fmt: skip
 
 

@@ -88,6 +88,7 @@ class _Laid:
         self.said: list[str] = []
         self.fetched: list[str] = []
         self.scenes = 0
+        self.anew: dict[str, Scene] = {}
 
     @property
     def free(self) -> NDArray[np.bool_]:
@@ -153,14 +154,16 @@ def _lay(errand: Errand, scene: Scene, laid: _Laid, span: tuple[dt.date, dt.date
 def _bands_or_anew(
     errand: Errand, scene: Scene, laid: _Laid, span: tuple[dt.date, dt.date]
 ) -> NDArray[np.uint16] | None:
-    """The bands; where the scene's addresses have expired, they are looked up again, once."""
+    """The bands; where the addresses of the scenes have expired, they are all looked up again, once."""
     try:
-        return _bands(errand, scene, laid)
+        return _bands(errand, laid.anew.get(scene.name, scene), laid)
     except Expired:
-        fresh = [s for s in _found(errand, span, again=True) if s.name == scene.name]
-        if not fresh:
+        if laid.anew:
             raise
-        return _bands(errand, fresh[0], laid)
+        laid.anew = {fresh.name: fresh for fresh in _found(errand, span, again=True)}
+        if scene.name not in laid.anew:
+            raise
+        return _bands(errand, laid.anew[scene.name], laid)
 
 
 def _bands(errand: Errand, scene: Scene, laid: _Laid) -> NDArray[np.uint16] | None:

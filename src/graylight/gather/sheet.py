@@ -344,6 +344,7 @@ def write_sheet(
     """Write a sheet as a GeoTIFF, its bands described by names."""
     bands, rows, cols = sheet.values.shape
     how: dict[str, Any] = {"compress": "deflate", "zlevel": 1, "tiled": True, "bigtiff": "if_safer"}
+    how |= {"photometric": "minisblack", "alpha": "no"}  # a fourth band is near infrared, not transparency
     if sheet.nodata is not None:
         how["nodata"] = sheet.nodata
     with rasterio.open(

@@ -156,7 +156,7 @@ def items(base: str, *, signature: str = "") -> list[dict]:
                 "geometry": {"type": "Polygon", "coordinates": [box]},
                 "properties": {"datetime": f"{day}T18:10:00Z", "eo:cloud_cover": cloud},
                 "assets": assets,
-            }  # fmt: skip
+            }
         )
     return found
 
@@ -214,7 +214,7 @@ def holdings(kind: str) -> list[dict]:
                 "id": number + 1,
                 "geometry": {"type": "Polygon", "coordinates": [[*ring, ring[0]]]},
                 "properties": {"OBJECTID": number + 1, **(padus if kind == "padus" else blm)},
-            }  # fmt: skip
+            }
         )
     return found
 

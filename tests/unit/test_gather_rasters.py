@@ -97,6 +97,18 @@ def test_a_part_that_is_not_there_is_said(errand):
     assert np.isfinite(values[lon < -111.001]).all()
 
 
+def test_a_file_that_is_not_there_is_asked_for_once_also_offline(errand, services, tmp_path):
+    ground = Wanted(around(LonLat(-111.0, LAT), 2000.0), Settings().date)
+    three_dep(errand("three_dep", ground))
+    assert len(services.log("n40w111")) == 1
+    services.faults()
+    three_dep(errand("three_dep", ground))
+    with services.gate(tmp_path / "store", offline=True) as gate:
+        had = three_dep(Errand(gate, gate.services["three_dep"], ground, tmp_path / "work"))
+    assert services.log() == []
+    assert "USGS_13_n40w111.tif is not there" in " ".join(had[0].done)
+
+
 def test_a_surface_model_says_so(errand):
     had = glo30(errand("glo30"))[0]
     values, lon, lat = cells(had.path)

@@ -7,6 +7,7 @@ fail.
 
 from __future__ import annotations
 
+import datetime as dt
 import json
 import os
 from dataclasses import dataclass, field
@@ -15,7 +16,7 @@ from typing import Any
 from urllib.parse import urlsplit, urlunsplit
 
 from graylight.country.atomic import write_bytes
-from graylight.gather.gate import Expired, Gate, Refused
+from graylight.gather.gate import Expired, Gate, NotThere, Refused
 from graylight.gather.services import Service
 from graylight.gather.store import now, request_key
 from graylight.gather.tiff import Directory, directories
@@ -28,6 +29,8 @@ AHEAD = 16384
 """Read at least, where a directory lies beyond the head."""
 BRIDGED = 4096
 """Blocks with less than this between them are asked for in one request."""
+ABSENT_DAYS = 30
+"""So long it is not asked again for a file that was not there."""
 AT_ONCE = 8 * 2**20
 """At most so many bytes a request, so that a stop or a cut costs little."""
 
@@ -52,6 +55,8 @@ class Twin:
     version: str = ""
     fetched: str = ""
     changed: str | None = None
+    absent: str = ""
+    """When the service said that it has no such file; empty: it did not."""
     held: list[tuple[int, int]] = field(default_factory=list)
     _directories: list[Directory] = field(default_factory=list)
 
@@ -69,6 +74,7 @@ class Twin:
         """What an earlier run has had."""
         try:
             facts = json.loads(self._side.read_text(encoding="utf-8"))
+            self.absent = self._still(str(facts.get("absent", "")))
             held = [(int(a), int(b)) for a, b in facts["held"]]
             whole, version, fetched = int(facts["whole"]), str(facts["version"]), str(facts["fetched"])
             if self.path.stat().st_size != whole:
@@ -78,10 +84,17 @@ class Twin:
         self.whole, self.version, self.fetched, self.held = whole, version, fetched, held
         self.changed = facts.get("changed")
 
+    def _still(self, absent: str) -> str:
+        """The day of a "no such file" that is believed still: for a month, or as long as nobody can be asked."""
+        if not absent or self.gate.again:
+            return ""
+        young = (now() - dt.datetime.fromisoformat(absent)).days < ABSENT_DAYS
+        return absent if young or self.gate.offline else ""
+
     def _remember(self) -> None:
         facts: dict[str, Any] = {
             "url": urlunsplit(urlsplit(self.url)._replace(query="", fragment="")),
-            "whole": self.whole, "version": self.version, "fetched": self.fetched, "changed": self.changed,
+            "whole": self.whole, "version": self.version, "fetched": self.fetched, "changed": self.changed, "absent": self.absent,
             "licence": self.service.licence, "credit": self.service.credit, "held": self.held,
         }  # fmt: skip
         write_bytes(self._side, (json.dumps(facts, ensure_ascii=False) + "\n").encode())
@@ -120,7 +133,14 @@ class Twin:
             return file.read(size)
 
     def _fetch(self, start: int, end: int) -> None:
-        piece = self.gate.piece(self.service, self.url, start, end)
+        if self.absent:
+            raise NotThere(f"{self.service.title} has nothing at {self.url}")
+        try:
+            piece = self.gate.piece(self.service, self.url, start, end)
+        except NotThere:
+            self.absent = now().isoformat()
+            self._remember()
+            raise
         if (self.whole, self.version) != (piece.whole, piece.version):
             if self.held:
                 self._forget()

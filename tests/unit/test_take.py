@@ -348,6 +348,29 @@ def test_a_size_that_is_a_lie_is_found_out(country, tmp_path):
     refused(country, path, "lie.zip")
 
 
+@pytest.mark.parametrize("name", ["virtual.json", "virtual.geojson", "virtual.gpkg", "virtual.shp"])
+def test_a_file_that_points_elsewhere_is_refused(country, give, tmp_path, name):
+    """OGR would open a virtual layer under any name, and read what it points to."""
+    give("secret.geojson", json.dumps({"type": "Point", "coordinates": at(100, 100)}))
+    secret = tmp_path / "in" / "secret.geojson"
+    text = (
+        f'<OGRVRTDataSource><OGRVRTLayer name="secret"><SrcDataSource>{secret}</SrcDataSource>'
+        "</OGRVRTLayer></OGRVRTDataSource>"
+    )
+    assert list(pyogrio.list_layers(give("proof.vrt", text))[0]) == ["secret", "Point"]  # so it would
+    refused(country, give(name, text), "it is no ")
+
+
+def test_virtual_tables_are_refused(country, tmp_path):
+    path = tmp_path / "in/tables.gpkg"
+    point = np.array([shapely.to_wkb(shapely.Point(at(100, 100)))], object)
+    raw.write(path, point, [], np.array([], object), geometry_type="Point", crs="EPSG:4326", layer="spots")
+    assert take_in(country, [path]).added  # its spatial index is a virtual table, too, and harmless
+    with closing(sqlite3.connect(path)) as db, db:
+        db.execute("CREATE VIRTUAL TABLE other USING fts5(text)")
+    refused(country, path, "virtual tables")
+
+
 def test_a_link_in_a_folder_is_not_followed(country, tmp_path, give):
     secret = tmp_path / "secret.gpx"
     secret.write_text(BOTH)

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import re
+import sqlite3
 import warnings
+from contextlib import closing
 from pathlib import Path
 from typing import Any
 
@@ -32,6 +35,7 @@ def read_layers(path: Path) -> tuple[list[Found], list[str]]:
     """
     if path.stat().st_size > MOST_BYTES:
         raise Unusable(f"it has more than {MOST_BYTES:,} bytes; split it")
+    _look_over(path)
     found: list[Found] = []
     said: list[str] = []
     with warnings.catch_warnings():
@@ -48,6 +52,35 @@ def read_layers(path: Path) -> tuple[list[Found], list[str]]:
     if not names:
         raise Unusable("it has no layer with shapes")
     return found, said
+
+
+def _look_over(path: Path) -> None:
+    """See that a file is what its ending says.
+
+    OGR goes by what a file holds, and some formats (virtual layers) point to other files and to addresses.
+    """
+    with path.open("rb") as file:
+        head = file.read(4096)
+    suffix = path.suffix.lower()
+    if suffix == ".gpkg":
+        _look_over_tables(path, head)
+    elif suffix == ".shp":
+        if head[:4] != b"\x00\x00\x27\x0a":  # file code 9994 (ESRI Shapefile Technical Description, 1998)
+            raise Unusable("it is no shapefile")
+    elif head.lstrip(b"\xef\xbb\xbf \t\r\n")[:1] not in {b"{", b"["}:
+        raise Unusable("it is no JSON")
+
+
+def _look_over_tables(path: Path, head: bytes) -> None:
+    if head[:16] != b"SQLite format 3\x00":
+        raise Unusable("it is no GeoPackage")
+    try:
+        with closing(sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro&immutable=1", uri=True)) as db:
+            made = [str(sql or "").lower() for (sql,) in db.execute("SELECT sql FROM sqlite_master")]
+    except sqlite3.Error:
+        raise Unusable("it can't be read, or is cut short or damaged") from None
+    if any(re.search(r"create\s+virtual\s+table(?!.*using\s+rtree)", sql, re.DOTALL) for sql in made):
+        raise Unusable("it holds virtual tables, which can point to other files; such a file is not opened")
 
 
 def _layer(path: Path, name: str, found: list[Found], said: list[str]) -> None:

@@ -183,7 +183,7 @@ def _wanted(
     return Wanted(box, settings.date, cell, tuple(read_place(text) for text in closeup), unit)
 
 
-def take(folder: Path, files: Annotated[list[Path], Parameter(negative="")]) -> None:
+def take(folder: Path, files: Annotated[list[Path], Parameter(negative="")], /) -> None:
     """Take marks, tracks and boundaries that people already have into a country.
 
     Parameters

@@ -4,7 +4,7 @@ VENV := .venv
 BIN := $(VENV)/bin
 DEMO ?= demo-country
 
-.PHONY: demo test lint bench docs clean
+.PHONY: demo test lint bench docs live clean
 
 $(VENV)/.installed: pyproject.toml
 	@command -v $(PYTHON) >/dev/null || { echo "graylight needs Python 3.11 or newer; say which with: make PYTHON=python3.12 ..."; exit 2; }
@@ -36,6 +36,9 @@ lint: $(VENV)/.linted  ## style and types
 
 bench: $(VENV)/.tested  ## our figures beside other engines', in one run
 	$(BIN)/python -m benchmarks
+
+live: $(VENV)/.tested  ## ask every open service once; needs a network, is no part of the tests
+	GRAYLIGHT_LIVE=1 $(BIN)/python -m pytest tests/live -rA --override-ini=addopts=
 
 docs: $(VENV)/.installed  ## the written-by-machine parts of docs/ and the README's pictures
 	$(BIN)/python -m docs.make

@@ -8,7 +8,20 @@ import sys
 from importlib.metadata import version
 from pathlib import Path
 
-from benchmarks import air, error, ground, looking, morning, page, panorama, plan, sight, sky, walking
+from benchmarks import (
+    air,
+    error,
+    gathering,
+    ground,
+    looking,
+    morning,
+    page,
+    panorama,
+    plan,
+    sight,
+    sky,
+    walking,
+)
 from benchmarks.row import Row
 
 DOCS = Path(__file__).parent.parent / "docs"
@@ -26,7 +39,7 @@ def main() -> None:
     """Run all, print, keep."""
     rows: list[Row] = []
     of_sight: list[Row] = []
-    for part in (plan, ground, sky, air, walking, sight, error, looking, panorama, morning, page):
+    for part in (plan, ground, sky, air, walking, sight, error, looking, panorama, morning, page, gathering):
         print(f"... {part.__name__}", file=sys.stderr)
         found = part.rows()
         rows += found

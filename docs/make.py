@@ -281,13 +281,15 @@ def _takes(argument: Argument) -> str:
     kinds = [kind for kind in typing.get_args(hint) if kind is not type(None)] or [hint]
     kind = kinds[0] if typing.get_origin(hint) not in {list, tuple} else hint
     many = typing.get_origin(kind)
-    if argument.name == "--folder":
+    if argument.name in {"--folder", "--cache"}:
         return "folder"
+    if argument.name == "--closeup":
+        return "place, several times"
     if many is list:
         return "one or more files"
     if many is tuple:
         return f"{len(typing.get_args(kind))} numbers"
-    if argument.name in {"--at", "--start"}:
+    if argument.name in {"--around", "--at", "--start"}:
         return "place"
     return {Path: "file", float: "number", int: "whole number", bool: "", str: "text"}[kind]
 

@@ -9,6 +9,9 @@ import hypothesis
 import pytest
 
 from graylight.cli.main import main
+from tests.unit.open_fixtures import open_services, rasters, services
+
+__all__ = ["open_services", "rasters", "services"]  # fixtures of the loopback server
 
 # the first example of a test may compile kernels: no deadline; the same examples every time
 hypothesis.settings.register_profile("graylight", deadline=None, derandomize=True)

@@ -27,6 +27,7 @@ PAGE_OF = {
     "approach": "walking", "chance": "habitat", "cli": "commands", "country": "country", "demo": "demo",
     "drawing": "drawing", "exchange": "exchange", "ground": "ground", "habitat": "habitat",
     "kernels": "conventions", "plan": "plan", "reach": "walking", "server": "http", "settings": "settings",
+    "gather": "gather", "intake": "gather",
     "sight": "sight", "sit": "morning", "siting": "siting", "sky": "sky", "telling": "telling",
 }  # fmt: skip
 """The page on which a package is told of. A new package needs a line here and a page."""

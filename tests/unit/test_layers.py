@@ -23,10 +23,14 @@ MAY = {
     "telling": {*FRAME, "plan.model", "plan.morning_model", "plan.camp_model", "plan.pace_model"},
     "exchange": {*FRAME, "country", "plan.model"},
     "demo": {*FRAME, "kernels", "country.feature"},
+    "gather": {*FRAME, "country", "plan.model"},
+    "intake": {*FRAME, "country", "plan.model"},
     "__main__": {"cli"},
     "server": {*FRAME, *STAGES, "country", "plan", "drawing", "telling", "exchange"},
     "cli": {
         *FRAME,
+        "gather",
+        "intake",
         "country",
         "plan",
         "drawing",
@@ -38,7 +42,10 @@ MAY = {
         "server",
     },
 }
-TOUCH_DISK = {"country", "demo", "cli"}
+TOUCH_DISK = {"country", "demo", "cli", "gather", "intake"}
+NETWORK_WORDS = {"httpx2", "httpx", "http", "urllib3", "requests", "socket", "ftplib", "smtplib", "aiohttp"}
+MAY_LISTEN = {"server"}
+"""The page's server answers on this machine; it asks nobody."""
 DISK_WORDS = {"rasterio", "pyogrio", "sqlite3", "shutil", "tempfile"}
 
 
@@ -95,6 +102,18 @@ def test_kernels_import_numpy_numba_and_math_alone(path):
 def test_only_some_layers_touch_the_disk(path):
     """The sky reads the ephemeris that is shipped inside the package; nothing else does."""
     assert not {name.split(".")[0] for name in imported(path)} & DISK_WORDS
+
+
+@pytest.mark.parametrize("path", files(), ids=lambda p: str(p.relative_to(ROOT)))
+def test_only_gather_touches_the_network(path):
+    """urllib.parse takes addresses apart, and asks nobody."""
+    names = imported(path)
+    asks = {name.split(".")[0] for name in names} & NETWORK_WORDS or {
+        n for n in names if n.startswith("urllib.request")
+    }
+    assert not asks or layer_of(path) in {"gather", *MAY_LISTEN}, path
+    if layer_of(path) != "gather":
+        assert "/vsicurl" not in path.read_text(encoding="utf-8"), path
 
 
 def test_nothing_imports_the_command_line():

@@ -70,6 +70,7 @@ def new(
     ] = None,
     cell: float | None = None,
     feet: bool | None = None,
+    surface: bool | None = None,
     name: str | None = None,
 ) -> None:
     """Make a country from an elevation raster and whatever else there is.
@@ -92,6 +93,9 @@ def new(
         Cell size in metres; never finer than the source.
     feet
         Say that the elevation is in feet (--feet) or is not (--no-feet), where the file is silent or wrong.
+    surface
+        Say that heights are those of tree tops and roofs (--surface) or of the ground (--no-surface); by the file's name
+        (DSM) if not given.
     name
         What to call the country; the folder's name if not given.
     """
@@ -103,6 +107,7 @@ def new(
     sources = Sources(
         elevation=elevation, cover=cover, canopy=canopy, imagery=imagery, vectors=tuple(vectors or ()),
         bounds=None if bounds is None else Bounds(*bounds), cell_m=cell, name=name, feet=feet,
+        surface=surface,
     )  # fmt: skip
     with bar("making the country") as tick:
         country = make_country(folder, sources, Settings(), tick=tick)

@@ -33,8 +33,10 @@ COMMANDS = {
     "export": "Write the plan as GPX 1.1, KML and GeoJSON, and draw its map.",
     "camp": "Tell places to camp near the lookouts, and where the water is.",
     "pace": "Measure one's own pace from tracks with times.",
+    "gather": "Gather open data for any place and make a country of it.",
+    "take": "Take marks, tracks and boundaries that people already have into a country.",
 }
-ELSEWHERE = {"camp": "walking", "pace": "walking"}
+ELSEWHERE = {"camp": "walking", "pace": "walking", "gather": "gathering", "take": "gathering"}
 """Commands that stand in another module than cli.commands."""
 for _name, _words in COMMANDS.items():
     app.command(f"graylight.cli.{ELSEWHERE.get(_name, 'commands')}:{_name}", name=_name, help=_words)

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import os
-from dataclasses import dataclass, replace
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -26,7 +28,30 @@ from graylight.plan.model import LayerFact
 from graylight.settings import Settings
 from graylight.work import Tick, part, silent
 
-__all__ = ["Sources", "check_place", "make_country"]
+__all__ = ["Origin", "Sources", "check_place", "make_country"]
+
+
+@dataclass(frozen=True, slots=True)
+class Origin:
+    """Where a file handed over is from, as far as it does not say so itself.
+
+    Parameters
+    ----------
+    source
+        What to call it instead of the file's name.
+    date
+        Date of the data, where known.
+    licence, credit
+        On which terms, and whom to name.
+    done
+        Sentences: what was done to it before.
+    """
+
+    source: str
+    date: str | None = None
+    licence: str | None = None
+    credit: str | None = None
+    done: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,6 +76,14 @@ class Sources:
         Whether the ground does not exist.
     feet
         Whether heights are in feet; None: as the file says.
+    surface
+        Whether heights are those of tree tops and roofs; None: as the file's name says.
+    origins
+        Where files are from, by path.
+    record
+        Sentences for the record: what could not be had.
+    may_miss
+        Whether vector files may lie outside the country: they were asked for by a box that is a little larger.
     """
 
     elevation: Path
@@ -63,12 +96,17 @@ class Sources:
     name: str | None = None
     invented: bool = False
     feet: bool | None = None
+    surface: bool | None = None
+    origins: Mapping[Path, Origin] = field(default_factory=dict)
+    record: tuple[str, ...] = ()
+    may_miss: bool = False
 
 
 @dataclass
 class _Gathered:
     """What has been brought in so far."""
 
+    sources: Sources
     grid: Grid
     layers: dict[str, NDArray[Any]]
     facts: list[LayerFact]
@@ -102,15 +140,17 @@ def make_country(folder: Path, sources: Sources, settings: Settings, *, tick: Ti
     check_place(folder)
     gathered = _elevation(sources, settings, part(tick, 0.0, 0.3))
     _plants(sources, gathered, part(tick, 0.3, 0.7))
-    vectors = read_vectors(sources.vectors, gathered.grid, tick=part(tick, 0.7, 0.8))
+    vectors = read_vectors(
+        sources.vectors, gathered.grid, may_miss=sources.may_miss, tick=part(tick, 0.7, 0.8)
+    )
     country = Country(
         folder=folder,
         name=plain_text(sources.name or folder.name),
         invented=sources.invented,
         grid=gathered.grid,
         settings=settings,
-        facts=(*gathered.facts, *vectors.facts),
-        record=(*gathered.record, *vectors.left_out),
+        facts=(*gathered.facts, *_vector_facts(vectors, sources)),
+        record=(*gathered.record, *vectors.left_out, *sources.record),
         cover_scheme=gathered.scheme,
     )
     _write(country, gathered.layers, vectors, part(tick, 0.8, 1.0))
@@ -157,9 +197,17 @@ def _elevation(sources: Sources, settings: Settings, tick: Tick) -> _Gathered:
         grid, words = frame(source, bounds=sources.bounds, cell_m=sources.cell_m)
         check_memory(grid, settings.memory_gb, made=False)
         found = heights(source, grid, feet=sources.feet, tick=tick)
-        fact = _fact("elevation", source, (*words, *found.done), grid)
+        fact = _fact("elevation", source, (*words, *found.done), grid, sources)
+    fact = fact.model_copy(update={"surface": _is_surface(sources)})
     cautions = [f"caution: {words}" for words in found.cautions]
-    return _Gathered(grid, {"elevation": found.values}, [fact], cautions)
+    return _Gathered(sources, grid, {"elevation": found.values}, [fact], cautions)
+
+
+def _is_surface(sources: Sources) -> bool:
+    """Whether the heights are those of a surface model: as was said, else by the file's name (DSM)."""
+    if sources.surface is not None:
+        return sources.surface
+    return "dsm" in re.split(r"[^a-z]+", sources.elevation.stem.lower())
 
 
 def _plants(sources: Sources, gathered: _Gathered, tick: Tick) -> None:
@@ -181,15 +229,31 @@ def _plants(sources: Sources, gathered: _Gathered, tick: Tick) -> None:
 def _add(gathered: _Gathered, found: Plants, source: Source) -> None:
     gathered.layers |= found.layers
     for name in found.layers:
-        gathered.facts.append(_fact(name, source, found.done, gathered.grid))
+        gathered.facts.append(_fact(name, source, found.done, gathered.grid, gathered.sources))
     gathered.record += [f"caution: {words}" for words in found.cautions]
 
 
-def _fact(name: str, source: Source, done: tuple[str, ...], grid: Grid) -> LayerFact:
+def _fact(name: str, source: Source, done: tuple[str, ...], grid: Grid, sources: Sources) -> LayerFact:
     box = source.window_of(grid.bounds, grid.crs)
     cell = None if box is None else max(source.sides_m(box))
     told = [*done, *source.markers_met()]
-    return LayerFact(name=name, source=source.name, date=_date(source), resolution_m=cell, done=told)
+    fact = LayerFact(name=name, source=source.name, date=_date(source), resolution_m=cell, done=told)
+    return _with_origin(fact, sources.origins.get(Path(source.file.name)))
+
+
+def _with_origin(fact: LayerFact, origin: Origin | None) -> LayerFact:
+    """A fact with what is known of the file beside what the file says."""
+    if origin is None:
+        return fact
+    more = {"source": origin.source, "licence": origin.licence, "credit": origin.credit}
+    return fact.model_copy(
+        update={**more, "date": origin.date or fact.date, "done": [*origin.done, *fact.done]}
+    )
+
+
+def _vector_facts(vectors: Vectors, sources: Sources) -> list[LayerFact]:
+    by_name = {path.name: origin for path, origin in sources.origins.items()}
+    return [_with_origin(fact, by_name.get(fact.source)) for fact in vectors.facts]
 
 
 def _date(source: Source) -> str | None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import sqlite3
 import threading
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from contextlib import closing, contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -130,6 +130,26 @@ class Rows:
             kept = {layout.shape: _shape(layout, geometry), **_values(layout, values)}
             number = _insert(at.db, layout, kept)
             return self._note(at, layout, number, None)
+
+    def add_all(self, table: str, rows: Iterable[tuple[BaseGeometry | None, Mapping[str, Any]]]) -> int:
+        """Add many rows as one step, all or none; returns how many.
+
+        Raises
+        ------
+        BadInput
+            As `add`.
+        """
+        with self._writing() as at:
+            layout = _layout(at.db, table)
+            before = len(at.changes)
+            for geometry, values in rows:
+                number = _insert(
+                    at.db, layout, {layout.shape: _shape(layout, geometry), **_values(layout, values)}
+                )
+                after = _columns(layout, _fetch(at.db, layout, number))
+                at.changes.append(Change(layout.spec.name, number, None, after))
+            _fit_extent(at.db, layout)
+            return len(at.changes) - before
 
     def change(
         self, table: str, id: int, *, geometry: BaseGeometry | _Same | None = SAME, **values: Any

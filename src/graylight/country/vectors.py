@@ -46,7 +46,9 @@ class Vectors:
     left_out: list[str] = field(default_factory=list)
 
 
-def read_vectors(paths: Sequence[Path], grid: Grid, *, tick: Tick = silent) -> Vectors:
+def read_vectors(
+    paths: Sequence[Path], grid: Grid, *, may_miss: bool = False, tick: Tick = silent
+) -> Vectors:
     """Read vector files, in the order given.
 
     Parameters
@@ -55,6 +57,8 @@ def read_vectors(paths: Sequence[Path], grid: Grid, *, tick: Tick = silent) -> V
         Files of any format that OGR reads, with one or more layers.
     grid
         The country's grid: features are moved into its CRS and clipped to its box.
+    may_miss
+        Whether a file may lie outside the country as a whole: it is left out then, and said.
 
     Raises
     ------
@@ -69,7 +73,7 @@ def read_vectors(paths: Sequence[Path], grid: Grid, *, tick: Tick = silent) -> V
     found = Vectors()
     for i, path in enumerate(paths):
         met = [_take(path, layer, grid, found) for layer in _layers(path)]
-        if "outside" in met and "met" not in met:
+        if "outside" in met and "met" not in met and not may_miss:
             raise _elsewhere(path, grid)
         tick((i + 1) / len(paths))
     return found

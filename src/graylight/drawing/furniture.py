@@ -54,6 +54,8 @@ class Page:
         The contour interval in words.
     declination_deg
         Magnetic declination, east positive; none where not known.
+    credits
+        Whom to name for the data, in lines.
     """
 
     frame: Frame
@@ -65,6 +67,7 @@ class Page:
     invented: bool
     contours: str
     declination_deg: float | None
+    credits: tuple[str, ...] = ()
 
     @property
     def width(self) -> int:
@@ -98,10 +101,11 @@ def page_of(
     invented: bool,
     contours: str,
     declination_deg: float | None,
+    credits: tuple[str, ...] = (),
 ) -> Page:
     """Lay a page out around a body."""
     left, top = round(_MARGIN * unit), round(_TOP * unit)
-    return Page(frame, unit, left, top, title, line, invented, contours, declination_deg)
+    return Page(frame, unit, left, top, title, line, invented, contours, declination_deg, credits)
 
 
 def _header(sheet: Sheet, page: Page) -> None:

@@ -14,7 +14,7 @@ from graylight.drawing.marks import Mark, angle, arrow, mark
 from graylight.drawing.palettes import ANIMAL, COVER, GREEN, INK, LIGHT, MUTED, PAPER, RGB, WATER, mix
 from graylight.drawing.sheet import Points, Sheet
 
-__all__ = ["Entry", "cover_entries", "foot_height", "footer", "line_entry", "mark_entry"]
+__all__ = ["CREDIT_PX", "Entry", "cover_entries", "foot_height", "footer", "line_entry", "mark_entry"]
 
 Sample = Callable[[Sheet, float, float, float], None]
 """Draws a sample with its left middle at (x, y), for a pixel unit u; samples are 54 u wide."""
@@ -25,6 +25,8 @@ _KINDS = {
 }  # fmt: skip
 _LEFT, _ROW, _SAMPLE, _GAP = 440, 37, 70, 34
 _LETTERS = 25.0
+CREDIT_PX = 24.0
+"""Between the lines of the credits, pixels at 1600 pixels' width."""
 
 
 _LIMITS: dict[str, tuple[float, tuple[float, float] | None]] = {
@@ -174,8 +176,11 @@ def footer(
     if layer in LAYERS:
         draw_ramp(sheet, LAYERS[layer], (x, y + 158 * u), unit=u, limits=limits)
     _entries(sheet, columns, (x + _LEFT * u, y), unit=u)
+    foot = sheet.height - 22 * u
+    for number, line in enumerate(reversed(page.credits)):
+        sheet.text((x, foot - number * CREDIT_PX * u), line, size=17 * u, colour=MUTED)
     size = fitted(page.words, page.width - 2 * page.left, 23 * u)
-    sheet.text((x, sheet.height - 22 * u), page.words, size=size, colour=MUTED)
+    sheet.text((x, foot - len(page.credits) * CREDIT_PX * u), page.words, size=size, colour=MUTED)
 
 
 def _entries(sheet: Sheet, columns: list[list[Entry]], at: tuple[float, float], *, unit: float) -> None:

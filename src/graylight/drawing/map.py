@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from dataclasses import dataclass
 
 import numpy as np
@@ -25,8 +26,10 @@ from graylight.grid import Bounds
 from graylight.plan.model import Plan
 from graylight.units import clock
 
-__all__ = ["Area", "Line", "MapData", "Name", "Units", "draw_map"]
+__all__ = ["Area", "Line", "MapData", "Name", "Units", "credit_lines", "draw_map"]
 
+CREDIT_LETTERS = 170
+"""Letters of a line of credits."""
 _LIMIT_KINDS = ("limit loaded", "limit")
 _LIMIT_WORDS = ("{:g}°: not loaded, not in the dark", "{:g}°: not at all")
 
@@ -105,7 +108,7 @@ def draw_map(
     page = page_of(
         frame, unit=u, title=title or (plan.country.name if plan else "The ground"), line=_subtitle(plan),
         invented=plan is not None and plan.country.invented, contours=contour_words(step, units),
-        declination_deg=plan.light.declination_deg if plan else None,
+        declination_deg=plan.light.declination_deg if plan else None, credits=credit_lines(plan),
     )  # fmt: skip
     return compose(scene.sheet, page, entries, layer=layer, limits=over.limits)
 
@@ -130,13 +133,21 @@ def compose(
 ) -> Image.Image:
     """Put the body of a map onto its page, with title, neatline, scale bars, north and legend."""
     columns = legend.columns_of(entries, page.width, margin=page.left, unit=page.unit)
-    height = page.foot_top + legend.foot_height(columns, unit=page.unit, layer=layer) + 62 * page.unit
+    height = page.foot_top + legend.foot_height(columns, unit=page.unit, layer=layer)
+    height += (62 + len(page.credits) * legend.CREDIT_PX) * page.unit
     sheet = Sheet((page.width, round(height)))
     page.draw_frame(sheet)
     legend.footer(sheet, page, columns, layer=layer, limits=limits or [])
     picture = sheet.finish()
     picture.paste(body.finish(), (page.left, page.top))
     return picture
+
+
+def credit_lines(plan: Plan | None) -> tuple[str, ...]:
+    """Whom to name for the plan's data, in lines that fit the foot of a map; none where nobody is to be named."""
+    credits = [] if plan is None else [fact.credit for fact in plan.country.layers if fact.credit]
+    text = "; ".join(dict.fromkeys(credits))
+    return tuple(textwrap.wrap(f"Data: {text}.", CREDIT_LETTERS)) if text else ()
 
 
 def _subtitle(plan: Plan | None) -> str:

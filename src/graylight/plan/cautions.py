@@ -7,6 +7,7 @@ import numpy as np
 from graylight.country.folder import Country
 from graylight.habitat.places import compass
 from graylight.habitat.profile import Profile
+from graylight.plan.data_truth import current_rules, data_truth
 from graylight.plan.holdings import ask_first
 from graylight.plan.making import Worked
 from graylight.plan.model import Light, Lookout
@@ -25,7 +26,7 @@ DOUBT = "caution: "
 
 def cautions(country: Country, worked: Worked, lookouts: list[Lookout], light: Light) -> list[str]:
     """What to be told every time, and what this plan calls for."""
-    told = list(ALWAYS)
+    told = [*ALWAYS, *current_rules(country, light.date)]
     told += ask_first(country.features("ownership"))
     told += _moved_starts(country, worked)
     if any(look.height_m >= HIGH_M for look in lookouts):
@@ -64,6 +65,7 @@ def _moved_starts(country: Country, worked: Worked) -> list[str]:
 def not_known(country: Country, profile: Profile, worked: Worked, light: Light) -> list[str]:
     """What could not be known, and what it does to the plan."""
     told = [words.removeprefix(DOUBT) for words in country.record if words.startswith(DOUBT)]
+    told += data_truth(country, light.date)
     told += list(worked.read.cover.not_known)
     told += list(worked.read.landforms.not_meant)
     told.append(profile.note.rstrip("."))

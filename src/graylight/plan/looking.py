@@ -12,6 +12,7 @@ from graylight.errors import BadInput
 from graylight.grid import LonLat, RowCol
 from graylight.ground.kind import WORDS, Kind
 from graylight.plan.animals import find_profile
+from graylight.plan.data_truth import canopy_on_top
 from graylight.plan.model import Clear, Look, Plan, Share, SightLine
 from graylight.plan.sight_facts import PocketCells, View, pocket_cells, sees, view_from
 from graylight.plan.standing import ALWAYS, PROGRAM
@@ -59,8 +60,7 @@ def ready_to_look(country: Country, plan: Plan) -> Ready:
         survey=survey,
         land=obstacles(
             survey.elevation_m,
-            _kept(country, "canopy"),
-            _kept(country, "closure"),
+            *canopy_on_top(country, _kept(country, "canopy"), _kept(country, "closure")),
             country.settings.sight,
             cell_m=country.grid.cell_m,
         ),

@@ -25,6 +25,7 @@ from graylight.habitat.habitat import Found, Habitat, dawn_use, found_habitat
 from graylight.habitat.land import Land
 from graylight.habitat.profile import Profile
 from graylight.habitat.suitability import at_rim
+from graylight.plan.data_truth import canopy_on_top
 from graylight.plan.edits import Edits, read_edits
 from graylight.plan.holdings import is_shut
 from graylight.plan.ids import Given
@@ -379,7 +380,12 @@ def watch(of: Watching, places: Seats, kept: Kept, *, tick: Tick = silent) -> Wa
     land = kept.get(
         "obstacles",
         fingerprint(read.key, sight),
-        lambda: obstacles(read.elevation_m, read.cover.canopy_m, read.cover.closure, sight, cell_m=cell_m),
+        lambda: obstacles(
+            read.elevation_m,
+            *canopy_on_top(country, read.cover.canopy_m, read.cover.closure),
+            sight,
+            cell_m=cell_m,
+        ),
     )
     use = dawn_use(of.lived, of.profile, cell_m)
     targets = _targets(of.lived, use, of.chance, country)

@@ -99,6 +99,9 @@ class LayerFact(_Model):
     date: str | None = Field(description="date of the data, where known")
     resolution_m: Metres | None
     done: list[str] = Field(description="what was done to it on entry")
+    licence: str | None = Field(None, description="on which terms it may be used, where known")
+    credit: str | None = Field(None, description="whom to name wherever it is shown, where known")
+    surface: bool = Field(False, description="heights of tree tops and roofs, not of the ground")
 
 
 class CountryFacts(_Model):

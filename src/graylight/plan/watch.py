@@ -16,6 +16,7 @@ from graylight.grid import LonLat, RowCol
 from graylight.ground.kind import Kind
 from graylight.place import read_place
 from graylight.plan.animals import find_profile
+from graylight.plan.data_truth import canopy_on_top
 from graylight.plan.holdings import is_shut
 from graylight.plan.model import Mark, MarkSeen, Plan, Share, Watch, WatchSeat
 from graylight.plan.standing import ALWAYS, PROGRAM
@@ -231,8 +232,7 @@ def _ground(ready: Ready, around: Around) -> _Ground:
     canopy, closure = _canopy(country, plan, around)
     land = obstacles(
         np.ascontiguousarray(ready.survey.elevation_m[around]),
-        canopy,
-        closure,
+        *canopy_on_top(country, canopy, closure),
         country.settings.sight,
         cell_m=country.grid.cell_m,
     )

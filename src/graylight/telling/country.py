@@ -77,4 +77,6 @@ def _layer(one: LayerFact) -> str:
     date = f", {one.date}" if one.date else ", date not known"
     fine = f", {one.resolution_m:g} m" if one.resolution_m is not None else ""
     done = f": {'; '.join(one.done)}" if one.done else ""
-    return sentence(f"{one.name} from {one.source}{date}{fine}{done}")
+    terms = f" ({one.licence})" if one.licence else ""
+    named = f". Credit: {one.credit}" if one.credit else ""
+    return sentence(f"{one.name} from {one.source}{terms}{date}{fine}{done}{named}")

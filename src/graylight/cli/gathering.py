@@ -1,0 +1,203 @@
+"""The commands that bring data in: open data gathered over the network, and files taken into a country."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+from cyclopts import Parameter
+
+from graylight.cli.progress import bar
+
+if TYPE_CHECKING:
+    from graylight.gather.gate import Gate
+    from graylight.gather.order import Kind
+    from graylight.gather.wanted import Wanted
+    from graylight.grid import Bounds
+
+__all__ = ["gather", "take"]
+
+RULES = (
+    "Closures, fire perimeters and regulations are not gathered: check current rules with the agency responsible for the "
+    "ground and the season, on the day ({date})."
+)
+
+
+def gather(
+    folder: Path,
+    *,
+    around: Annotated[str | None, Parameter(allow_leading_hyphen=True)] = None,
+    radius: str | None = None,
+    bounds: Annotated[
+        tuple[float, float, float, float] | None,
+        Parameter(help="West south east north, degrees.", negative=""),
+    ] = None,
+    inside: Path | None = None,
+    cell: float | None = None,
+    date: str | None = None,
+    closeup: Annotated[
+        list[str] | None, Parameter(allow_leading_hyphen=True, consume_multiple=False, negative="")
+    ] = None,
+    only: str | None = None,
+    without: str | None = None,
+    offline: Annotated[bool, Parameter(negative="")] = False,
+    again: Annotated[bool, Parameter(negative="")] = False,
+    estimate: Annotated[bool, Parameter(negative="")] = False,
+    most: float = 2000.0,
+    cache: Path | None = None,
+    services: Path | None = None,
+    name: str | None = None,
+) -> None:
+    """Gather open data for any place and make a country of it.
+
+    Parameters
+    ----------
+    folder
+        The new country's folder; or one gathered before, for its forecast and close-ups.
+    around
+        A PLACE in the middle.
+    radius
+        How far around it, such as 5mi or 8km.
+    inside
+        A file with the boundary of a unit: its box is gathered, and the boundary kept.
+    cell
+        Cell size in metres; below 8, elevation of 1 m is looked for.
+    date
+        The day planned for, YYYY-MM-DD: imagery is taken from that season; the setting's default if not given.
+    closeup
+        A PLACE to have in imagery of about 1 m; may be given several times.
+    only
+        Gather only these, with commas between: elevation, cover, canopy, imagery, ways, names, ownership, forecast, closeup.
+    without
+        Gather all but these.
+    offline
+        Use only what is kept from before; ask nobody.
+    again
+        Ask again for what is kept.
+    estimate
+        Say what would be asked from whom and how many megabytes, and stop.
+    most
+        Refuse when the estimate is above this many megabytes.
+    cache
+        Where downloads are kept; the system's place for them if not given.
+    services
+        A TOML file that changes the table of services.
+    name
+        What to call the country; the folder's name if not given.
+    """
+    from graylight.country.folder import FACTS, Country
+    from graylight.gather.gate import Gate
+    from graylight.gather.gathering import check_real, renew
+    from graylight.gather.gathering import gather as gather_anew
+    from graylight.gather.order import chosen
+    from graylight.gather.report import tell_report
+    from graylight.gather.services import own_files, read_services
+    from graylight.gather.store import Store, now, usual_folder
+
+    there = Country.open(folder) if (folder / FACTS).is_file() else None
+    if there is not None:
+        check_real(there)
+    box = _box(around, radius, bounds, there)
+    wanted = _wanted(box, inside, cell=cell, date=date, closeup=closeup or [])
+    kinds = chosen(only, without, wanted)
+    table = read_services(own_files(services, folder))
+    with Gate(table, Store(cache or usual_folder()), offline=offline, again=again) as gate:
+        _say_first(kinds, gate, wanted, most)
+        if estimate:
+            return
+        with bar("gathering") as tick:
+            if there is not None:
+                found = renew(there, wanted, kinds, gate, tick=tick)
+            else:
+                found = gather_anew(folder, wanted, kinds, gate, name=name, tick=tick)
+    for line in tell_report(found.report, now()):
+        print(line)
+    print(RULES.format(date=wanted.date))
+
+
+def _say_first(kinds: list[Kind], gate: Gate, wanted: Wanted, most: float) -> None:
+    """The estimate; refused when it is above the limit."""
+    from graylight.errors import BadInput
+    from graylight.gather.order import expected
+    from graylight.gather.report import megabytes, tell_expected
+
+    found = expected(kinds, gate.services, wanted)
+    for line in tell_expected(found):
+        print(line)
+    total = sum(one.size for one in found)
+    if total > most * 1e6:
+        raise BadInput(
+            f"about {megabytes(total)} would be gathered; accepted are {most:g} MB; raise --most, or gather for less ground"
+        )
+
+
+def _box(
+    around: str | None,
+    radius: str | None,
+    bounds: tuple[float, float, float, float] | None,
+    there: object,
+) -> Bounds | None:
+    """The box that was asked for; None where only a boundary, or nothing, was given."""
+    from graylight.country.folder import Country
+    from graylight.errors import BadInput
+    from graylight.gather.wanted import around as box_around
+    from graylight.gather.wanted import checked_bounds
+    from graylight.grid import Bounds
+    from graylight.place import read_place
+    from graylight.units import read_distance
+
+    if (around is None) != (radius is None):
+        raise BadInput(
+            f"{'--around' if radius is None else '--radius'} was given without {'--radius' if radius is None else '--around'}; "
+            'accepted are both, such as --around "39.30, -111.50" --radius 5mi; give the other, too'
+        )
+    if around is not None and radius is not None:
+        return box_around(read_place(around), read_distance(radius))
+    if bounds is not None:
+        return checked_bounds(Bounds(*bounds))
+    return there.grid.lonlat_bounds() if isinstance(there, Country) else None
+
+
+def _wanted(
+    box: Bounds | None, inside: Path | None, *, cell: float | None, date: str | None, closeup: list[str]
+) -> Wanted:
+    """What ground, how fine, for when."""
+    from graylight.country.settings_file import changed
+    from graylight.errors import BadInput
+    from graylight.gather.wanted import Wanted, boundary, checked_bounds
+    from graylight.grid import Bounds
+    from graylight.place import read_place
+    from graylight.settings import Settings
+
+    unit = None if inside is None else boundary(inside)
+    if box is None and unit is not None:
+        box = checked_bounds(Bounds(*unit.bounds))
+    if box is None:
+        raise BadInput(
+            "no ground was named to gather for; accepted is --around with --radius, or --bounds, or --inside with a boundary "
+            "file; give one"
+        )
+    if cell is not None and not 1.0 <= cell <= 250.0:
+        raise BadInput(f"--cell is {cell:g}; accepted is 1 to 250 metres; change it or leave it away")
+    settings = Settings() if date is None else changed(Settings(), date=date)
+    return Wanted(box, settings.date, cell, tuple(read_place(text) for text in closeup), unit)
+
+
+def take(folder: Path, files: Annotated[list[Path], Parameter(negative="")], /) -> None:
+    """Take marks, tracks and boundaries that people already have into a country.
+
+    Parameters
+    ----------
+    folder
+        A country's folder.
+    files
+        GPX, KML, KMZ, GeoJSON, GeoPackage, zipped shapefiles, CSV with coordinates; or folders of them.
+    """
+    from graylight.country.folder import Country
+    from graylight.intake.taking import take_in
+
+    country = Country.open(folder)
+    with bar("taking in") as tick:
+        taken = take_in(country, files, tick=tick)
+    for line in taken.lines():
+        print(line)

@@ -1,0 +1,76 @@
+"""Canopy height, and how closed the canopy is, from height tiles of about a metre."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+from rasterio.transform import Affine
+
+from graylight.gather.errand import Errand, Had
+from graylight.gather.gate import NotThere
+from graylight.gather.sheet import Frame, Sheet, joined, read_window, write_sheet
+from graylight.gather.tiles import quadkey, tile_range
+
+__all__ = ["canopy_tiles"]
+
+ZOOM = 10
+TREE_M = 2.0
+"""A cell with a canopy of at least this is under trees or tall brush. Common practice, no source."""
+FINER = 3.0
+"""Cells at least this much finer than the country's are read, so that closure can be counted in them."""
+
+
+def canopy_tiles(errand: Errand) -> list[Had]:
+    """Height and closure on cells of about the country's size."""
+    wanted = errand.wanted
+    box = wanted.reach()
+    cols, rows = tile_range(box, ZOOM)
+    sheets, lacking = [], []
+    for name in [quadkey(col, row, ZOOM) for row in rows for col in cols]:
+        url = errand.service.url.format(quadkey=name)
+        try:
+            sheets.append(read_window(errand.gate, errand.service, url, box, cell_m=wanted.fine_m / FINER))
+        except NotThere:
+            lacking.append(f"tile {name} is not there: that part is not known")
+    if not sheets:
+        raise NotThere(f"{errand.service.title} has nothing here")
+    sheet = joined(sheets, box, smooth=False)
+    many = max(1, round(FINER))
+    fine_m = abs(sheet.frame.transform.e)
+    path = errand.work / "canopy.tif"
+    write_sheet(path, gathered_up(sheet, many), names=("height, m", "closure, 0 to 1"))
+    done = (
+        errand.service.title,
+        f"height: mean of {many} x {many} cells of {fine_m:.1f} m (Mercator metres)",
+        f"closure: part of those cells with a canopy of {TREE_M:g} m or more",
+        *lacking,
+    )
+    return [Had(path, errand.service.date, sheet.fetched, done)]
+
+
+def gathered_up(sheet: Sheet, many: int) -> Sheet:
+    """Height and closure over blocks of many x many cells; blocks half unknown are unknown.
+
+    >>> frame = Frame("EPSG:3857", Affine(1, 0, 0, 0, -1, 0), 2, 2)
+    >>> gathered_up(Sheet(np.array([[[0, 8], [4, 0]]], np.uint8), frame, 255), 2).values.ravel().tolist()
+    [3.0, 0.5]
+    """
+    values = sheet.values[0].astype(np.float32)
+    values[~sheet.known() | (sheet.values[0] == 255)] = np.nan
+    rows, cols = values.shape[0] // many, values.shape[1] // many
+    blocks = values[: rows * many, : cols * many].reshape(rows, many, cols, many)
+    known = np.isfinite(blocks)
+    count = known.sum(axis=(1, 3))
+    enough = count * 2 >= many * many
+    height = _mean(np.where(known, blocks, 0.0), count, enough)
+    closure = _mean(np.where(known, blocks >= TREE_M, False).astype(np.float32), count, enough)
+    a, b, c, d, e, f = sheet.frame.transform[:6]
+    frame = Frame(sheet.frame.crs, Affine(a * many, b * many, c, d * many, e * many, f), rows, cols)
+    return Sheet(np.stack([height, closure]), frame, float("nan"), sheet.fetched, sheet.changed)
+
+
+def _mean(
+    blocks: NDArray[np.float32], count: NDArray[np.intp], enough: NDArray[np.bool_]
+) -> NDArray[np.float32]:
+    mean = blocks.sum(axis=(1, 3)) / np.maximum(count, 1)
+    return np.where(enough, mean, np.nan).astype(np.float32)

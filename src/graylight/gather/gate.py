@@ -1,0 +1,356 @@
+"""The one gate to the network: every byte goes through it, politely, with tries, waits and a store."""
+
+from __future__ import annotations
+
+import contextlib
+import datetime as dt
+import email.utils
+import json
+import re
+import threading
+from collections.abc import Callable, Iterator, Mapping
+from typing import Any, NamedTuple, TypeVar
+
+import httpx2
+import stamina
+
+from graylight import __version__
+from graylight.errors import Cancelled, SourceUnavailable
+from graylight.gather.services import Service, Services
+from graylight.gather.store import Answer, Store, now, request_key
+
+__all__ = [
+    "Checked",
+    "Expired",
+    "Gate",
+    "NotThere",
+    "Piece",
+    "Refused",
+    "Trouble",
+    "as_json",
+    "is_picture",
+    "is_tiff",
+    "is_zip",
+]
+
+MOST_BODY = 512 * 2**20
+"""No single answer is larger; a service that sends more is not the one we know."""
+CHUNK = 65536
+TRY_AGAIN = frozenset({408, 425, 429, 500, 502, 503, 504})
+ABSENT = frozenset({404, 410})
+NEVER_AGE_S = float("inf")
+T = TypeVar("T")
+
+Checked = Callable[[bytes], None]
+"""Looks at a body and raises `Trouble` or `Refused` where it is not what was asked for."""
+
+
+class Refused(SourceUnavailable):
+    """The service says no, and asking again would not help."""
+
+
+class NotThere(Refused):
+    """The service has nothing at this address."""
+
+
+class Expired(Refused):
+    """The address was signed, and the signature has run out: a new one must be asked for."""
+
+
+class Trouble(SourceUnavailable):
+    """Something went wrong that may pass.
+
+    Parameters
+    ----------
+    message
+        What.
+    wait_s
+        How long the service asks to wait; None: it does not say.
+    """
+
+    def __init__(self, message: str, wait_s: float | None = None) -> None:
+        super().__init__(message)
+        self.wait_s = wait_s
+
+
+class Piece(NamedTuple):
+    """A range of a file: its bytes, the size of the whole, its version and date of change as the server tells them."""
+
+    data: bytes
+    whole: int
+    version: str
+    changed: str | None
+
+
+class Gate:
+    """Asks services.
+
+    Parameters
+    ----------
+    services
+        The table; its manners are kept.
+    store
+        Where answers are kept.
+    offline
+        Answer from the store alone.
+    again
+        Ask again for what the store holds (not for ranges of rasters, which carry their version).
+
+    Notes
+    -----
+    Safe between threads. Close it, or use it with `with`.
+    """
+
+    def __init__(
+        self, services: Services, store: Store, *, offline: bool = False, again: bool = False
+    ) -> None:
+        manners = services.manners
+        self.services, self.store, self.offline, self.again = services, store, offline, again
+        self.stopped = threading.Event()
+        self.received = 0
+        self.requests = 0
+        self._count = threading.Lock()
+        stamina.instrumentation.set_on_retry_hooks([])  # the report says what went wrong, not a log
+        contact = f"; {manners.contact}" if manners.contact else ""
+        self._client = httpx2.Client(
+            headers={"User-Agent": f"graylight/{__version__} (terrain planning from open data{contact})"},
+            limits=httpx2.Limits(
+                max_connections=manners.connections, max_keepalive_connections=manners.connections
+            ),
+            timeout=httpx2.Timeout(manners.read_s, connect=manners.connect_s, pool=None),
+            follow_redirects=True,
+            max_redirects=5,
+        )
+
+    def __enter__(self) -> Gate:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self._client.close()
+
+    def ask(
+        self,
+        service: Service,
+        url: str,
+        *,
+        params: Mapping[str, str] | None = None,
+        form: Mapping[str, str] | None = None,
+        post: Any = None,
+        check: Checked | None = None,
+        fresh_s: float = NEVER_AGE_S,
+        again: bool = False,
+    ) -> Answer:
+        """An answer, from the store if it is there.
+
+        Parameters
+        ----------
+        service
+            Whom to ask.
+        url, params
+            Where.
+        form, post
+            Sent as a form or as JSON, by POST; else GET.
+        check
+            What the body must be.
+        fresh_s
+            A kept answer older than this is asked for again; where that fails, the old one is used.
+        again
+            Ask even if it is kept.
+
+        Raises
+        ------
+        SourceUnavailable
+            It can't be had: `NotThere`, `Refused`, or `Trouble` after the last try.
+        """
+        request = self._client.build_request(
+            "GET" if form is None and post is None else "POST", url, params=params, data=form, json=post
+        )
+        key = request_key(request.method, str(request.url), request.content)
+        held = self.store.held(key)
+        if held is not None and (self.offline or not (self.again or again or held.age_s > fresh_s)):
+            return _there(held, service)
+        try:
+            with self._in_line(service):
+                answer = self._tried(service, lambda: self._once(service, request, check))
+        except NotThere as error:
+            answer = Answer(str(request.url), 404, str(error).encode(), now().isoformat())
+        except SourceUnavailable:
+            if held is not None and held.status == 200 and not again:
+                return held
+            raise
+        self.store.keep(key, answer, licence=service.licence, credit=service.credit)
+        return _there(answer, service)
+
+    def piece(self, service: Service, url: str, start: int, end: int) -> Piece:
+        """Bytes start to end (not included) of a file; fewer where the file ends before. Not kept here.
+
+        Raises
+        ------
+        SourceUnavailable
+            It can't be had.
+        """
+        headers = {"Range": f"bytes={start}-{end - 1}", "Accept-Encoding": "identity"}
+        request = self._client.build_request("GET", url, headers=headers)
+        return self._tried(service, lambda: self._range_once(service, request, start, end))
+
+    @contextlib.contextmanager
+    def _in_line(self, service: Service) -> Iterator[None]:
+        if service.more.get("one_at_a_time") and not self.offline:
+            with self.store.alone(service.key):
+                yield
+        else:
+            yield
+
+    def _tried(self, service: Service, once: Callable[[], T]) -> T:
+        """Try as often as the manners allow, waiting longer each time, and as long as the service asks."""
+        if self.offline:
+            raise Trouble(f"{service.title} was not asked (offline), and nothing of it is kept")
+        manners = self.services.manners
+
+        def another(error: Exception) -> bool | float:
+            if not isinstance(error, Trouble) or self.stopped.is_set():
+                return False
+            if error.wait_s is None:
+                return True
+            return error.wait_s if error.wait_s <= manners.longest_wait_s else False
+
+        for attempt in stamina.retry_context(
+            on=another, attempts=manners.tries, timeout=None, wait_initial=manners.first_wait_s,
+            wait_max=manners.longest_wait_s, wait_jitter=manners.first_wait_s,
+        ):  # fmt: skip
+            with attempt:
+                self.check_wanted()
+                return once()
+        raise AssertionError("the last try returns or raises")
+
+    def check_wanted(self) -> None:
+        """Raise `Cancelled` when the work is no longer wanted."""
+        if self.stopped.is_set():
+            raise Cancelled("gathering was stopped; what was had is kept")
+
+    def _once(self, service: Service, request: httpx2.Request, check: Checked | None) -> Answer:
+        with self._sent(service, request) as response:
+            body = self._body(service, response, MOST_BODY)
+        if check is not None:
+            check(body)
+        return Answer(str(request.url), 200, body, now().isoformat())
+
+    def _range_once(self, service: Service, request: httpx2.Request, start: int, end: int) -> Piece:
+        with self._sent(service, request) as response:
+            if response.status_code != 206:
+                raise Refused(
+                    f"{service.title} does not hand out parts of files (status {response.status_code})"
+                )
+            told = re.fullmatch(r"bytes (\d+)-(\d+)/(\d+)", response.headers.get("content-range", ""))
+            if told is None or int(told[1]) != start or int(told[2]) >= end:
+                raise Trouble(f"{service.title} sent another part of a file than was asked for")
+            data = self._body(service, response, end - start)
+            modified = response.headers.get("last-modified", "")
+            version = response.headers.get("etag") or modified
+        if len(data) != int(told[2]) - start + 1:
+            raise Trouble(f"{service.title} sent {len(data)} bytes of {int(told[2]) - start + 1}")
+        return Piece(data, int(told[3]), version, _day(modified))
+
+    @contextlib.contextmanager
+    def _sent(self, service: Service, request: httpx2.Request) -> Iterator[httpx2.Response]:
+        with self._count:
+            self.requests += 1
+        try:
+            response = self._client.send(request, stream=True)
+            try:
+                if not response.is_success:
+                    raise _said_no(service, response)
+                yield response
+            finally:
+                response.close()
+        except httpx2.TimeoutException:
+            raise Trouble(f"{service.title} did not answer in time") from None
+        except httpx2.HTTPError as error:
+            raise Trouble(f"{service.title}: {type(error).__name__}: {error}") from None
+
+    def _body(self, service: Service, response: httpx2.Response, most: int) -> bytes:
+        """The whole body, looked at as it comes so that a stop is heeded and no flood is taken."""
+        parts, size = [], 0
+        for part in response.iter_bytes(CHUNK):
+            self.check_wanted()
+            size += len(part)
+            if size > most:
+                raise Refused(f"{service.title} sends more than the {most:,} bytes expected")
+            with self._count:
+                self.received += len(part)
+            parts.append(part)
+        return b"".join(parts)
+
+
+def _there(answer: Answer, service: Service) -> Answer:
+    if answer.status != 200:
+        raise NotThere(f"{service.title} has nothing at {answer.url}")
+    return answer
+
+
+def _said_no(service: Service, response: httpx2.Response) -> SourceUnavailable:
+    """What a status that is no success means."""
+    status = response.status_code
+    response.read()
+    words = _excerpt(response.content)
+    if status in ABSENT:
+        return NotThere(f"{service.title} has nothing at {response.request.url}")
+    if status in TRY_AGAIN:
+        return Trouble(f"{service.title} answered {status}{words}", _wait(response))
+    if status in (400, 403) and re.search(rb"expired|signature", response.content[:4000], re.IGNORECASE):
+        return Expired(f"{service.title}: the address has expired (status {status})")
+    return Refused(f"{service.title} answered {status}{words}")
+
+
+def _wait(response: httpx2.Response) -> float | None:
+    """Seconds that Retry-After asks for (RFC 9110, 10.2.3: seconds or a date)."""
+    told = response.headers.get("retry-after", "").strip()
+    if told.isdigit():
+        return float(told)
+    with contextlib.suppress(ValueError, TypeError):
+        when = email.utils.parsedate_to_datetime(told)
+        return max(0.0, (when - dt.datetime.now(dt.UTC)).total_seconds())
+    return None
+
+
+def _day(told: str) -> str | None:
+    """The day of an HTTP date, YYYY-MM-DD."""
+    with contextlib.suppress(ValueError, TypeError):
+        return email.utils.parsedate_to_datetime(told).date().isoformat()
+    return None
+
+
+def _excerpt(body: bytes) -> str:
+    """The beginning of an answer as one short line."""
+    text = re.sub(r"<[^>]*>", " ", body[:2000].decode("utf-8", "replace"))
+    text = " ".join("".join(c if c.isprintable() else " " for c in text).split())
+    return f": {text[:120]}" if text else ""
+
+
+def as_json(body: bytes, title: str) -> Any:
+    """The JSON of a body.
+
+    Raises
+    ------
+    Trouble
+        It is none: a page of a proxy, or cut short.
+    """
+    try:
+        return json.loads(body)
+    except (ValueError, RecursionError):
+        raise Trouble(f"{title} sent no JSON{_excerpt(body)}") from None
+
+
+def is_tiff(body: bytes) -> bool:
+    """Whether bytes begin as a TIFF or BigTIFF does."""
+    return body[:4] in {b"II*\x00", b"MM\x00*", b"II+\x00", b"MM\x00+"}
+
+
+def is_picture(body: bytes) -> bool:
+    """Whether bytes begin as a PNG or JPEG does."""
+    return body[:8] == b"\x89PNG\r\n\x1a\n" or body[:3] == b"\xff\xd8\xff"
+
+
+def is_zip(body: bytes) -> bool:
+    """Whether bytes begin as a ZIP archive does."""
+    return body[:4] == b"PK\x03\x04"

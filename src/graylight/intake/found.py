@@ -1,0 +1,34 @@
+"""What a reader finds in a file: a shape in degrees with what the file says of it; and why something can't be used."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from shapely.geometry.base import BaseGeometry
+
+__all__ = ["Found", "Unusable"]
+
+
+class Unusable(Exception):
+    """A file, or a thing in it, that can't be taken in; the message says why, in words that follow its name."""
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """A thing in a file.
+
+    Parameters
+    ----------
+    shape
+        In WGS 84 degrees, longitude first.
+    layer
+        The layer it lies in, as the file calls it.
+    told
+        What the file says of it, by name: name, type, desc, time, ...
+    """
+
+    shape: BaseGeometry
+    layer: str
+    told: Mapping[str, Any] = field(default_factory=dict)

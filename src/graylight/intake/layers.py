@@ -1,0 +1,141 @@
+"""GeoJSON, GeoPackage and shapefiles: their layers read by OGR and brought to degrees."""
+
+from __future__ import annotations
+
+import re
+import sqlite3
+import warnings
+from contextlib import closing
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pyogrio
+import shapely
+from pyogrio import raw
+from pyogrio.errors import DataLayerError, DataSourceError, FeatureError
+from pyproj import CRS, Transformer
+from pyproj.exceptions import CRSError, ProjError
+
+from graylight.intake.found import Found, Unusable
+
+__all__ = ["read_layers"]
+
+MOST_BYTES = 512 * 2**20
+MOST_FEATURES = 100_000
+
+
+def read_layers(path: Path) -> tuple[list[Found], list[str]]:
+    """Everything in a file's layers, and layers or features that can't be used.
+
+    Raises
+    ------
+    Unusable
+        The file as a whole.
+    """
+    if path.stat().st_size > MOST_BYTES:
+        raise Unusable(f"it has more than {MOST_BYTES:,} bytes; split it")
+    _look_over(path)
+    found: list[Found] = []
+    said: list[str] = []
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        try:
+            names = [str(name) for name, kind in pyogrio.list_layers(str(path)) if kind is not None]
+        except (DataSourceError, DataLayerError, ValueError):
+            raise Unusable("it can't be read, or is cut short or damaged") from None
+        for name in names:
+            try:
+                _layer(path, name, found, said)
+            except (DataSourceError, DataLayerError, FeatureError, ValueError, UnicodeDecodeError):
+                said.append(f"layer {name[:40]!r} can't be read")
+    if not names:
+        raise Unusable("it has no layer with shapes")
+    return found, said
+
+
+def _look_over(path: Path) -> None:
+    """See that a file is what its ending says.
+
+    OGR goes by what a file holds, and some formats (virtual layers) point to other files and to addresses.
+    """
+    with path.open("rb") as file:
+        head = file.read(4096)
+    suffix = path.suffix.lower()
+    if suffix == ".gpkg":
+        _look_over_tables(path, head)
+    elif suffix == ".shp":
+        if head[:4] != b"\x00\x00\x27\x0a":  # file code 9994 (ESRI Shapefile Technical Description, 1998)
+            raise Unusable("it is no shapefile")
+    elif head.lstrip(b"\xef\xbb\xbf \t\r\n")[:1] not in {b"{", b"["}:
+        raise Unusable("it is no JSON")
+
+
+def _look_over_tables(path: Path, head: bytes) -> None:
+    if head[:16] != b"SQLite format 3\x00":
+        raise Unusable("it is no GeoPackage")
+    try:
+        with closing(sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro&immutable=1", uri=True)) as db:
+            made = [str(sql or "").lower() for (sql,) in db.execute("SELECT sql FROM sqlite_master")]
+    except sqlite3.Error:
+        raise Unusable("it can't be read, or is cut short or damaged") from None
+    if any(re.search(r"create\s+virtual\s+table(?!.*using\s+rtree)", sql, re.DOTALL) for sql in made):
+        raise Unusable("it holds virtual tables, which can point to other files; such a file is not opened")
+
+
+def _layer(path: Path, name: str, found: list[Found], said: list[str]) -> None:
+    info = pyogrio.read_info(str(path), layer=name)
+    mover = _mover(info["crs"])
+    if mover is None:
+        said.append(f"layer {name[:40]!r} has no CRS that can be placed on the earth")
+        return
+    if info["features"] > MOST_FEATURES:
+        said.append(
+            f"layer {name[:40]!r} has {info['features']:,} features; accepted are {MOST_FEATURES:,}; cut it first"
+        )
+        return
+    meta, _, shapes, columns = raw.read(str(path), layer=name, force_2d=True, datetime_as_string=True)
+    fields = [str(field) for field in meta["fields"]]
+    lost = 0
+    for number, blob in enumerate([] if shapes is None else shapes):
+        shape = _moved(blob, mover)
+        if shape is None:
+            lost += 1
+            continue
+        told = {field: _plain(column[number]) for field, column in zip(fields, columns, strict=True)}
+        found.append(Found(shape, name, {key: value for key, value in told.items() if value is not None}))
+    if lost:
+        said.append(
+            f"{lost} feature{'s' if lost != 1 else ''} of layer {name[:40]!r} without a place on the earth"
+        )
+
+
+def _mover(told: Any) -> Transformer | None:
+    if told is None:
+        return None
+    try:
+        crs = CRS.from_user_input(told)
+        crs = crs.sub_crs_list[0] if crs.is_compound else crs
+        return Transformer.from_crs(crs, "EPSG:4326", always_xy=True)
+    except (CRSError, ProjError):
+        return None
+
+
+def _moved(blob: Any, mover: Transformer) -> Any:
+    """A shape in degrees; None where there is none, or it is not on the earth."""
+    try:
+        shape = None if blob is None else shapely.from_wkb(blob)
+    except shapely.errors.GEOSException:
+        return None
+    if shape is None or shape.is_empty:
+        return None
+    moved = shapely.transform(shape, lambda xy: np.column_stack(mover.transform(xy[:, 0], xy[:, 1])))
+    box = np.array(moved.bounds)
+    fine = np.isfinite(box).all() and np.abs(box[[0, 2]]).max() <= 180 and np.abs(box[[1, 3]]).max() <= 90
+    return moved if fine else None
+
+
+def _plain(value: Any) -> Any:
+    if value is None or (isinstance(value, float) and np.isnan(value)):
+        return None
+    return value.item() if isinstance(value, np.generic) else value

@@ -234,6 +234,26 @@ class Country:
             write_bytes(path, data)
         return path
 
+    def read_bytes(self, name: str) -> bytes | None:
+        """A file below the folder; None when it is not there.
+
+        Raises
+        ------
+        BadInput
+            It can't be read.
+        ValueError
+            The name leads out of the folder: a mistake in the program.
+        """
+        try:
+            return self._below(name).read_bytes()
+        except FileNotFoundError:
+            return None
+        except OSError as error:
+            raise BadInput(
+                f"{name} can't be read ({error.strerror or error}); accepted is a file with the right to read it; "
+                "change its rights"
+            ) from None
+
     def write_raster(self, name: str, spec: LayerSpec, values: NDArray[Any]) -> Path:
         """Replace a raster below the folder that is not one of the country's layers, whole or not at all.
 

@@ -19,7 +19,17 @@ from shapely.geometry.base import BaseGeometry
 from graylight.country.feature import Feature, plain_text
 from graylight.errors import BadInput
 
-__all__ = ["BROUGHT_IN", "LIVE", "TABLES", "Shape", "TableSpec", "make_tables", "read_table", "table_names"]
+__all__ = [
+    "BROUGHT_IN",
+    "LIVE",
+    "TABLES",
+    "WRITTEN",
+    "Shape",
+    "TableSpec",
+    "make_tables",
+    "read_table",
+    "table_names",
+]
 
 Shape: TypeAlias = Literal["point", "line", "area", "any"]
 _OGR = {"point": "Point", "line": "MultiLineString", "area": "MultiPolygon", "any": "Unknown"}
@@ -140,12 +150,22 @@ def table_names(path: Path) -> list[str]:
     if not path.is_file():
         return []
     try:
+        _settle(path)
         with contextlib.closing(sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True)) as db:
-            return [
-                name for (name,) in db.execute("SELECT table_name FROM gpkg_contents ORDER BY table_name")
-            ]
+            found = db.execute(
+                "SELECT table_name FROM gpkg_contents WHERE data_type = 'features' ORDER BY table_name"
+            )
+            return [name for (name,) in found]
     except sqlite3.DatabaseError:
         raise _damaged(path) from None
+
+
+def _settle(path: Path) -> None:
+    """Take back what a killed process had begun: only a connection that may write can, and all readers need it."""
+    if not any(path.with_name(path.name + left).exists() for left in ("-journal", "-wal")):
+        return
+    with contextlib.closing(sqlite3.connect(f"{path.absolute().as_uri()}?mode=rw", uri=True)) as db:
+        db.execute("SELECT count(*) FROM sqlite_master").fetchone()
 
 
 def _damaged(path: Path) -> BadInput:

@@ -32,12 +32,13 @@ class DayLight:
 
 
 class Slice(NamedTuple):
-    """A piece of an outing: its middle, hours, how much animals are in the open, how fast ground is covered."""
+    """A piece of an outing: its middle, hours, how much animals are in the open, how fast ground is covered, twilight."""
 
     at: dt.datetime
     hours: float
     open: float
     light: float
+    dim: bool
 
 
 def in_the_open(at: dt.datetime, day: DayLight, settings: RecordSettings, *, bed_by_minutes: float) -> float:
@@ -60,9 +61,13 @@ def light_part(at: dt.datetime, day: DayLight, weather: str, settings: RecordSet
     """How fast ground is covered at a moment beside clear daylight, by twilight and weather."""
     if day.usable_from is None or day.usable_until is None or not day.usable_from <= at <= day.usable_until:
         return 0.0
-    dim = (day.sunrise is not None and at < day.sunrise) or (day.sunset is not None and at > day.sunset)
     thick = {"fog": settings.fog, "rain": settings.wet, "snow": settings.wet}.get(weather, 1.0)
-    return (settings.twilight if dim else 1.0) * thick
+    return (settings.twilight if _dim(at, day) else 1.0) * thick
+
+
+def _dim(at: dt.datetime, day: DayLight) -> bool:
+    """Whether the sun is below the horizon."""
+    return (day.sunrise is not None and at < day.sunrise) or (day.sunset is not None and at > day.sunset)
 
 
 def slices(
@@ -84,7 +89,7 @@ def slices(
             Slice(
                 middle, step.total_seconds() / 3600.0,
                 in_the_open(middle, day, settings, bed_by_minutes=bed_by_minutes),
-                light_part(middle, day, weather, settings),
+                light_part(middle, day, weather, settings), _dim(middle, day),
             )
         )  # fmt: skip
     return found

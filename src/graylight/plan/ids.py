@@ -13,7 +13,9 @@ from shapely.geometry.base import BaseGeometry
 from graylight.errors import BadInput
 from graylight.grid import LonLat, distance_m
 
-__all__ = ["Given", "given_before"]
+__all__ = ["IDS", "Given", "given_before"]
+
+IDS = "plan/ids.json"
 
 T = TypeVar("T")
 SAME_POCKET_IOU = 0.5

@@ -13,7 +13,7 @@ from graylight.country.folder import Country
 from graylight.errors import BadInput
 from graylight.plan.animals import find_profile
 from graylight.plan.composing import compose
-from graylight.plan.ids import given_before
+from graylight.plan.ids import IDS, given_before
 from graylight.plan.making import Worked, work_out
 from graylight.plan.model import Plan
 from graylight.work import Tick, part, silent
@@ -21,7 +21,6 @@ from graylight.work import Tick, part, silent
 __all__ = ["IDS", "PLAN", "SEAL", "Made", "belongs_together", "kept_plan", "make_plan", "plan_text"]
 
 PLAN = "plan/plan.json"
-IDS = "plan/ids.json"
 SEAL = "plan/seal.json"
 """Written last: which plan and which labels belong together."""
 

@@ -24,7 +24,12 @@ from graylight.habitat.habitat import Habitat, dawn_use, habitat
 from graylight.habitat.land import Land
 from graylight.habitat.profile import Profile
 from graylight.habitat.suitability import at_rim
+from graylight.plan.animals import is_animal
 from graylight.plan.holdings import is_shut
+from graylight.plan.ids import IDS
+from graylight.plan.odds import Found
+from graylight.plan.record import Record, read_record
+from graylight.plan.record_in_plan import odds_for_plan, old_features
 from graylight.plan.starts import WayIn, starts
 from graylight.reach.ground import WalkGround, walk_ground
 from graylight.reach.walking import Reach, quiet, reach
@@ -109,6 +114,7 @@ class Worked:
     seen_before: tuple[int, ...]
     chance: tuple[float, ...]
     watched: Watched
+    odds: Found | None
 
 
 def work_out(country: Country, profile: Profile, *, tick: Tick = silent) -> Worked:
@@ -130,10 +136,14 @@ def work_out(country: Country, profile: Profile, *, tick: Tick = silent) -> Work
         burn((f.geometry for f in country.features("traces")), country.grid),
     )  # fmt: skip
     lived = habitat(land, profile, tick=part(tick, 0.45, 0.65))
-    seen = _seen_before(country, lived, profile)
-    chance = _chances(lived, seen, profile, read.cover.confidence)
+    record = read_record(country)
+    seen = _seen_before(country, lived, profile, record)
+    before = _chances(lived, seen, profile, read.cover.confidence)
+    walls = obstacles(read.elevation_m, read.cover.canopy_m, read.cover.closure, country.settings.sight)
+    odds = odds_for_plan(country, record, lived, walls, before, profile, country.read_text(IDS))
+    chance = before if odds is None else odds.odds.pockets
     watched = watch(country, read, walked, lived, chance, profile, tick=part(tick, 0.65, 1.0))
-    return Worked(read, walked, lived, seen, chance, watched)
+    return Worked(read, walked, lived, seen, chance, watched, odds)
 
 
 def _check_radius(radius_m: float, profile: Profile) -> None:
@@ -237,9 +247,9 @@ def _people_come_from(
     return rows, cols
 
 
-def _seen_before(country: Country, lived: Habitat, profile: Profile) -> tuple[int, ...]:
-    """Sightings near each pocket."""
-    known = country.features("sightings")
+def _seen_before(country: Country, lived: Habitat, profile: Profile, record: Record) -> tuple[int, ...]:
+    """Old sightings near each pocket."""
+    known = old_features(country, record)
     reach_m = profile.chance.sighting_reach_m
     return tuple(
         sightings_near(known, country.grid.xy(p.row, p.col), profile.name, reach_m) for p in lived.pockets
@@ -258,11 +268,8 @@ def _chances(
 
 def sightings_near(sightings: list[Feature], centre: tuple[float, float], animal: str, reach_m: float) -> int:
     """How many of the animals seen before (of this animal, or of none named) were within reach of a place."""
-    kind = animal.rsplit("-", 1)[0].replace("-", " ")
     middle = Point(centre)
-    named = [
-        f for f in sightings if str(f.properties.get("animal") or kind).lower() in {kind, kind.split()[-1]}
-    ]
+    named = [f for f in sightings if is_animal(f.properties.get("animal"), animal)]
     return sum(f.geometry.distance(middle) <= reach_m for f in named)
 
 

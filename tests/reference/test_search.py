@@ -190,9 +190,10 @@ def test_what_comes_later_is_not_known_yet():
 def test_a_sighting_raises_its_own_pocket_and_one_nowhere_raises_elsewhere():
     prior = Odds((0.3, 0.3), 0.4)
     inside = weighed(prior, *likelihood_of_seen([1.0, 0.0], stray=0.1))
-    assert inside.pockets[0] > 0.8 > prior.pockets[1] > inside.pockets[1]
+    assert inside.pockets[0] == pytest.approx(0.3 * (0.9 + 0.1 / 3) / (0.3 * 0.9 + 0.1 / 3))  # Bayes by hand
+    assert inside.pockets[1] < prior.pockets[1]
     outside = weighed(prior, *likelihood_of_seen([0.0, 0.0], stray=0.1))
-    assert outside.elsewhere > 0.8
+    assert outside.elsewhere == pytest.approx(0.4 * (0.9 + 0.1 / 3) / (0.4 * 0.9 + 0.1 / 3))
     nothing = weighed(prior, *likelihood_of_seen([1.0, 0.0], stray=0.1, counts=0.0))
     assert nothing.all == pytest.approx(prior.all)
 

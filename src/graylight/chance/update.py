@@ -118,24 +118,26 @@ def likelihood_of_seen(
 ) -> tuple[tuple[float, ...], float]:
     """How likely an animal is seen where it was, by which place holds the animals.
 
+    (1 - stray) belongs + stray / places: what uses the place is met there, what is only passing is met in any of
+    the pockets, or elsewhere, alike.
+
     Parameters
     ----------
     belongs
-        To which degree the place seen lies in each pocket, [0, 1].
+        To which degree the place seen lies in each pocket, [0, 1]; elsewhere holds what no pocket does.
     stray
-        How likely it is only passing, beside one that uses the pocket.
+        Part of the animals seen that are only passing.
     counts
         How much it says: its likelihoods go to this power (0 says nothing).
 
     Returns
     -------
     pockets, elsewhere
-        (belongs + stray) / (1 + stray); elsewhere holds what no pocket does.
+        Likelihoods; only their ratios matter.
 
-    >>> likelihood_of_seen([1.0, 0.0], stray=0.25)
-    ((1.0, 0.2), 0.2)
+    >>> likelihood_of_seen([1.0, 0.0], stray=0.3)
+    ((0.8, 0.1), 0.1)
     """
-    none = 1.0 - max(belongs, default=0.0)
-    held = np.array([*belongs, none], np.float64)
-    likely = ((held + stray) / (1.0 + stray)) ** counts
-    return tuple(float(v) for v in likely[:-1]), float(likely[-1])
+    held = np.array([*belongs, 1.0 - max(belongs, default=0.0)], np.float64)
+    likely = ((1.0 - stray) * held + stray / len(held)) ** counts
+    return tuple(round(float(v), 12) for v in likely[:-1]), round(float(likely[-1]), 12)

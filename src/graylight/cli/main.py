@@ -29,10 +29,19 @@ COMMANDS = {
     "look": "Tell what can be seen from one place, and draw it.",
     "morning": "Tell one morning at a lookout by the clock, and whether it is worth going.",
     "watch": "Find from where marks can be watched, and the best seats.",
+    "outing": "Record a time of watching, and tell what it searched.",
+    "seen": "Record animals seen, put on the ground where they were.",
+    "sign": "Record sign found, or a trail that animals use.",
+    "odds": "Tell where the animals likely are, by habitat and record, and why.",
+    "next": "Tell where the mornings left are worth most, and why.",
+    "learn": "Tell what the record says of pace, air and habitat weights, beside those in use.",
     "export": "Write the plan as GPX 1.1, KML and GeoJSON, and draw its map.",
 }
+RECORDING = {"outing": "outing", "seen": "seen", "sign": "sign", "odds": "odds", "next": "next_sit", "learn": "learn"}
+"""Commands of the record, and their functions in `graylight.cli.recording`."""
 for _name, _words in COMMANDS.items():
-    app.command(f"graylight.cli.commands:{_name}", name=_name, help=_words)
+    _home = f"recording:{RECORDING[_name]}" if _name in RECORDING else f"commands:{_name}"
+    app.command(f"graylight.cli.{_home}", name=_name, help=_words)
 
 
 def main(words: list[str] | None = None) -> int:

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from graylight.country.folder import Country
 from graylight.errors import BadInput
-from graylight.habitat.profile import Profile, read_profile, shipped, shipped_names
+from graylight.habitat.profile import Profile, read_profile, shipped, shipped_names, shipped_text
 
-__all__ = ["find_profile", "is_animal"]
+__all__ = ["find_profile", "is_animal", "profile_text"]
 
 
 def find_profile(country: Country) -> Profile:
@@ -38,3 +38,11 @@ def is_animal(said: object, profile: str) -> bool:
     """
     kind = profile.rsplit("-", 1)[0].replace("-", " ")
     return str(said or kind).lower() in {kind, kind.split()[-1]}
+
+
+def profile_text(country: Country) -> str:
+    """The file of the profile named in the settings, as TOML."""
+    name = country.settings.animal
+    if name in country.own_profiles():
+        return country.read_text(f"animals/{name}.toml") or ""
+    return shipped_text(name)

@@ -6,9 +6,10 @@ import datetime as dt
 import math
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import lru_cache
 from itertools import pairwise
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,7 +17,7 @@ from numpy.typing import NDArray
 from graylight.chance.detection import Stand, found_part, glass_part
 from graylight.chance.hours import DayLight, Slice, slices
 from graylight.errors import BadInput
-from graylight.grid import Grid, LonLat
+from graylight.grid import Grid, LonLat, RowCol
 from graylight.plan.model import Share
 from graylight.plan.record import Outing
 from graylight.plan.sight_facts import PocketCells, seen_cells, view_from
@@ -34,8 +35,16 @@ MOST_STANDS = 12
 """A track is looked from in at most so many places; a longer one in longer spans."""
 STILL_MS = 0.15
 """Someone who moves more slowly than this sits. Proposed."""
+PLACES_KEPT = 64
 CARE = 0.005
 """A pocket whose chance of having been found is below this was not searched."""
+
+
+class _Seen(NamedTuple):
+    """Sight of a pocket's cells, low, likely and high (3, n), and how far off they are (n,)."""
+
+    sight: NDArray[np.float32]
+    away_m: NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +62,15 @@ class Ground:
     cells: tuple[PocketCells, ...]
     animal_m: float
     settings: Settings
+    _seen: dict[RowCol, dict[int, _Seen]] = field(default_factory=dict, compare=False)
+
+    def seen_from(self, eye: RowCol) -> dict[int, _Seen]:
+        """The pockets that show from a cell, by index; the last few places are kept."""
+        if eye not in self._seen:
+            while len(self._seen) >= PLACES_KEPT:
+                del self._seen[next(iter(self._seen))]
+            self._seen[eye] = _look(self, eye)
+        return self._seen[eye]
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,29 +179,34 @@ def sitting(
 ) -> dict[int, _Watched]:
     """The pockets as watched from one place for a while; those out of sight are not in it."""
     record, cell_m = ground.settings.record, ground.grid.cell_m
-    eye = ground.grid.rowcol(one.place)
+    all_seen = ground.seen_from(ground.grid.rowcol(one.place))
+    seen = {i: all_seen[i] for i in wanted if i in all_seen}
+    hectares = sum(float(s.sight[1].sum(dtype=np.float64)) for s in seen.values()) * cell_m**2 / 1e4
+    rate = record.glass_ha_per_hour / max(hectares, record.least_ha)
+    rate *= record.walking_part if one.walking else 1.0
+    return {
+        i: _Watched(s.sight, rate * _glassed(s.away_m, cut, glasses, ground), s.away_m) for i, s in seen.items()
+    }
+
+
+def _look(ground: Ground, eye: RowCol) -> dict[int, _Seen]:
+    """Look at all pockets from a cell."""
     if math.isnan(float(ground.land.ground_m[eye])):
         return {}
+    cell_m = ground.grid.cell_m
     view = view_from(
         (eye.row, eye.col), ground.land, cell_m=cell_m, animal_m=ground.animal_m, settings=ground.settings
     )
-    seen: dict[int, tuple[NDArray[np.float32], NDArray[np.float64]]] = {}
-    for i in wanted:
-        used = ground.cells[i]
+    found: dict[int, _Seen] = {}
+    for i, used in enumerate(ground.cells):
         margin = view.sight.margin_m[used.rows, used.cols]
         if len(margin) == 0 or np.isnan(margin).all():
             continue
         sight = np.stack(seen_cells(view, used, margin))
         if sight[2].any():
             away = np.hypot(used.rows - eye.row, used.cols - eye.col) * cell_m
-            seen[i] = sight, np.asarray(away, np.float64)
-    hectares = sum(float(sight[1].sum(dtype=np.float64)) for sight, _ in seen.values()) * cell_m**2 / 1e4
-    rate = record.glass_ha_per_hour / max(hectares, record.least_ha)
-    rate *= record.walking_part if one.walking else 1.0
-    return {
-        i: _Watched(sight, rate * _glassed(away, cut, glasses, ground), away)
-        for i, (sight, away) in seen.items()
-    }
+            found[i] = _Seen(sight, np.asarray(away, np.float64))
+    return found
 
 
 def _glassed(
@@ -259,12 +282,14 @@ def _sittings(outing: Outing, grid: Grid) -> list[Sitting]:
     """An outing as places watched from: one for a lookout, some along a track."""
     if len(outing.track) < 2:
         return [Sitting(_lonlat(outing, grid), outing.began, outing.ended)]
-    span = max(SPAN, (outing.track[-1].at - outing.track[0].at) / MOST_STANDS)
+    first, last = (
+        max(outing.track[0].at, outing.began).timestamp(), min(outing.track[-1].at, outing.ended).timestamp()
+    )  # fmt: skip
+    span_s = max(SPAN.total_seconds(), (last - first) / MOST_STANDS)
     times = np.array([f.at.timestamp() for f in outing.track])
     lon, lat = (np.array([getattr(f, side) for f in outing.track]) for side in ("lon", "lat"))
     found = []
-    count = max(1, math.ceil((times[-1] - times[0]) / span.total_seconds() - 1e-9))
-    edges = np.linspace(times[0], times[-1], count + 1)
+    edges = np.linspace(first, last, max(1, math.ceil((last - first) / span_s - 1e-9)) + 1)
     for begin, end in pairwise(edges):
         middle = (begin + end) / 2
         place = LonLat(float(np.interp(middle, times, lon)), float(np.interp(middle, times, lat)))

@@ -22,7 +22,7 @@ from graylight.settings import RecordSettings
 
 __all__ = [
     "Found", "Places", "PocketRecord", "area_of", "as_of", "belongs_to", "day_number", "old_sightings",
-    "outline_in_crs", "reckon", "when_seen",
+    "outline_in_crs", "reckon", "watched_indices", "when_seen",
 ]  # fmt: skip
 
 Floats: TypeAlias = NDArray[np.float64]
@@ -218,13 +218,14 @@ def _case(
     plain = (settings.place_error_m, settings.place_error_m, 0.0)
     return _Case(
         places, settings, at, record.outings,
-        {o.id: effort_of(o, ground, _watched(o, places.ids)) for o in record.outings},
+        {o.id: effort_of(o, ground, watched_indices(o, places.ids)) for o in record.outings},
         seen, {s.id: belongs_to(s.point, _errors(s, settings), places.areas, settings) for s in seen},
         [(s, belongs_to(s.point, plain, places.areas, settings)) for s in record.sign],
     )  # fmt: skip
 
 
-def _watched(outing: Outing, ids: tuple[str, ...]) -> list[int] | None:
+def watched_indices(outing: Outing, ids: Sequence[str]) -> list[int] | None:
+    """Where the pockets that were looked at stand in the plan; None: all in sight. Those gone since are passed over."""
     wanted = {name.lower() for name in outing.watched}
     return [i for i, name in enumerate(ids) if name.lower() in wanted] if wanted else None
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import datetime as dt
 import json
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import Any, Literal, NamedTuple, TypeAlias, get_args
 
 from shapely import Point
@@ -18,7 +18,7 @@ from graylight.plan.moments import read_day
 
 __all__ = [
     "AGES", "FELT", "KINDS", "RECORD", "WEATHERS", "Age", "Felt", "Fix", "Kind", "Outing", "Record", "Seen", "Sign",
-    "Weather", "read_record",
+    "Weather", "outing_of", "read_record",
 ]  # fmt: skip
 
 RECORD = 1
@@ -146,10 +146,19 @@ def read_record(country: Country) -> Record:
     """
     rows = Rows(country)
     left_out: list[str] = []
-    outings = [o for r in rows.read("outings") if (o := _taken(r, _outing, left_out)) is not None]
+    outings = [o for r in rows.read("outings") if (o := _taken(r, outing_of, left_out)) is not None]
     seen = [s for r in rows.read("sightings") if (s := _taken(r, _seen, left_out)) is not None]
     sign = [s for r in rows.read("sign") if (s := _taken(r, _sign, left_out)) is not None]
-    return Record(tuple(outings), tuple(seen), tuple(sign), tuple(left_out))
+    linked = tuple(_linked(s, outings) for s in seen)
+    return Record(tuple(outings), linked, tuple(sign), tuple(left_out))
+
+
+def _linked(one: Seen, outings: Sequence[Outing]) -> Seen:
+    """A sighting with the outing in whose time it falls, where none is named."""
+    if one.outing is not None or one.at is None:
+        return one
+    during = [o.id for o in outings if o.began <= one.at <= o.ended]
+    return replace(one, outing=during[0]) if during else one
 
 
 _NAMES = {"outings": "outing", "sightings": "sighting", "sign": "sign"}
@@ -170,7 +179,8 @@ def _taken(row: Row, read: Any, left_out: list[str]) -> Any:
         return None
 
 
-def _outing(row: Row) -> Outing:
+def outing_of(row: Row) -> Outing:
+    """An outing from its row."""
     v = row.values
     began, ended = _moment(v.get("began")), _moment(v.get("ended"))
     if began is None or ended is None or ended <= began:

@@ -82,10 +82,10 @@ class RecordSettings(Frozen):
         0.12,
         ge=0.01,
         le=1.0,
-        description="How likely an animal seen in a pocket is only passing, beside one that uses it. Proposed default, confidence low.",
+        description="Part of the animals seen that are only passing: they are met anywhere alike. Proposed default, confidence low.",
     )
     sign_stray: float = Field(
-        0.5, ge=0.05, le=1.0, description="The same of fresh sign. Proposed default, confidence low."
+        0.8, ge=0.05, le=1.0, description="The same of fresh sign. Proposed default, confidence low."
     )
     near_m: float = Field(
         250.0,
@@ -155,7 +155,7 @@ class RecordSettings(Frozen):
         description="Of lookouts whose worth is within this part of the best, the one with the shorter walk is proposed. Proposed default.",
     )
     move_gain: float = Field(
-        0.1,
+        0.25,
         ge=0.0,
         le=1.0,
         description="Moving in the middle of a morning is proposed from this gain on. Proposed default.",

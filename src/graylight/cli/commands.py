@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from graylight.plan.model import CountryFacts, Plan
     from graylight.telling.paragraph import Paragraph
 
-__all__ = ["demo", "export", "info", "look", "morning", "new", "plan", "say", "watch", "write_files"]
+__all__ = ["demo", "export", "info", "look", "morning", "new", "plan", "say", "watch", "write_files", "write_record"]
 
 Json = Annotated[
     bool, Parameter(name="--json", negative="", help="Print one JSON object instead of sentences.")
@@ -312,7 +312,7 @@ def _of_this(targets: str, reach: float | None, standing: bool) -> str:
 
 
 def export(folder: Path) -> None:
-    """Write the plan as GPX 1.1, KML and GeoJSON, and draw its map.
+    """Write the plan as GPX 1.1, KML and GeoJSON, draw its map, and write the record as GeoJSON and CSV.
 
     Parameters
     ----------
@@ -324,7 +324,7 @@ def export(folder: Path) -> None:
 
     country = Country.open(folder)
     kept = _plan_of(country)
-    for path in [*write_files(country, kept), draw_the_plan(country, kept)]:
+    for path in [*write_files(country, kept), draw_the_plan(country, kept), *write_record(country)]:
         print(path)
 
 
@@ -338,6 +338,21 @@ def write_files(country: Country, kept: Plan) -> list[Path]:
     for name, text in texts.items():
         country.write_text(f"plan/{name}", text)
     return [country.folder / "plan" / name for name in texts]
+
+
+def write_record(country: Country) -> list[Path]:
+    """The record in open formats, below the country's record/ folder; nothing where nothing is recorded."""
+    from graylight.country.rows import Rows
+    from graylight.exchange.record_files import RECORD_TABLES, write_record_csv, write_record_geojson
+
+    rows = [row for table in RECORD_TABLES for row in Rows(country).read(table)]
+    if not rows:
+        return []
+    texts = {
+        "record.geojson": write_record_geojson(rows, country.grid),
+        "record.csv": write_record_csv(rows, country.grid),
+    }
+    return [country.write_text(f"record/{name}", text) for name, text in texts.items()]
 
 
 def _plan_of(country: Country) -> Plan:

@@ -35,7 +35,7 @@ COMMANDS = {
     "odds": "Tell where the animals likely are, by habitat and record, and why.",
     "next": "Tell where the mornings left are worth most, and why.",
     "learn": "Tell what the record says of pace, air and habitat weights, beside those in use.",
-    "export": "Write the plan as GPX 1.1, KML and GeoJSON, and draw its map.",
+    "export": "Write the plan as GPX 1.1, KML and GeoJSON, draw its map, and write the record as GeoJSON and CSV.",
 }
 RECORDING = {"outing": "outing", "seen": "seen", "sign": "sign", "odds": "odds", "next": "next_sit", "learn": "learn"}
 """Commands of the record, and their functions in `graylight.cli.recording`."""

@@ -31,10 +31,11 @@ from graylight.reach.walking import reach
 from graylight.sight.optics import Glass
 from graylight.sky.drift import drift
 from graylight.sky.general_wind import CALM, read_wind
+from graylight.sky.light import light_of_day
 from graylight.sky.wind import air_ground
 from graylight.work import Tick, part, silent
 
-__all__ = ["Asked", "next_sits"]
+__all__ = ["Asked", "next_sits", "whole_morning"]
 
 Values: TypeAlias = NDArray[np.float64]
 
@@ -183,8 +184,7 @@ def _sky(
     )  # fmt: skip
     sky = day_sky(ready, country.with_settings(date=date.isoformat()), air)
     tick(0.5)
-    usable = sky.light.usable_from
-    assert usable is not None  # day_sky refuses a date without
+    usable, end = whole_morning(book, date)
     sunrise = sky.light.sunrise or usable
     scent = np.zeros((len(book.plan.lookouts), len(ready.cells)))
     for at in (usable, sunrise + dt.timedelta(minutes=60)):
@@ -193,7 +193,26 @@ def _sky(
             blown = drift(field, *_cell(book, seat), settings=country.settings.air).scent
             scent[s] = np.maximum(scent[s], [reaches_share(blown, cells) for cells in ready.cells])
     tick(1.0)
-    return (usable, sunrise + dt.timedelta(minutes=country.settings.sit.watch_minutes)), scent
+    return (usable, end), scent
+
+
+def whole_morning(book: Notebook, date: dt.date) -> tuple[dt.datetime, dt.datetime]:
+    """Usable light, and when the watch ends (`sit.watch_minutes` after sunrise).
+
+    Raises
+    ------
+    BadInput
+        No usable light begins on that date.
+    """
+    settings = book.country.settings
+    light = light_of_day(book.country.grid.center, date, usable_sun_deg=settings.usable_light_sun_deg)
+    if light.usable_from is None:
+        raise BadInput(
+            f"no usable light begins on {date.isoformat()} here; accepted is a date on which night ends; choose another date"
+        )
+    return light.usable_from, (light.sunrise or light.usable_from) + dt.timedelta(
+        minutes=settings.sit.watch_minutes
+    )
 
 
 def _cell(book: Notebook, seat: Lookout) -> RowCol:
@@ -256,13 +275,14 @@ def _shorter_walk(case: _Case, best: Row) -> Row:
 def _better(case: _Case, row: Row) -> Better:
     """The row beside sharing out equally, and beside always watching the best-ranked pocket."""
     mornings = len(case.dates)
-    turn = [i % len(case.seats) for i in range(mornings)]
+    seats = len(case.seats)
+    turns = [worth_of(case.campaign, [(i + k) % seats for i in range(mornings)]).found for k in range(seats)]
     pods = case.campaign.found[0]
     order = sorted(range(pods.shape[1]), key=lambda p: (-case.found.odds.pockets[p], p))
     shown = next((p for p in order if pods[:, p].max() > 0.0), order[0] if order else 0)
-    ranked = [int(np.argmax(pods[:, shown]))] * mornings if pods.size else turn
+    ranked = [int(np.argmax(pods[:, shown]))] * mornings
     return Better(
-        proposed=row.found, equal=worth_of(case.campaign, turn).found,
+        proposed=row.found, equal=float(np.mean(turns)),
         ranked=worth_of(case.campaign, ranked).found,
     )  # fmt: skip
 

@@ -223,7 +223,7 @@ class Better(_Model):
     """The proposed row beside plainer ones: chance of finding over all mornings."""
 
     proposed: Fraction
-    equal: Fraction = Field(description="the lookouts in turn")
+    equal: Fraction = Field(description="the lookouts in turn, the mean over which comes first")
     ranked: Fraction = Field(description="every morning where the best-ranked pocket shows best")
 
 

@@ -153,7 +153,7 @@ def tell_odds(odds: OddsTold, units: Units) -> list[Paragraph]:
     else:
         told.append("Nothing is recorded yet: these are the habitat's odds alone.")
     told.append(_elsewhere(odds))
-    paragraphs = [Paragraph("The odds", told)]
+    paragraphs = [Paragraph("The odds", told), Paragraph("Likeliest first", [])]
     paragraphs += [_odds_of(one) for one in _worth_telling(odds.pockets)]
     if odds.rows:
         paragraphs.append(Paragraph("The record", []))
@@ -187,6 +187,7 @@ def _odds_of(one: PocketOdds) -> Paragraph:
         f"{one.rank}. {sentence(one.name or f'pocket {one.id}').removesuffix('.')}{_id(one)}",
         words,
         run_in=True,
+        close=True,
     )
 
 

@@ -383,7 +383,7 @@ def _nth(count: int) -> str:
 
 def _worths(case: _Case, row: Row) -> list[LookoutWorth]:
     """Every lookout on the first morning, best first."""
-    found = []
+    found, chosen = [], worth_of(case.campaign, row.lookouts[:1])
     for j, seat in enumerate(case.seats):
         usable = case.light[0]
         hour = searched(
@@ -398,14 +398,16 @@ def _worths(case: _Case, row: Row) -> list[LookoutWorth]:
             LookoutWorth(
                 lookout=seat.id, first_hour=case.worth(hour, j) * rest, morning=first.found,
                 walk_seconds=seat.walk_seconds, scent=_scent_on(case, j), rest=rest,
-                why_not=None if j == row.lookouts[0] else _why_not(case, j, rest),
+                why_not=None if j == row.lookouts[0] else _why_not(case, j, rest, first.found > chosen.found),
             )
         )  # fmt: skip
     return sorted(found, key=lambda one: (-one.morning, one.lookout))
 
 
-def _why_not(case: _Case, seat: int, rest: float) -> str:
-    """What speaks against a lookout most."""
+def _why_not(case: _Case, seat: int, rest: float, more: bool) -> str:
+    """What speaks against a lookout most; `more`: it would find more on that morning than the one proposed."""
+    if more:
+        return "a little more, for a longer walk or at the cost of the later mornings"
     if _scent_on(case, seat) > case.book.country.settings.sit.scent_spoils:
         return "its air reaches what it watches"
     if rest < 0.95:

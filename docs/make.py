@@ -14,7 +14,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from cyclopts import Argument
-from pydantic import BaseModel
+from pydantic import BaseModel, TypeAdapter
 from pydantic.fields import FieldInfo
 
 from graylight.cli.main import COMMANDS, PLACES, app
@@ -22,6 +22,7 @@ from graylight.country.layers import LAYERS
 from graylight.habitat.profile import Number, Profile, shipped, shipped_names
 from graylight.plan.model import Look, Plan, Watch
 from graylight.plan.morning_model import Morning
+from graylight.plan.record_model import Learning, Next, OddsTold, OutingTold, SightingTold, SignTold
 from graylight.settings import Settings
 
 HERE = Path(__file__).parent
@@ -49,8 +50,13 @@ GROUPS = {
     "camp": "What makes a place to camp. Local rules go before all of it.",
     "approach": "What being seen or smelled on the way counts.",
     "pack": "Carrying an animal out.",
+    "record": "From what was seen and not seen to the odds, see [record](record.md).",
     "sit": "The clock of a morning and what decides about it, see [morning](morning.md).",
 }
+
+
+_RECORD: TypeAdapter[object] = TypeAdapter(OutingTold | SightingTold | SignTold | OddsTold | Next | Learning)
+"""What the commands of the record print: one of these."""
 
 
 def pages() -> dict[str, str]:
@@ -64,6 +70,7 @@ def pages() -> dict[str, str]:
         "look-schema.json": _json(Look.model_json_schema()),
         "morning-schema.json": _json(Morning.model_json_schema()),
         "watch-schema.json": _json(Watch.model_json_schema()),
+        "record-schema.json": _json(_RECORD.json_schema()),
     }
 
 
@@ -128,6 +135,8 @@ def settings_page() -> str:
         "`sight.dense_closure`, `glare.glass_deg` at most `glare.near_deg`, "
         "`air.exposed_ms` at most `air.sheltered_ms`, `air.timber_part` at most `air.open_part`, "
         "`air.scent_full_m` below `air.scent_gone_m`, "
+        "`record.stray` at most `record.sign_stray`, `record.rest_days` at most `record.pushed_days`, `record.pushed_part` at most "
+        "`record.rest_part`, "
         "`sit.scent_care` at most `sit.scent_spoils`, `sit.glass_care` at most `sit.glass_spoils`, "
         "`walk.scramble_deg` and `watch.seat_slope_deg` at most `walk.shut_deg`, and `sight.radius_m` "
         "above the animal's `watch.standoff_m`. What contradicts another setting is refused.",
@@ -234,8 +243,8 @@ def commands_page() -> str:
         "error for anything over two seconds.",
         "With `--json` one object is printed on standard output: a plan ([fields](plan.md), [schema](plan-schema.json)), a look "
         "([fields](plan.md), [schema](look-schema.json)), a watch "
-        "([schema](watch-schema.json)), a morning ([fields](morning.md), [schema](morning-schema.json)), or, by `info`, the "
-        "plan's `country` object alone.",
+        "([schema](watch-schema.json)), a morning ([fields](morning.md), [schema](morning-schema.json)), what the commands of the "
+        "record tell ([fields](record.md#fields), [schema](record-schema.json)), or, by `info`, the plan's `country` object alone.",
         *parts,
     )
 
@@ -285,6 +294,8 @@ def _takes(argument: Argument) -> str:
         return f"{len(typing.get_args(kind))} numbers"
     if argument.name in {"--at", "--start"}:
         return "place"
+    if many is typing.Literal:
+        return " or ".join(typing.get_args(kind))
     return {Path: "file", float: "number", int: "whole number", bool: "", str: "text"}[kind]
 
 

@@ -790,7 +790,7 @@ def test_pace_is_learnt_from_a_track_with_its_rests_left_out(book, folder, capsy
     at = np.linspace(0.0, along[-1], int(along[-1] / 15.0) + 2)
     lon, lat = np.interp(at, along, lon), np.interp(at, along, lat)
     rows_, cols = book.country.grid.locate_all(lon, lat)
-    land = land_on_foot(book.ready)
+    land = land_on_foot(book.ready, dark=False)
     settings = book.country.settings.walk.model_copy(update={"pace_factor": 1.0})
     walk = TimedWalk(rows_, cols, 1.0, pack=True, dark=False)
     whole = published_seconds(

@@ -75,7 +75,7 @@ def _pace(book: Notebook, record: Record) -> PaceLearnt:
 
 def _footing(book: Notebook) -> WalkGround:
     """The ground as a walker meets it; what is shut counts at the pace of its surface."""
-    return land_on_foot(book.ready).ground
+    return land_on_foot(book.ready, dark=False).ground
 
 
 def _walks(book: Notebook, outing: Outing) -> list[TimedWalk]:

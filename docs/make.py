@@ -135,8 +135,8 @@ def settings_page() -> str:
         "`sight.dense_closure`, `glare.glass_deg` at most `glare.near_deg`, "
         "`air.exposed_ms` at most `air.sheltered_ms`, `air.timber_part` at most `air.open_part`, "
         "`air.scent_full_m` below `air.scent_gone_m`, "
-        "`record.stray` at most `record.sign_stray`, `record.rest_days` at most `record.pushed_days`, `record.pushed_part` at most "
-        "`record.rest_part`, "
+        "`record.stray` at most `record.sign_stray`, `record.rest_days` at most `record.pushed_days`, "
+        "`record.pushed_part` at most `record.rest_part`, "
         "`sit.scent_care` at most `sit.scent_spoils`, `sit.glass_care` at most `sit.glass_spoils`, "
         "`walk.scramble_deg` and `watch.seat_slope_deg` at most `walk.shut_deg`, and `sight.radius_m` "
         "above the animal's `watch.standoff_m`. What contradicts another setting is refused.",
@@ -243,8 +243,9 @@ def commands_page() -> str:
         "error for anything over two seconds.",
         "With `--json` one object is printed on standard output: a plan ([fields](plan.md), [schema](plan-schema.json)), a look "
         "([fields](plan.md), [schema](look-schema.json)), a watch "
-        "([schema](watch-schema.json)), a morning ([fields](morning.md), [schema](morning-schema.json)), what the commands of the "
-        "record tell ([fields](record.md#fields), [schema](record-schema.json)), or, by `info`, the plan's `country` object alone.",
+        "([schema](watch-schema.json)), a morning ([fields](morning.md), [schema](morning-schema.json)), what the commands of "
+        "the record tell ([fields](record.md#fields), [schema](record-schema.json)), or, by `info`, the plan's `country` object "
+        "alone.",
         *parts,
     )
 

@@ -5,16 +5,18 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Any, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
+from shapely import Point
 
 from graylight.approach.way import leave_by
 from graylight.chance.allocation import allocate
 from graylight.chance.mornings import MOST_ROWS, Campaign, Row, best_row, rested, worth_of
 from graylight.errors import BadInput
-from graylight.grid import LonLat, RowCol
+from graylight.grid import LonLat, RowCol, distance_m
 from graylight.plan.cautions import ALWAYS
 from graylight.plan.composing import PROGRAM
 from graylight.plan.effort import Searched, Sitting, glass_named, searched
@@ -247,27 +249,34 @@ def _campaign(
 
 
 def _sat_at(book: Notebook, record: Record, seat: Lookout, before: dt.datetime) -> list[Outing]:
-    """Outings at a lookout, or at a place of one's own beside it."""
-    point = book.point(LonLat(seat.place.lon, seat.place.lat))
-    return [
-        o for o in record.outings
-        if o.began < before and not o.track and (o.lookout == seat.id or o.point.distance(point) <= SAT_NEAR_M)
-    ]  # fmt: skip
+    """Outings at a lookout or a place beside it, also at the end of a track."""
+    here = LonLat(seat.place.lon, seat.place.lat)
+    return [o for o in record.outings if o.began < before and _sat_by(o, seat.id, here, book.point(here))]
+
+
+def _sat_by(outing: Outing, name: str, here: LonLat, point: Point) -> bool:
+    if not outing.track:
+        return outing.lookout == name or float(outing.point.distance(point)) <= SAT_NEAR_M
+    near = [distance_m(here, LonLat(fix.lon, fix.lat)) <= SAT_NEAR_M for fix in outing.track]
+    stayed = [
+        b.at - a.at for (a, b), both in zip(pairwise(outing.track), pairwise(near), strict=True) if all(both)
+    ]
+    return sum(stayed, dt.timedelta()) >= LEAST_SIT
 
 
 # --- choosing ------------------------------------------------------------------------------------------------------
 
 
 def _shorter_walk(case: _Case, best: Row) -> Row:
-    """The same row with another first lookout, where that gives nearly as much and lies much nearer."""
-    limit = (1.0 - case.book.country.settings.record.near_best) * best.found
+    """The same row with another first lookout, where that gives nearly as much, also that day, and lies much nearer."""
+    limit = 1.0 - case.book.country.settings.record.near_best
     first = case.seats[best.lookouts[0]].walk_seconds
     chosen = best
     for j, seat in enumerate(case.seats):
         if first is None or seat.walk_seconds is None or seat.walk_seconds > first - NEARER_S:
             continue
         other = worth_of(case.campaign, (j, *best.lookouts[1:]))
-        if other.found >= limit:
+        if other.found >= limit * best.found and other.each[0] >= limit * best.each[0]:
             chosen, first = other, seat.walk_seconds
     return chosen
 

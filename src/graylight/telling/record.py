@@ -143,12 +143,14 @@ def tell_odds(odds: OddsTold, units: Units) -> list[Paragraph]:
     told = ["This range is invented: it does not exist."] if odds.invented else []
     told.append(f"For {naming.day(odds.date)}, {naming.animal(odds.animal)}.")
     counts = [
-        counted(odds.outings, "outing"), counted(odds.sightings, "sighting"),
-        counted(odds.sign, "find of sign", "finds of sign"),
+        counted(count, *words)
+        for count, words in (
+            (odds.outings, ("outing",)), (odds.sightings, ("sighting",)), (odds.sign, ("find of sign", "finds of sign")),
+        ) if count
     ]  # fmt: skip
     if odds.outings + odds.sightings + odds.sign:
         told.append(
-            f"The odds rest on the habitat, {listed(counts)}. After {odds.fade_days:.0f} days half of what one said is gone."
+            f"The odds rest on {listed(['the habitat', *counts])}. After {odds.fade_days:.0f} days half of what one said is gone."
         )
     else:
         told.append("Nothing is recorded yet: these are the habitat's odds alone.")

@@ -24,7 +24,10 @@ from graylight.habitat.feed import feed
 from graylight.habitat.habitat import Habitat, habitat
 from graylight.habitat.land import Land
 from graylight.habitat.profile import shipped
-from graylight.plan.making import Read, Walked, read_ground, walk, watch
+from graylight.plan.edits import Edits
+from graylight.plan.kept import Kept
+from graylight.plan.making import Read, Walked, Watching, read_ground, walk, watch
+from graylight.plan.seats import Seats
 from graylight.reach.ground import walk_ground
 from graylight.reach.walking import quiet, reach
 from graylight.siting.lookouts import Siting
@@ -100,7 +103,7 @@ def line(given: Given, turn: Callable[[np.ndarray], np.ndarray], quarters: int, 
     )  # fmt: skip
     shade = replace(given.read.shade, midday=turn(given.read.shade.midday))
     read = Read(
-        z, shape, forms, cover, wet, turn(given.read.private), turn(given.read.outside_unit), turn(given.read.paths), shade
+        "", z, shape, forms, cover, wet, turn(given.read.private), turn(given.read.outside_unit), turn(given.read.paths), shade
     )  # fmt: skip
     walked = on_foot(given, read, turn)
     land = Land(
@@ -110,7 +113,8 @@ def line(given: Given, turn: Callable[[np.ndarray], np.ndarray], quarters: int, 
     lived = habitat(land, DEER)
     chance = prior([0.0 if p.shut else p.score for p in lived.pockets], elsewhere=0.4, sharpness=4.0)
     frame = SimpleNamespace(grid=SimpleNamespace(cell_m=cell_m, shape=z.shape), settings=country.settings)
-    watched = watch(frame, read, walked, lived, tuple(chance), DEER)
+    of = Watching(frame, read, walked, lived, tuple(chance), DEER)
+    watched = watch(of, Seats((), ()), Kept())
     return Found(read, land, lived, walked, watched.siting, watched.use)
 
 
@@ -136,7 +140,7 @@ def on_foot(given: Given, read: Read, turn: Callable[[np.ndarray], np.ndarray]) 
 def given(small) -> Given:
     country = Country.open(small)
     grid = country.grid
-    read = read_ground(country)
+    read = read_ground(country, Kept())
 
     def cells(table: str, sure: bool = False) -> np.ndarray:
         features = country.features(table)
@@ -145,7 +149,7 @@ def given(small) -> Given:
         )
 
     starts = np.zeros(grid.shape, bool)
-    for way in walk(country, read).starts:
+    for way in walk(country, read, Edits(), Kept()).starts:
         starts[way.cell] = True
     if not starts.any():
         starts[grid.rows // 3, grid.cols // 5] = True

@@ -27,7 +27,7 @@ TEXTS = [ROOT / "README.md", ROOT / "CONTRIBUTING.md", ROOT / "CHANGELOG.md", *P
 PAGE_OF = {
     "approach": "walking", "chance": "record", "cli": "commands", "country": "country", "demo": "demo",
     "drawing": "drawing", "exchange": "exchange", "ground": "ground", "habitat": "habitat",
-    "kernels": "conventions", "plan": "plan", "reach": "walking", "settings": "settings",
+    "kernels": "conventions", "plan": "plan", "reach": "walking", "server": "http", "settings": "settings",
     "sight": "sight", "sit": "morning", "siting": "siting", "sky": "sky", "telling": "telling",
 }  # fmt: skip
 """The page on which a package is told of. A new package needs a line here and a page."""

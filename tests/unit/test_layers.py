@@ -24,7 +24,8 @@ MAY = {
     "exchange": {*FRAME, "country", "plan.model", "plan.record_model"},
     "demo": {*FRAME, "kernels", "country.feature"},
     "__main__": {"cli"},
-    "cli": {*FRAME, "country", "plan", "drawing", "telling", "exchange", "demo", "habitat", "sight"},
+    "server": {*FRAME, *STAGES, "country", "plan", "drawing", "telling", "exchange"},
+    "cli": {*FRAME, "country", "plan", "drawing", "telling", "exchange", "demo", "habitat", "sight", "server"},
 }
 TOUCH_DISK = {"country", "demo", "cli"}
 DISK_WORDS = {"rasterio", "pyogrio", "sqlite3", "shutil", "tempfile"}
@@ -89,6 +90,12 @@ def test_nothing_imports_the_command_line():
     for path in files():
         if layer_of(path) not in {"cli", "__main__"}:
             assert not any(name.startswith("graylight.cli") for name in imported(path))
+
+
+def test_only_the_command_line_imports_the_server():
+    for path in files():
+        if layer_of(path) not in {"cli", "server"}:
+            assert not any(name.startswith("graylight.server") for name in imported(path)), path
 
 
 def test_no_compiled_code_outside_the_kernels():

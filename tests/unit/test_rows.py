@@ -271,6 +271,19 @@ def test_edits_are_told_as_they_were_said(rows):
     assert told == ["accept P1", "set date to 2026-09-12", "rename L2 to 'Raven seat'", "drop P3"]
 
 
+def test_what_was_added_is_told_by_what_it_is(rows):
+    seat = rows.add("edits", HERE, what="add", target="", value="Raven seat")
+    assert rows.can_undo() == "add a lookout 'Raven seat'"
+    rows.change("edits", seat.id, geometry=THERE)
+    assert rows.can_undo() == "move the lookout 'Raven seat'"
+    ring = rows.add("edits", RING, what="add", target="")
+    assert rows.can_undo() == "add a pocket"
+    rows.change("edits", ring.id, geometry=RING.buffer(20))
+    assert rows.can_undo() == "redraw the pocket"
+    rows.remove("edits", ring.id)
+    assert rows.can_undo() == "take back: add a pocket"
+
+
 def test_undo_leaves_alone_what_another_program_changed_since(country, rows):
     kept = rows.add("places", HERE, name="Camp", note="old")
     rows.change("places", kept.id, name="Low camp")
@@ -330,6 +343,7 @@ def test_a_killed_process_loses_nothing_that_was_shown_as_saved(country, after):
     assert len(found) <= len(shown) + 1  # the one that was saved and not yet shown
     assert len(country.features("places")) == len(found)
     assert Rows(country).revision() == len(found)
+    Rows(country).add("sign", HERE)  # a journal in which nothing had been written yet stays until the next change
     check_package(country)
 
 

@@ -15,7 +15,9 @@ if TYPE_CHECKING:
     from graylight.plan.model import CountryFacts, Plan
     from graylight.telling.paragraph import Paragraph
 
-__all__ = ["demo", "export", "info", "look", "morning", "new", "plan", "say", "watch", "write_files", "write_record"]
+__all__ = [
+    "demo", "export", "info", "look", "morning", "new", "plan", "say", "serve", "watch", "write_files", "write_record",
+]  # fmt: skip
 
 Json = Annotated[
     bool, Parameter(name="--json", negative="", help="Print one JSON object instead of sentences.")
@@ -35,17 +37,25 @@ def _whole(_kind: object, tokens: Sequence[Any]) -> int:
         ) from None
 
 
-def demo(folder: Path = Path("demo-country")) -> None:
+def demo(
+    folder: Path = Path("demo-country"),
+    *,
+    show: Annotated[bool, Parameter(name="--open", negative="")] = False,
+) -> None:
     """Invent a range, plan on it, tell the plan, and write the files.
 
     Parameters
     ----------
     folder
         Where the invented country goes; it must not exist yet, or hold an earlier demo.
+    show
+        Open it on the map page afterwards.
     """
     from graylight.cli.demonstration import demonstrate
 
     demonstrate(folder)
+    if show:
+        serve(folder)
 
 
 def new(
@@ -109,10 +119,9 @@ def info(folder: Path, *, json: Json = False) -> None:
     folder
         A country's folder.
     """
-    from graylight.country.folder import Country
     from graylight.telling.country import tell_country
 
-    country = Country.open(folder)
+    country = _open(folder)
     facts = _facts(country)
     if json:
         print(facts.model_dump_json(indent=1))
@@ -144,11 +153,10 @@ def plan(
     start
         Where the walk begins; the best road end or trailhead if not given.
     """
-    from graylight.country.folder import Country
     from graylight.plan.keeping import make_plan, plan_text
     from graylight.telling.plan import tell_plan
 
-    country = _set(Country.open(folder), animal=animal, date=date, lookouts=lookouts, start=start)
+    country = _set(_open(folder), animal=animal, date=date, lookouts=lookouts, start=start)
     with bar("working out the plan") as tick:
         made = make_plan(country, tick=tick)
     if json:
@@ -176,12 +184,11 @@ def look(
         Another PLACE: the line of sight to it is told and drawn, too.
     """
     from graylight.cli.pictures import draw_the_line, draw_the_look
-    from graylight.country.folder import Country
     from graylight.place import read_place
     from graylight.plan.looking import line_to, look_from, ready_to_look
     from graylight.telling.look import tell_look
 
-    country = Country.open(folder)
+    country = _open(folder)
     place = read_place(at)
     other = None if to is None else read_place(to)
     for asked in (place, *([] if other is None else [other])):
@@ -224,14 +231,13 @@ def morning(
     until
         Last date of a span from the morning's own: other dates of it are judged too, sampled.
     """
-    from graylight.country.folder import Country
     from graylight.plan.morning import ready_for_morning
     from graylight.plan.morning_asked import understood
     from graylight.plan.mornings import calendar
     from graylight.plan.mornings import morning as work_out
     from graylight.telling.morning import tell_morning
 
-    country = Country.open(folder)
+    country = _open(folder)
     kept = _plan_of(country)
     asked = understood(kept, lookout=lookout, date=date, wind=wind, until=until)
     country = country.with_settings(animal=kept.animal, date=kept.light.date.isoformat())
@@ -274,14 +280,13 @@ def watch(
     picture
         Draw a map of it, too.
     """
-    from graylight.country.folder import Country
     from graylight.country.layers import MARKS_SEEN
     from graylight.plan.keeping import kept_plan
     from graylight.plan.watch import ready_to_watch, watch_marks
     from graylight.telling.watch import tell_watch
     from graylight.units import read_distance
 
-    country = Country.open(folder)
+    country = _open(folder)
     reach = None if within is None else read_distance(within)
     kept = None if kept_plan(country) is None else _plan_of(country)
     if kept is not None:
@@ -311,6 +316,40 @@ def _of_this(targets: str, reach: float | None, standing: bool) -> str:
     return "marks-" + sha256(asked.encode()).hexdigest()[:8]
 
 
+def serve(
+    folder: Path | None = None,
+    *,
+    port: Annotated[int | None, Parameter(converter=_whole)] = None,
+    lan: Annotated[bool, Parameter(negative="")] = False,
+    browser: bool = True,
+    home: Path | None = None,
+) -> None:
+    """Show the country on the map page, in the browser, on this machine alone.
+
+    Parameters
+    ----------
+    folder
+        A country's folder; one can be made or picked on the page if not given.
+    port
+        Where the page listens; the next free port if it is taken.
+    lan
+        Let other devices on the network in, by a link with a token that is printed.
+    browser
+        Open the browser (--browser), or only say the address (--no-browser).
+    home
+        Folder for countries made on the page; beside the open country if not given, else the current folder.
+    """
+    from graylight.server.serving import PORT
+    from graylight.server.serving import serve as run
+
+    kept = home or (Path.cwd() if folder is None else folder.absolute().parent)
+    run(folder, kept, port=PORT if port is None else port, lan=lan, browser=browser, say=_say_now)
+
+
+def _say_now(words: str) -> None:
+    print(words, flush=True)
+
+
 def export(folder: Path) -> None:
     """Write the plan as GPX 1.1, KML and GeoJSON, draw its map, and write the record as GeoJSON and CSV.
 
@@ -320,9 +359,8 @@ def export(folder: Path) -> None:
         A country's folder.
     """
     from graylight.cli.pictures import draw_the_plan
-    from graylight.country.folder import Country
 
-    country = Country.open(folder)
+    country = _open(folder)
     kept = _plan_of(country)
     for path in [*write_files(country, kept), draw_the_plan(country, kept), *write_record(country)]:
         print(path)
@@ -364,6 +402,14 @@ def _plan_of(country: Country) -> Plan:
         return kept
     with bar("no whole plan yet: working it out") as tick:
         return make_plan(country, tick=tick).plan
+
+
+def _open(folder: Path) -> Country:
+    """The country with the settings that the person changed on the map page, as they see it there."""
+    from graylight.country.folder import Country
+    from graylight.plan.edits import edited
+
+    return edited(Country.open(folder))
 
 
 def _set(country: Country, **changes: Any) -> Country:

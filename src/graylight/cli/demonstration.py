@@ -14,6 +14,7 @@ from graylight.country.folder import Country
 from graylight.demo.files import write_sources
 from graylight.demo.range import invent
 from graylight.errors import BadInput
+from graylight.plan.edits import edited
 from graylight.plan.keeping import PLAN, make_plan
 from graylight.settings import Settings
 from graylight.telling.plan import tell_plan
@@ -31,6 +32,7 @@ def demonstrate(folder: Path) -> None:
         check_place(folder)
         with bar("inventing a range") as tick:
             country = invented_country(folder, tick=tick)
+    country = edited(country)
     with bar("working out the plan") as tick:
         made = make_plan(country, tick=tick)
     print(say(tell_plan(made.plan, country.settings.units)))

@@ -35,6 +35,7 @@ COMMANDS = {
     "odds": "Tell where the animals likely are, by habitat and record, and why.",
     "next": "Tell where the mornings left are worth most, and why.",
     "learn": "Tell what the record says of pace, air and habitat weights, beside those in use.",
+    "serve": "Show the country on the map page, in the browser, on this machine alone.",
     "export": "Write the plan as GPX 1.1, KML and GeoJSON, draw its map, and write the record as GeoJSON and CSV.",
 }
 RECORDING = {"outing": "outing", "seen": "seen", "sign": "sign", "odds": "odds", "next": "next_sit", "learn": "learn"}

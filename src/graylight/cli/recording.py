@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 from cyclopts import Parameter
 
-from graylight.cli.commands import Json, _plan_of, _whole, say
+from graylight.cli.commands import Json, _open, _plan_of, _whole, say
 from graylight.cli.progress import bar
 
 if TYPE_CHECKING:
@@ -356,10 +356,9 @@ def learn(
 
 
 def _book(folder: Path) -> Notebook:
-    from graylight.country.folder import Country
     from graylight.plan.notebook import open_notebook
 
-    country = Country.open(folder)
+    country = _open(folder)
     return open_notebook(country, _plan_of(country))
 
 

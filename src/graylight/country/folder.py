@@ -183,6 +183,14 @@ class Country:
                     then()
         tick(1.0)
 
+    def stamp(self, layer: str) -> str:
+        """A text that changes when the layer's file is written anew; "none" when the layer is not there."""
+        try:
+            told = self._path(_spec(layer)).stat()
+        except FileNotFoundError:
+            return "none"
+        return f"{told.st_mtime_ns} {told.st_size} {told.st_ino}"
+
     def _path(self, spec: LayerSpec) -> Path:
         """Where a layer lies; a set whose move a killed run left unfinished is read from where it waits."""
         waiting = self.folder / READY_FOLDER / f"{spec.name}.tif"

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from itertools import groupby
 from typing import Any, TypeAlias
 
+from graylight.country.shape_blob import from_blob
 from graylight.country.tables import WRITTEN
 
 __all__ = ["Change", "Kept", "Step", "last_done", "next_undone", "note_step", "revision", "turn_over"]
@@ -69,13 +70,34 @@ def _told(change: Change) -> str:
 
 
 def _edit(change: Change, row: Mapping[str, Any]) -> str:
-    what, target, value = (str(row.get(k) or "") for k in ("what", "target", "value"))
-    words = {"set": f"set {target} to {value}", "rename": f"rename {target} to {value!r}"}.get(what)
-    if words is None:
-        words = " ".join(part for part in (what, target, value) if part)
+    words = _said(row)
     if change.before is None:
         return words
-    return f"take back: {words}" if change.after is None else f"change: {words}"
+    if change.after is None:
+        return f"take back: {words}"
+    added = row.get("what") == "add"
+    if added and _place(change.before) != _place(change.after):
+        return words.replace("add a", "move the" if "lookout" in words else "redraw the", 1)
+    return f"change: {words}"
+
+
+def _said(row: Mapping[str, Any]) -> str:
+    """What a row of the edits says."""
+    what, target, value = (str(row.get(k) or "") for k in ("what", "target", "value"))
+    if what == "set":
+        return f"set {target} to {value or 'its default'}"
+    if what == "rename":
+        return f"rename {target} to {value!r}"
+    if what == "add":
+        shape = from_blob(_place(row))
+        thing = "lookout" if shape is not None and shape.geom_type == "Point" else "pocket"
+        return f"add a {thing}" + (f" {value!r}" if value else "")
+    return " ".join(part for part in (what, target, value) if part)
+
+
+def _place(row: Mapping[str, Any]) -> bytes | None:
+    """The bytes of a row's geometry."""
+    return next((value for value in row.values() if isinstance(value, bytes) and value[:2] == b"GP"), None)
 
 
 def revision(db: sqlite3.Connection) -> int:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,13 +12,27 @@ from graylight.habitat.band import BandMap, band
 from graylight.habitat.beds import bed
 from graylight.habitat.feed import feed, quietness
 from graylight.habitat.land import Land
-from graylight.habitat.pockets import Pocket, pockets
+from graylight.habitat.pockets import Made, Pocket, labelled, pockets, worth_keeping
 from graylight.habitat.profile import Profile
 from graylight.habitat.scoring import Part
 from graylight.habitat.suitability import Raster
+from graylight.habitat.ways import Going, going
 from graylight.work import Tick, part, silent
 
-__all__ = ["Habitat", "bytes_needed", "dawn_use", "habitat"]
+__all__ = ["Found", "Habitat", "bytes_needed", "dawn_use", "found_habitat", "habitat", "settled"]
+
+ALIKE = np.float32(0.1)
+"""Use of a pocket's ground, all of it alike, where the layers show neither feed nor beds in it. Proposed default."""
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """What the ground says by itself: suitabilities, how animals get over it, and every pocket, best first."""
+
+    parts: Part
+    band: BandMap
+    going: Going
+    made: tuple[Made, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,6 +51,18 @@ def bytes_needed(shape: tuple[int, int]) -> int:
 
 
 def habitat(land: Land, profile: Profile, *, tick: Tick = silent) -> Habitat:
+    """Work out where animals feed, bed and cross, with the pockets worth keeping."""
+    found = found_habitat(land, profile, tick=tick)
+    return settled(found, worth_keeping(found.made))
+
+
+def settled(found: Found, kept: Sequence[Made], *, first: Iterable[int] = ()) -> Habitat:
+    """The habitat with these pockets, in this order; see `labelled` for `first`."""
+    pockets, labels = labelled(kept, found.parts.feed.shape, first=first)  # type: ignore[arg-type]
+    return Habitat(found.parts, found.band, pockets, labels)
+
+
+def found_habitat(land: Land, profile: Profile, *, tick: Tick = silent) -> Found:
     """Work out where animals feed, bed and cross.
 
     See docs/habitat.md for the rules and their sources. What it does not model: the animals themselves (numbers,
@@ -52,8 +79,8 @@ def habitat(land: Land, profile: Profile, *, tick: Tick = silent) -> Habitat:
     feed_from = _from(feeding, numbers.feed_from, numbers.feed_part)
     bed_from = _from(bedding, numbers.bed_from, numbers.bed_part)
     parts = Part(belt.suitability, quiet, feeding, bedding, feed_from, bed_from)
-    found, labels = pockets(land, parts, profile, tick=part(tick, 0.35, 1.0))
-    return Habitat(parts, belt, found, labels)
+    move = going(land, profile.ways, daylight=0.4)
+    return Found(parts, belt, move, pockets(land, parts, move, profile, tick=part(tick, 0.35, 1.0)))
 
 
 def _from(worth: Raster, least: float, most_part: float) -> float:
@@ -76,7 +103,11 @@ def dawn_use(result: Habitat, profile: Profile, cell_m: float) -> Raster:
     for pocket in result.pockets:
         for crossing in pocket.crossings:
             _add_crossing(use, crossing.row, crossing.col, watch.dawn_crossing * crossing.suitability, cell_m)
-    return np.where(result.labels > 0, use, 0).astype(np.float32)
+    use = np.where(result.labels > 0, use, 0).astype(np.float32)
+    some = np.bincount(result.labels[use > 0], minlength=len(result.pockets) + 1) > 0
+    some[0] = True
+    use[~some[result.labels]] = ALIKE
+    return use
 
 
 def _add_crossing(use: Raster, row: int, col: int, worth: float, cell_m: float) -> None:

@@ -6,6 +6,7 @@ serves two groups becomes two pockets and a ridge that nobody crosses parts them
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 from typing import NamedTuple
@@ -22,11 +23,21 @@ from graylight.habitat.profile import Profile
 from graylight.habitat.scoring import Fact, Part, facts, score
 from graylight.habitat.suitability import Raster, smooth
 from graylight.habitat.wayout import WayOut, ways_out
-from graylight.habitat.ways import Cell, Frame, Going, going
+from graylight.habitat.ways import Cell, Frame, Going
 from graylight.work import Tick, silent, spread
 from graylight.work import part as span
 
-__all__ = ["Pocket", "pockets"]
+__all__ = [
+    "WORTH_KEEPING",
+    "Made",
+    "Pocket",
+    "in_order",
+    "labelled",
+    "middle_of",
+    "pockets",
+    "why_shut",
+    "worth_keeping",
+]
 
 SEEDS = 20
 """Most places looked at as pockets."""
@@ -70,27 +81,28 @@ class _Named(NamedTuple):
     crossings: tuple[Crossing, ...]
 
 
-class _Made(NamedTuple):
+class Made(NamedTuple):
+    """A pocket and its ground: a mask over a piece of the grid."""
+
     pocket: Pocket
     frame: Frame
     body: Mask
 
 
 def pockets(
-    land: Land, part: Part, profile: Profile, *, tick: Tick = silent
-) -> tuple[tuple[Pocket, ...], NDArray[np.int32]]:
-    """All pockets worth keeping, best first (shut ones last), and the raster of their labels (0: none)."""
-    move = going(land, profile.ways, daylight=0.4)
+    land: Land, part: Part, move: Going, profile: Profile, *, tick: Tick = silent
+) -> tuple[Made, ...]:
+    """All pockets there are, the poor ones too, best first (shut ones last); none has a label yet."""
     seeds = _seeds(part, land, profile)
     claims = _claims(seeds, move, land, profile, tick=tick)
-    made: list[_Made | None] = [None] * len(seeds)
+    made: list[Made | None] = [None] * len(seeds)
 
     def one(index: int) -> None:
         made[index] = _pocket(seeds[index], claims == index + 1, part, move, land, profile)
 
     if seeds:
         spread([partial(one, index) for index in range(len(seeds))], tick=span(tick, 0.4, 1.0))
-    return _labelled(_kept([m for m in made if m is not None]), land.elevation_m.shape)
+    return in_order(m for m in made if m is not None)
 
 
 def _seeds(part: Part, land: Land, profile: Profile) -> list[Cell]:
@@ -143,7 +155,7 @@ def _claims(seeds: list[Cell], move: Going, land: Land, profile: Profile, *, tic
     return owner
 
 
-def _pocket(seed: Cell, claimed: Mask, part: Part, move: Going, land: Land, profile: Profile) -> _Made | None:
+def _pocket(seed: Cell, claimed: Mask, part: Part, move: Going, land: Land, profile: Profile) -> Made | None:
     """Put one pocket together; None when it lacks feed or beds."""
     numbers = profile.pocket
     frame = Frame.around(seed, round(1.2 * numbers.reach_m / land.cell_m), land.elevation_m.shape)
@@ -159,12 +171,9 @@ def _pocket(seed: Cell, claimed: Mask, part: Part, move: Going, land: Land, prof
     named = _within(named, ground, frame)
     if not named.feeds or not named.beds:
         return None  # the largest piece is bed ground alone: the feed has fallen to crumbs
-    centre = _centre(ground, feeding, frame)
+    centre = middle_of(ground, feeding, frame)
     out = ways_out(centre, _cells(named.beds), 1.8 * numbers.reach_m, move, land)
     told = facts(part, land, profile, frame, feeding & ground, bedding & ground, named.feeds, named.beds)
-    shut = (
-        "private or closed ground, or outside the unit" if land.shut[frame.cut][ground].mean() > 0.5 else None
-    )
     area = float(ground.sum()) * land.cell_m**2
     pocket = Pocket(
         *centre,
@@ -177,9 +186,15 @@ def _pocket(seed: Cell, claimed: Mask, part: Part, move: Going, land: Land, prof
         out,
         told,
         score(told, profile),
-        shut,
+        why_shut(ground, frame, land),
     )
-    return _Made(pocket, frame, ground)
+    return Made(pocket, frame, ground)
+
+
+def why_shut(ground: Mask, frame: Frame, land: Land) -> str | None:
+    """Why a pocket's ground is not ranked; None when it is."""
+    mostly = land.shut[frame.cut][ground].mean() > 0.5
+    return "private or closed ground, or outside the unit" if mostly else None
 
 
 def _named(
@@ -218,7 +233,7 @@ def _cells(places: tuple[Spot, ...] | tuple[Crossing, ...]) -> list[Cell]:
     return [(place.row, place.col) for place in places]
 
 
-def _centre(ground: Mask, feeding: Mask, frame: Frame) -> Cell:
+def middle_of(ground: Mask, feeding: Mask, frame: Frame) -> Cell:
     """The feed cell nearest to the middle of the feed."""
     mask = feeding & ground
     rows, cols = np.nonzero(mask if mask.any() else ground)
@@ -227,19 +242,29 @@ def _centre(ground: Mask, feeding: Mask, frame: Frame) -> Cell:
     return frame.outside((int(rows[best]), int(cols[best])))
 
 
-def _kept(made: list[_Made]) -> list[_Made]:
-    """Best first, ties by place, shut ones last, the poor dropped."""
-    order = sorted(
-        made, key=lambda m: (m.pocket.shut is not None, -m.pocket.score, m.pocket.row, m.pocket.col)
+def in_order(made: Iterable[Made]) -> tuple[Made, ...]:
+    """Best first, ties by place, shut ones last."""
+    return tuple(
+        sorted(made, key=lambda m: (m.pocket.shut is not None, -m.pocket.score, m.pocket.row, m.pocket.col))
     )
-    best = max((m.pocket.score for m in order if m.pocket.shut is None), default=0.0)
-    return [m for m in order if m.pocket.score >= WORTH_KEEPING * best][:KEPT]
 
 
-def _labelled(kept: list[_Made], shape: tuple[int, int]) -> tuple[tuple[Pocket, ...], NDArray[np.int32]]:
-    """Number the pockets and draw them on the grid; where two outlines overlap, the better one has the ground."""
+def worth_keeping(made: Sequence[Made]) -> tuple[Made, ...]:
+    """The first of them, without the poor."""
+    best = max((m.pocket.score for m in made if m.pocket.shut is None), default=0.0)
+    return tuple(m for m in made if m.pocket.score >= WORTH_KEEPING * best)[:KEPT]
+
+
+def labelled(
+    kept: Sequence[Made], shape: tuple[int, int], *, first: Iterable[int] = ()
+) -> tuple[tuple[Pocket, ...], NDArray[np.int32]]:
+    """Number the pockets and draw them on the grid.
+
+    Where two outlines overlap, the better one has the ground; those of the indices `first` go before all.
+    """
     labels = np.zeros(shape, np.int32)
-    for index, made in enumerate(kept):
+    for index in dict.fromkeys([*first, *range(len(kept))]):
+        made = kept[index]
         free = made.body & (labels[made.frame.cut] == 0)
         labels[made.frame.cut][free] = index + 1
     return tuple(replace(made.pocket, label=index + 1) for index, made in enumerate(kept)), labels

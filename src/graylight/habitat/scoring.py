@@ -47,6 +47,11 @@ class Fact:
     words: str
 
 
+NO_FEED = Fact("feed", 0.0, "ha", 0.0, "no feed that the layers show")
+NO_BED = Fact("bed", 0.0, "places", 0.0, "no bed place that the layers show")
+NO_LINK = Fact("link", None, "m", 0.0, "how far beds lie from feed is not known")
+
+
 def score(told: tuple[Fact, ...], profile: Profile) -> float:
     """Weighted geometric mean of the facts' worths, with the profile's weights (`pocket.weight_*`)."""
     weights = [float(getattr(profile.pocket, f"weight_{fact.name}")) for fact in told]
@@ -64,11 +69,14 @@ def facts(
     feeds: tuple[Spot, ...],
     beds: tuple[Spot, ...],
 ) -> tuple[Fact, ...]:
-    """Measure one pocket, given its feed and bed cells (masks over the frame) and places."""
+    """Measure one pocket, given its feed and bed cells (masks over the frame) and places.
+
+    A pocket that the person drew may hold neither: then `feeding` is all of its ground, and `feeds` or `beds` empty.
+    """
     return (
-        _feed(part, land, profile, frame, feeding),
-        _beds(beds),
-        _link(feeds, beds, land, profile),
+        _feed(part, land, profile, frame, feeding) if feeds else NO_FEED,
+        _beds(beds) if beds else NO_BED,
+        _link(feeds, beds, land, profile) if feeds and beds else NO_LINK,
         _band(part, frame, feeding, land),
         _quiet(part, land, frame, feeding),
         _water(land, frame, feeding),

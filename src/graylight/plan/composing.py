@@ -9,13 +9,14 @@ from graylight import __version__
 from graylight.country.folder import Country
 from graylight.habitat.profile import Profile
 from graylight.plan.cautions import cautions, not_known
+from graylight.plan.edits_told import edits_applied
 from graylight.plan.ground_facts import band_facts, country_facts, landform_facts
 from graylight.plan.ids import Given
 from graylight.plan.lookout_facts import approach_facts, lookout_facts, set_facts
 from graylight.plan.making import Worked
 from graylight.plan.model import Light, Plan, Pocket
-from graylight.plan.nothing import why_nothing
-from graylight.plan.pocket_facts import outline_of, pocket_facts
+from graylight.plan.nothing import seat_rules, why_nothing
+from graylight.plan.pocket_facts import pocket_facts
 from graylight.plan.record_in_plan import record_used, recorded
 from graylight.plan.sight_facts import pocket_cells
 from graylight.plan.survey import Survey
@@ -43,10 +44,14 @@ def compose(country: Country, profile: Profile, worked: Worked, given: Given) ->
     """Make the plan; ids that were given before are kept (and the new ones noted in `given`)."""
     survey = survey_of(country, worked.read.elevation_m)
     tops = landform_facts(worked.read.landforms, survey)
-    pockets = _pockets(worked, profile, given, survey)
+    pockets = _pockets(worked, profile, survey)
     light = light_facts(country, survey)
     picks = worked.watched.siting.picks
-    names = given.for_lookouts([survey.lonlat(p.row, p.col) for p in picks])
+    first = worked.watched.own
+    own = {one.id for one in worked.edits.of("L")}
+    free = given.for_lookouts([survey.lonlat(p.row, p.col) for p in picks[len(first) :]], taken=own)
+    names = [*first, *free]
+    against = _against(country, profile, worked)
     cells = pocket_cells(worked.habitat.labels, worked.watched.use, len(pockets))
     lookouts = [
         lookout_facts(
@@ -58,6 +63,7 @@ def compose(country: Country, profile: Profile, worked: Worked, given: Given) ->
             country=country,
             animal_m=profile.watch.animal_m,
             survey=survey,
+            against=against.get(n, ()),
         )
         for p, n in zip(picks, names, strict=True)
     ]
@@ -80,7 +86,7 @@ def compose(country: Country, profile: Profile, worked: Worked, given: Given) ->
         sets=[set_facts(s, names) for s in worked.watched.siting.sets],
         approaches=[w for w in ways if w is not None],
         light=light,
-        edits_applied=[],
+        edits_applied=edits_applied(country, worked, given, names),
         record=record_used(worked.odds),
         nothing_found=why_nothing(country, profile, worked),
         cautions=cautions(country, worked, lookouts, light),
@@ -88,15 +94,29 @@ def compose(country: Country, profile: Profile, worked: Worked, given: Given) ->
     )
 
 
-def _pockets(worked: Worked, profile: Profile, given: Given, survey: Survey) -> list[Pocket]:
-    found = worked.habitat.pockets
-    names = given.for_pockets([outline_of(p, survey) for p in found])
+def _against(country: Country, profile: Profile, worked: Worked) -> dict[str, list[str]]:
+    """By the person's own lookout, the rules for sitting that its ground breaks, in words."""
+    own = worked.watched.own
+    if not own:
+        return {}
+    rules = seat_rules(country, profile, worked)
+    return {
+        name: [words for broken, words in rules if broken[pick.row, pick.col]]
+        for name, pick in zip(own, worked.watched.siting.picks, strict=False)
+    }
+
+
+def _pockets(worked: Worked, profile: Profile, survey: Survey) -> list[Pocket]:
+    chosen = worked.chosen
     told, rank = [], 0
-    for pocket, name, chance, seen in zip(found, names, worked.chance, worked.seen_before, strict=True):
+    for pocket, name, chance, seen in zip(
+        chosen.habitat.pockets, chosen.ids, worked.chance, worked.seen_before, strict=True
+    ):
         rank += pocket.shut is None
         told.append(
             pocket_facts(
-                pocket, name=name, rank=0 if pocket.shut else rank, chance=chance, sightings=seen, survey=survey,
+                pocket, name=name, called=worked.edits.names.get(name), own=name in chosen.held,
+                rank=0 if pocket.shut else rank, chance=chance, sightings=seen, survey=survey,
                 confidence=worked.read.cover.confidence, water=worked.read.water, profile=profile,
             )
         )  # fmt: skip

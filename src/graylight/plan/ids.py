@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass, field
 from typing import TypeVar
 
@@ -13,9 +13,7 @@ from shapely.geometry.base import BaseGeometry
 from graylight.errors import BadInput
 from graylight.grid import LonLat, distance_m
 
-__all__ = ["IDS", "Given", "given_before"]
-
-IDS = "plan/ids.json"
+__all__ = ["SAME_LOOKOUT_M", "Given", "given_before", "ground_of", "same_pockets"]
 
 T = TypeVar("T")
 SAME_POCKET_IOU = 0.5
@@ -24,24 +22,41 @@ SAME_LOOKOUT_M = 50.0
 
 @dataclass(slots=True)
 class Given:
-    """Ids given so far: pockets with their ground, lookouts with their place, highest number by letter."""
+    """Ids given so far: pockets with their ground, lookouts with their place, highest number by letter.
+
+    `own` has the ids of what the person added, by the letter and the number of the row that says so: such a thing
+    keeps its id however it is moved or redrawn.
+    """
 
     pockets: dict[str, BaseGeometry] = field(default_factory=dict)
     lookouts: dict[str, LonLat] = field(default_factory=dict)
     highest: dict[str, int] = field(default_factory=dict)
+    own: dict[str, str] = field(default_factory=dict)
 
-    def for_pockets(self, outlines: Sequence[BaseGeometry]) -> list[str]:
-        """Ids for pockets, best first, by intersection over union above a half."""
-        return self._kept("P", outlines, self.pockets, lambda a, b: _iou(a, b) - SAME_POCKET_IOU)
+    def for_pockets(self, outlines: Sequence[BaseGeometry], *, taken: Collection[str] = ()) -> list[str]:
+        """Ids for pockets, best first, by intersection over union above a half; those taken are the person's own."""
+        return self._kept("P", outlines, self.pockets, _alike, taken)
 
-    def for_lookouts(self, places: Sequence[LonLat]) -> list[str]:
-        """Ids for lookouts, best first, by distance under 50 m."""
-        return self._kept("L", places, self.lookouts, lambda a, b: SAME_LOOKOUT_M - distance_m(a, b))
+    def for_lookouts(self, places: Sequence[LonLat], *, taken: Collection[str] = ()) -> list[str]:
+        """Ids for lookouts, best first, by distance under 50 m; those taken are the person's own."""
+        return self._kept("L", places, self.lookouts, lambda a, b: SAME_LOOKOUT_M - distance_m(a, b), taken)
+
+    def for_row(self, letter: str, row: int) -> str:
+        """The id of what a row of the edits added."""
+        key = f"{letter}:{row}"
+        if key not in self.own:
+            self.own[key] = self._next(letter)
+        return self.own[key]
 
     def _kept(
-        self, letter: str, new: Sequence[T], old: dict[str, T], likeness: Callable[[T, T], float]
+        self,
+        letter: str,
+        new: Sequence[T],
+        old: dict[str, T],
+        likeness: Callable[[T, T], float],
+        taken: Collection[str],
     ) -> list[str]:
-        kept = _matched(new, old, likeness)
+        kept = _matched(new, {key: thing for key, thing in old.items() if key not in taken}, likeness)
         ids = []
         for index, thing in enumerate(new):
             if index not in kept:
@@ -58,10 +73,16 @@ class Given:
         """All that was ever given, to be kept beside the plan."""
         kept = {
             "highest": self.highest,
+            "own": self.own,
             "lookouts": {key: [round(v, 6) for v in place] for key, place in self.lookouts.items()},
             "pockets": {key: to_wkt(ground, rounding_precision=6) for key, ground in self.pockets.items()},
         }
         return json.dumps(kept, indent=1, sort_keys=True) + "\n"
+
+
+def same_pockets(outlines: Sequence[BaseGeometry], grounds: dict[str, BaseGeometry]) -> dict[int, str]:
+    """Which outlines are the same pockets as grounds by id, by index; nothing is given."""
+    return _matched(outlines, grounds, _alike)
 
 
 def _matched(new: Sequence[T], old: dict[str, T], likeness: Callable[[T, T], float]) -> dict[int, str]:
@@ -97,6 +118,7 @@ def given_before(kept: str | None) -> Given:
             pockets={key: from_wkt(text) for key, text in raw["pockets"].items()},
             lookouts={key: LonLat(*(float(v) for v in place)) for key, place in raw["lookouts"].items()},
             highest={key: int(value) for key, value in raw["highest"].items()},
+            own={key: str(value) for key, value in raw.get("own", {}).items()},
         )
     except (ValueError, KeyError, TypeError, AttributeError, GEOSException):
         raise BadInput(
@@ -107,6 +129,11 @@ def given_before(kept: str | None) -> Given:
 def ground_of(outline: list[list[list[float]]]) -> BaseGeometry:
     """Rings of [lon, lat] as a valid polygon."""
     return make_valid(Polygon(outline[0], outline[1:]))
+
+
+def _alike(a: BaseGeometry, b: BaseGeometry) -> float:
+    """Above 0 where two outlines are the same pocket."""
+    return _iou(a, b) - SAME_POCKET_IOU
 
 
 def _iou(a: BaseGeometry, b: BaseGeometry) -> float:

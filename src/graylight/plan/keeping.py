@@ -13,7 +13,8 @@ from graylight.country.folder import Country
 from graylight.errors import BadInput
 from graylight.plan.animals import find_profile
 from graylight.plan.composing import compose
-from graylight.plan.ids import IDS, given_before
+from graylight.plan.ids import given_before
+from graylight.plan.kept import Kept, fingerprint
 from graylight.plan.making import Worked, work_out
 from graylight.plan.model import Plan
 from graylight.work import Tick, part, silent
@@ -21,6 +22,7 @@ from graylight.work import Tick, part, silent
 __all__ = ["IDS", "PLAN", "SEAL", "Made", "belongs_together", "kept_plan", "make_plan", "plan_text"]
 
 PLAN = "plan/plan.json"
+IDS = "plan/ids.json"
 SEAL = "plan/seal.json"
 """Written last: which plan and which labels belong together."""
 
@@ -33,15 +35,29 @@ class Made:
     worked: Worked
 
 
-def make_plan(country: Country, *, tick: Tick = silent) -> Made:
+def make_plan(country: Country, *, kept: Kept | None = None, tick: Tick = silent) -> Made:
     """Run all stages, compose the plan, and keep plan, layers and ids in the country's folder.
 
     Nothing is written before everything is worked out; each file is replaced whole, the plan last.
+
+    Parameters
+    ----------
+    country
+        With the person's changes of settings (`plan.edits.edited`); their other edits are read here.
+    kept
+        Handed over again and again by a process that lives long: only what hangs on something changed is done anew,
+        and the same is written as by a run without it. One run at a time: others wait.
     """
+    kept = Kept() if kept is None else kept
+    with kept.running:
+        return _make(country, kept, tick)
+
+
+def _make(country: Country, kept: Kept, tick: Tick) -> Made:
     country.check_writable()
     profile = find_profile(country)
     given = given_before(country.read_text(IDS))
-    worked = work_out(country, profile, tick=part(tick, 0.0, 0.88))
+    worked = work_out(country, profile, given=given, kept=kept, tick=part(tick, 0.0, 0.88))
     plan = compose(country, profile, worked, given)
     tick(0.92)
 
@@ -50,7 +66,11 @@ def make_plan(country: Country, *, tick: Tick = silent) -> Made:
         country.write_text(PLAN, plan_text(plan))
         country.write_text(SEAL, _seal(country))
 
-    country.write_layers(layers_of(worked), then=keep)
+    layers = layers_of(worked)
+    marks = {name: fingerprint(values) for name, values in layers.items()}
+    anew = {n: v for n, v in layers.items() if kept.written.get(n) != (marks[n], country.stamp(n))}
+    country.write_layers(anew, then=keep)
+    kept.written = {name: (mark, country.stamp(name)) for name, mark in marks.items()}
     tick(1.0)
     return Made(plan, worked)
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -33,8 +34,12 @@ def lookout_facts(
     country: Country,
     animal_m: float,
     survey: Survey,
+    against: Sequence[str] = (),
 ) -> Lookout:
-    """One lookout: what it hides, what it sees, why it was chosen."""
+    """One lookout: what it hides, what it sees, why it was chosen.
+
+    `against` says what would have kept the plan from choosing it by itself: the person may sit there all the same.
+    """
     cell = pick.row, pick.col
     watched = worked.watched
     view = view_from(
@@ -49,9 +54,22 @@ def lookout_facts(
         worth=pick.worth,
         hides=hides(seen, pockets),
         sees=[s for s in seen if s.share.high > 0],
-        reasons=_reasons(pick, seen, worked),
+        reasons=[*_reasons(pick, seen, worked), *_own(name, worked, against)],
         walk_seconds=_walk_seconds(cell, worked),
+        name=worked.edits.names.get(name),
+        own=name in worked.watched.own,
     )
+
+
+def _own(name: str, worked: Worked, against: Sequence[str]) -> list[Reason]:
+    """That the person chose it, and what speaks against it."""
+    how = next((one.how for one in worked.edits.of("L") if one.id == name), None)
+    if how is None or name not in worked.watched.own:
+        return []
+    told = [("own", f"{how} by you")]
+    if against:
+        told.append(("against", f"the plan by itself would not sit here: the ground {'; '.join(against)}"))
+    return [Reason(fact=fact, value=None, unit="", worth=None, words=words) for fact, words in told]
 
 
 def _walk_seconds(cell: tuple[int, int], worked: Worked) -> float | None:

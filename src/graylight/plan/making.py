@@ -14,22 +14,27 @@ from graylight.chance.prior import prior
 from graylight.country.feature import Feature
 from graylight.country.folder import Country
 from graylight.country.frame import check_memory
+from graylight.country.layers import LAYERS
 from graylight.country.masks import burn
 from graylight.errors import BadInput
 from graylight.ground.cover import Cover, cover
 from graylight.ground.landforms import Landforms, landforms
 from graylight.ground.relief import Relief, relief
 from graylight.ground.water import Water, water
-from graylight.habitat.habitat import Habitat, dawn_use, habitat
+from graylight.habitat.habitat import Found, Habitat, dawn_use, found_habitat
 from graylight.habitat.land import Land
 from graylight.habitat.profile import Profile
 from graylight.habitat.suitability import at_rim
 from graylight.plan.animals import is_animal
+from graylight.plan.edits import Edits, read_edits
 from graylight.plan.holdings import is_shut
-from graylight.plan.ids import IDS
-from graylight.plan.odds import Found
+from graylight.plan.ids import Given
+from graylight.plan.kept import Kept, fingerprint
+from graylight.plan.odds import Found as FoundOdds
+from graylight.plan.own import Chosen, chosen_pockets, scores
 from graylight.plan.record import Record, read_record
 from graylight.plan.record_in_plan import odds_for_plan, old_features
+from graylight.plan.seats import APART_M, Seats, seats_of
 from graylight.plan.starts import WayIn, starts
 from graylight.reach.ground import WalkGround, walk_ground
 from graylight.reach.walking import Reach, quiet, reach
@@ -38,7 +43,9 @@ from graylight.sight.answers import Obstacles, answers_through, obstacles, parts
 from graylight.sight.foliage import through
 from graylight.sight.viewshed import reach_cells
 from graylight.sight.watching import Sampled, bytes_needed, sample, windows
-from graylight.siting.lookouts import Seat, Siting, Targets, siting
+from graylight.siting.field import Seat, Targets, field
+from graylight.siting.held import with_held
+from graylight.siting.lookouts import Siting, siting
 from graylight.siting.seat import distance_worth, liking, suited
 from graylight.sky.shade import Shade, shade
 from graylight.work import Tick, part, silent, spread
@@ -47,6 +54,7 @@ __all__ = [
     "Read",
     "Walked",
     "Watched",
+    "Watching",
     "Worked",
     "closed_to_sitting",
     "country_water",
@@ -63,7 +71,9 @@ Mask = NDArray[np.bool_]
 MOST_SIGHTINGS = 3
 """More sightings than this near one pocket say no more: they are likely the same animals."""
 TARGETS = 240
-"""Most target cells from which sight is reckoned for siting; they are shared out among the pockets."""
+"""Target cells from which sight is reckoned for siting; they are shared out among the pockets."""
+LEAST_TARGETS = 8
+"""Fewest for one pocket, however many the person adds."""
 
 
 SEATS_AT_ONCE = 8
@@ -72,8 +82,9 @@ SEATS_AT_ONCE = 8
 
 @dataclass(frozen=True, slots=True)
 class Read:
-    """The ground as read from the layers."""
+    """The ground as read from the layers; `key` is a fingerprint of all it was made from but the date."""
 
+    key: str
     elevation_m: Raster
     relief: Relief
     landforms: Landforms
@@ -97,28 +108,50 @@ class Walked:
 
 @dataclass(frozen=True, slots=True)
 class Watched:
-    """Sight and siting."""
+    """Sight and siting; the first picks are the person's own, whose ids are `own`."""
 
     land: Obstacles
     use: Raster
     siting: Siting
+    own: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
 class Worked:
     """Everything that was worked out."""
 
+    edits: Edits
     read: Read
     walked: Walked
-    habitat: Habitat
+    chosen: Chosen
     seen_before: tuple[int, ...]
     chance: tuple[float, ...]
     watched: Watched
-    odds: Found | None
+    odds: FoundOdds | None
+
+    @property
+    def habitat(self) -> Habitat:
+        """The habitat with the pockets of the plan."""
+        return self.chosen.habitat
 
 
-def work_out(country: Country, profile: Profile, *, tick: Tick = silent) -> Worked:
+def work_out(
+    country: Country,
+    profile: Profile,
+    *,
+    given: Given | None = None,
+    kept: Kept | None = None,
+    tick: Tick = silent,
+) -> Worked:
     """Run every stage; progress from 0 to 1.
+
+    Parameters
+    ----------
+    country, profile
+    given
+        Ids given so far; the ones given now are noted in it.
+    kept
+        Results of earlier runs: stages whose inputs are the same are not run again.
 
     Raises
     ------
@@ -128,22 +161,35 @@ def work_out(country: Country, profile: Profile, *, tick: Tick = silent) -> Work
     country.check_whole()
     check_memory(country.grid, country.settings.memory_gb)
     _check_radius(country.settings.sight.radius_m, profile)
-    read = read_ground(country, tick=part(tick, 0.0, 0.3))
-    walked = walk(country, read, tick=part(tick, 0.3, 0.45))
+    given, kept = Given() if given is None else given, Kept() if kept is None else kept
+    edits = read_edits(country, given)
+    read = read_ground(country, kept, tick=part(tick, 0.0, 0.3))
+    walked = walk(country, read, edits, kept, tick=part(tick, 0.3, 0.45))
+    land, found = _habitat(country, read, walked, profile, kept, tick=part(tick, 0.45, 0.65))
+    chosen = chosen_pockets(found, land, profile, edits=edits, given=given, grid=country.grid)
+    record = read_record(country)
+    seen = _seen_before(country, chosen.habitat, profile, record)
+    before = _chances(chosen, seen, profile, read.cover.confidence)
+    odds = odds_for_plan(country, record, chosen, _walls(country, read, kept), before, profile)
+    chance = before if odds is None else odds.odds.pockets
+    places = seats_of(edits, given, country, read.elevation_m)
+    watching = Watching(country, read, walked, chosen.habitat, chance, profile)
+    watched = watch(watching, places, kept, tick=part(tick, 0.65, 1.0))
+    return Worked(edits, read, walked, chosen, seen, chance, watched, odds)
+
+
+def _habitat(
+    country: Country, read: Read, walked: Walked, profile: Profile, kept: Kept, *, tick: Tick
+) -> tuple[Land, Found]:
+    """What the ground says by itself."""
+    shut = read.private | read.outside_unit
+    traces = burn((f.geometry for f in country.features("traces")), country.grid)
     land = Land(
         read.elevation_m, country.grid.cell_m, read.relief, read.landforms, read.cover, read.water,
-        read.shade.midday, walked.quiet_s, read.private | read.outside_unit,
-        burn((f.geometry for f in country.features("traces")), country.grid),
+        read.shade.midday, walked.quiet_s, shut, traces,
     )  # fmt: skip
-    lived = habitat(land, profile, tick=part(tick, 0.45, 0.65))
-    record = read_record(country)
-    seen = _seen_before(country, lived, profile, record)
-    before = _chances(lived, seen, profile, read.cover.confidence)
-    walls = obstacles(read.elevation_m, read.cover.canopy_m, read.cover.closure, country.settings.sight)
-    odds = odds_for_plan(country, record, lived, walls, before, profile, country.read_text(IDS))
-    chance = before if odds is None else odds.odds.pockets
-    watched = watch(country, read, walked, lived, chance, profile, tick=part(tick, 0.65, 1.0))
-    return Worked(read, walked, lived, seen, chance, watched, odds)
+    key = fingerprint(read.key, country.settings.date, walked.quiet_s, shut, traces, profile)
+    return land, kept.get("habitat", key, lambda: found_habitat(land, profile, tick=tick))
 
 
 def _check_radius(radius_m: float, profile: Profile) -> None:
@@ -156,23 +202,52 @@ def _check_radius(radius_m: float, profile: Profile) -> None:
         )
 
 
-def read_ground(country: Country, *, tick: Tick = silent) -> Read:
+@dataclass(frozen=True, slots=True)
+class _Ground:
+    """What hangs on the layers and not on the date."""
+
+    elevation_m: Raster
+    relief: Relief
+    landforms: Landforms
+    cover: Cover
+    water: Water
+
+
+def read_ground(country: Country, kept: Kept, *, tick: Tick = silent) -> Read:
     """Relief, landforms, cover, water and shade from the country's layers."""
+    grid, day = country.grid, country.settings.date
+    layers = [country.stamp(name) for name, spec in LAYERS.items() if spec.writer == "entry"]
+    wet = [country.features(table) for table in ("streams", "lakes")]
+    key = fingerprint(
+        str(country.folder), grid, layers, country.cover_scheme, country.settings.treeline_m, wet
+    )
+    land = kept.get("ground", key, lambda: _ground(country, tick=part(tick, 0.0, 0.75)))
+    private = burn((f.geometry for f in country.features("ownership") if is_shut(f.properties)), grid)
+    paths = burn((f.geometry for table in ("trails", "roads") for f in country.features(table)), grid)
+    dark = kept.get(
+        "shade",
+        fingerprint(key, day),
+        lambda: shade(
+            land.elevation_m, land.relief.slope_deg, land.relief.aspect_deg, cell_m=grid.cell_m,
+            convergence_deg=grid.convergence_deg(), place=grid.center, day=day, closure=land.cover.closure,
+            tick=part(tick, 0.75, 1.0),
+        ),
+    )  # fmt: skip
+    return Read(
+        key, land.elevation_m, land.relief, land.landforms, land.cover, land.water, private, _outside_unit(country),
+        paths, dark,
+    )  # fmt: skip
+
+
+def _ground(country: Country, *, tick: Tick) -> _Ground:
     grid = country.grid
     elevation = country.read("elevation")
     bend = grid.convergence_deg()
-    rel = relief(elevation, cell_m=grid.cell_m, convergence_deg=bend, tick=part(tick, 0.0, 0.2))
-    forms = landforms(elevation, rel, cell_m=grid.cell_m, convergence_deg=bend, tick=part(tick, 0.2, 0.6))
+    rel = relief(elevation, cell_m=grid.cell_m, convergence_deg=bend, tick=part(tick, 0.0, 0.25))
+    forms = landforms(elevation, rel, cell_m=grid.cell_m, convergence_deg=bend, tick=part(tick, 0.25, 0.8))
     kinds = _cover(country, elevation, rel)
-    tick(0.7)
-    wet = country_water(country, elevation, kinds.kind)
-    private = burn((f.geometry for f in country.features("ownership") if is_shut(f.properties)), grid)
-    paths = burn((f.geometry for table in ("trails", "roads") for f in country.features(table)), grid)
-    dark = shade(
-        elevation, rel.slope_deg, rel.aspect_deg, cell_m=grid.cell_m, convergence_deg=bend, place=grid.center,
-        day=country.settings.date, closure=kinds.closure, tick=part(tick, 0.75, 1.0),
-    )  # fmt: skip
-    return Read(elevation, rel, forms, kinds, wet, private, _outside_unit(country), paths, dark)
+    tick(0.95)
+    return _Ground(elevation, rel, forms, kinds, country_water(country, elevation, kinds.kind))
 
 
 def _optional(country: Country, layer: str) -> NDArray[Any] | None:
@@ -207,8 +282,18 @@ def _outside_unit(country: Country) -> Mask:
     return ~burn((f.geometry for f in unit), country.grid) if unit else np.zeros(country.grid.shape, bool)
 
 
-def walk(country: Country, read: Read, *, tick: Tick = silent) -> Walked:
+def walk(country: Country, read: Read, edits: Edits, kept: Kept, *, tick: Tick = silent) -> Walked:
     """Walking ground, starts, times from the nearest start and back, and quiet."""
+    settings = country.settings
+    tables = [country.features(table) for table in ("streams", "roads", "trailheads", "starts")]
+    key = fingerprint(
+        read.key, read.private, read.paths, tables, edits.starts, settings.walk, settings.start,
+        settings.watch.walk_limit_hours,
+    )  # fmt: skip
+    return kept.get("walk", key, lambda: _walk(country, read, edits.starts, tick=tick))
+
+
+def _walk(country: Country, read: Read, only: tuple[str, ...], *, tick: Tick) -> Walked:
     settings, grid = country.settings, country.grid
     streams = burn((f.geometry for f in country.features("streams")), grid)
 
@@ -219,7 +304,7 @@ def walk(country: Country, read: Read, *, tick: Tick = silent) -> Walked:
         )  # fmt: skip
 
     ground = footing(dark=True)
-    found = tuple(starts(country, np.isfinite(ground.factor)))
+    found = tuple(starts(country, np.isfinite(ground.factor), only=only))
     reached = None
     if found:
         cells = np.array([w.cell for w in found], np.int64)
@@ -257,13 +342,12 @@ def _seen_before(country: Country, lived: Habitat, profile: Profile, record: Rec
 
 
 def _chances(
-    lived: Habitat, seen_before: tuple[int, ...], profile: Profile, confidence: str
+    chosen: Chosen, seen_before: tuple[int, ...], profile: Profile, confidence: str
 ) -> tuple[float, ...]:
     numbers = profile.chance
-    scores = [0.0 if p.shut else p.score for p in lived.pockets]
     odds = [numbers.sighting_odds ** min(n, MOST_SIGHTINGS) for n in seen_before]
     elsewhere = float(getattr(numbers, f"elsewhere_{confidence}"))
-    return tuple(prior(scores, odds, elsewhere=elsewhere, sharpness=numbers.sharpness))
+    return tuple(prior(scores(chosen), odds, elsewhere=elsewhere, sharpness=numbers.sharpness))
 
 
 def sightings_near(sightings: list[Feature], centre: tuple[float, float], animal: str, reach_m: float) -> int:
@@ -273,47 +357,84 @@ def sightings_near(sightings: list[Feature], centre: tuple[float, float], animal
     return sum(f.geometry.distance(middle) <= reach_m for f in named)
 
 
-def watch(
-    country: Country,
-    read: Read,
-    walked: Walked,
-    lived: Habitat,
-    chance: tuple[float, ...],
-    profile: Profile,
-    *,
-    tick: Tick = silent,
-) -> Watched:
-    """From which ground the pockets can be watched, and the best of it."""
-    settings, cell_m = country.settings, country.grid.cell_m
-    land = obstacles(read.elevation_m, read.cover.canopy_m, read.cover.closure, settings.sight)
-    use = dawn_use(lived, profile, cell_m)
-    targets = _targets(lived, use, chance, country)
-    seen = windows(
-        land,
-        targets,
-        cell_m=cell_m,
-        animal_m=profile.watch.animal_m,
-        settings=settings.sight,
-        tick=part(tick, 0, 0.6),
+@dataclass(frozen=True, slots=True)
+class Watching:
+    """What sight and siting are worked out from."""
+
+    country: Country
+    read: Read
+    walked: Walked
+    lived: Habitat
+    chance: tuple[float, ...]
+    profile: Profile
+
+
+def _walls(country: Country, read: Read, kept: Kept) -> Obstacles:
+    """What sight lines meet."""
+    sight = country.settings.sight
+    return kept.get(
+        "obstacles",
+        fingerprint(read.key, sight),
+        lambda: obstacles(read.elevation_m, read.cover.canopy_m, read.cover.closure, sight),
     )
-    walk_s = None if walked.reach is None else walked.reach.seconds
-    seat = Seat(
-        suited(
-            read.relief.slope_deg, read.cover.closure, walk_s, closed_to_sitting(read, walked), use > 0,
-            cell_m=cell_m, standoff_m=profile.watch.standoff_m, watch=settings.watch,
+
+
+def watch(of: Watching, places: Seats, kept: Kept, *, tick: Tick = silent) -> Watched:
+    """From which ground the pockets can be watched, and the best of it, with the person's own places."""
+    country, settings, cell_m = of.country, of.country.settings, of.country.grid.cell_m
+    read, sight, animal_m = of.read, settings.sight, of.profile.watch.animal_m
+    land = _walls(country, read, kept)
+    use = dawn_use(of.lived, of.profile, cell_m)
+    targets = _targets(of.lived, use, of.chance, country)
+    key = fingerprint(read.key, sight, animal_m, targets.row, targets.col)
+    seen = kept.get(
+        "windows",
+        key,
+        lambda: windows(
+            land, targets, cell_m=cell_m, animal_m=animal_m, settings=sight, tick=part(tick, 0, 0.6)
         ),
-        liking(read.relief.slope_deg, read.landforms.forms, walk_s, watch=settings.watch),
-    )  # fmt: skip
-    worth = distance_worth(seen.shape[1] // 2, cell_m=cell_m, watch=settings.watch)
+    )
+    seat, worth = (
+        _seat(of, use, places),
+        distance_worth(seen.shape[1] // 2, cell_m=cell_m, watch=settings.watch),
+    )
     whole = Targets(targets.row, targets.col, targets.weight, targets.pocket)
-    return Watched(
-        land,
-        use,
-        siting(
-            seen, whole, seat, worth, cell_m=cell_m, k=settings.lookouts, tick=part(tick, 0.6, 1.0),
-            light=partial(_through_foliage, land, targets, country.settings, cell_m, profile.watch.animal_m),
+    light = partial(_through_foliage, land, targets, settings, cell_m, animal_m)
+    free = kept.get(
+        "siting",
+        fingerprint(key, whole, seat, worth, settings.lookouts, settings.watch),
+        lambda: siting(
+            seen,
+            whole,
+            seat,
+            worth,
+            cell_m=cell_m,
+            k=settings.lookouts,
+            light=light,
+            tick=part(tick, 0.6, 1.0),
         ),
+    )
+    if not places.own:
+        return Watched(land, use, free, ())
+    found = with_held(
+        field(seen, whole, seat, worth, light), free, [one.cell for one in places.own],
+        held=sum(one.held for one in places.own), k=settings.lookouts, apart=APART_M / cell_m,
     )  # fmt: skip
+    return Watched(land, use, found, tuple(one.id for one in places.own))
+
+
+def _seat(of: Watching, use: Raster, places: Seats) -> Seat:
+    """Ground to sit on, without what lies about lookouts that the person dropped."""
+    read, watch, cell_m = of.read, of.country.settings.watch, of.country.grid.cell_m
+    walk_s = None if of.walked.reach is None else of.walked.reach.seconds
+    fit = suited(
+        read.relief.slope_deg, read.cover.closure, walk_s, closed_to_sitting(read, of.walked), use > 0,
+        cell_m=cell_m, standoff_m=of.profile.watch.standoff_m, watch=watch,
+    )  # fmt: skip
+    rows, cols = np.ogrid[: fit.shape[0], : fit.shape[1]]
+    for row, col in places.left:
+        fit &= np.hypot(rows - row, cols - col) * cell_m >= APART_M
+    return Seat(fit, liking(read.relief.slope_deg, read.landforms.forms, walk_s, watch=watch))
 
 
 def _through_foliage(
@@ -359,8 +480,8 @@ def _targets(lived: Habitat, use: Raster, chance: tuple[float, ...], country: Co
     radius = reach_cells(country.settings.sight.radius_m, country.grid.cell_m, country.grid.shape)
     ranked = max(1, sum(1 for c in chance if c > 0))
     room = 0.4 * country.settings.memory_gb * 2**30 // bytes_needed(1, radius)
-    each = int(min(TARGETS, room) // ranked)
-    if each < 8:
+    each = int(min(max(TARGETS // ranked, LEAST_TARGETS), room // ranked))
+    if each < LEAST_TARGETS:
         raise BadInput(
             f"{country.settings.memory_gb:g} GB of memory is too little to watch {ranked} pockets within "
             f"{country.settings.sight.radius_m:.0f} m on {country.grid.cell_m:g} m cells; raise memory_gb, lower "

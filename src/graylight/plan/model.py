@@ -229,7 +229,10 @@ class Pocket(_Model):
     ways_out: list[WayOut]
     water: list[WaterPlace]
     reasons: list[Reason]
-    shut: str | None = Field(description="why it is shown but not ranked (private, closed), else null")
+    shut: str | None = Field(
+        description="why it is shown but not ranked (private, closed, dropped by the person), else null"
+    )
+    own: bool = Field(default=False, description="the person added, redrew or accepted it")
 
 
 class Seen(_Model):
@@ -289,10 +292,12 @@ class Lookout(_Model):
     sees: list[Sees]
     reasons: list[Reason]
     walk_seconds: Whole | None = Field(description="walking time from the best start, day pack, by dark")
+    name: str | None = Field(default=None, description="what the person calls it; null where they named none")
+    own: bool = Field(default=False, description="the person added, moved or accepted it")
 
 
 class LookoutSet(_Model):
-    """The best set of k lookouts."""
+    """The best set of k lookouts; where the person has lookouts of their own, those and the best beside them."""
 
     k: int
     lookouts: list[str]

@@ -13,11 +13,12 @@ from graylight.country.folder import Country
 from graylight.ground.cover import Kind
 from graylight.habitat.profile import Profile
 from graylight.plan.making import Worked, closed_to_sitting
+from graylight.plan.own import DROPPED
 from graylight.settings import WatchSettings
 from graylight.siting.seat import suited
 from graylight.units import duration, share
 
-__all__ = ["why_nothing"]
+__all__ = ["seat_rules", "why_nothing"]
 
 Mask: TypeAlias = NDArray[np.bool_]
 Rules: TypeAlias = list[tuple[Mask, str]]
@@ -36,7 +37,8 @@ def why_nothing(country: Country, profile: Profile, worked: Worked) -> list[str]
     if worked.watched.siting.picks:
         return []
     if all(pocket.shut for pocket in worked.habitat.pockets):
-        return ["Every pocket found lies on private or closed ground, or outside the unit"]
+        also = ", or was dropped by you" if any(p.shut == DROPPED for p in worked.habitat.pockets) else ""
+        return [f"Every pocket found lies on private or closed ground, or outside the unit{also}"]
     return _no_lookout(country, profile, worked)
 
 
@@ -88,7 +90,7 @@ def _no_lookout(country: Country, profile: Profile, worked: Worked) -> list[str]
     wanted = [p.label for p, chance in zip(worked.habitat.pockets, worked.chance, strict=True) if chance > 0]
     off_m = distance_transform_edt(~np.isin(worked.habitat.labels, wanted)) * country.grid.cell_m
     near = (off_m <= radius_m) & ~np.isnan(worked.read.elevation_m)
-    rules = _seat_rules(country, profile, worked)
+    rules = seat_rules(country, profile, worked)
     left = near & ~np.any([shut for shut, _ in rules], axis=0)
     first = "No ground within sight of a pocket passes every rule for sitting"
     if left.any():
@@ -100,7 +102,7 @@ def _no_lookout(country: Country, profile: Profile, worked: Worked) -> list[str]
     return told + _not_reached(near, rules, country, worked)
 
 
-def _seat_rules(country: Country, profile: Profile, worked: Worked) -> Rules:
+def seat_rules(country: Country, profile: Profile, worked: Worked) -> Rules:
     """Each rule of `siting.seat.suited` by itself: the others are given ground that passes them."""
     watch, cell_m, read, walked = country.settings.watch, country.grid.cell_m, worked.read, worked.walked
     none = np.zeros(country.grid.shape, bool)

@@ -13,7 +13,9 @@ from graylight.approach.ways import Course, FromStart, Land, ways_to
 from graylight.country.folder import Country
 from graylight.country.masks import burn
 from graylight.grid import LonLat, RowCol
+from graylight.plan.edits import read_edits
 from graylight.plan.holdings import is_shut
+from graylight.plan.ids import Given
 from graylight.plan.looking import Ready
 from graylight.plan.making import country_water
 from graylight.plan.model import Approach
@@ -104,7 +106,8 @@ def _spread(cells: PocketCells, count: int) -> NDArray[np.int64]:
 def starts_for(ready: Ready, land: Land, way: Approach | None) -> list[WayIn]:
     """The start of the plan's own way; all starts where the plan has none."""
     if way is None:
-        return starts(ready.country, np.isfinite(land.ground.factor))
+        chosen = read_edits(ready.country, Given()).starts
+        return starts(ready.country, np.isfinite(land.ground.factor), only=chosen)
     cell = ready.country.grid.rowcol(LonLat(way.start.place.lon, way.start.place.lat))
     kind = "given" if way.start.kind == "edge" else way.start.kind
     return [WayIn(way.start.name, kind, cell)]

@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
+from graylight.grid import Grid
 from graylight.ground.water import Water
 from graylight.habitat.crossings import Crossing as FoundCrossing
 from graylight.habitat.places import Spot as FoundSpot
@@ -17,7 +18,7 @@ from graylight.plan.ids import ground_of
 from graylight.plan.model import Crossing, Pocket, Reason, Spot, WaterPlace, WayOut
 from graylight.plan.survey import Survey
 
-__all__ = ["outline_of", "outline_ring", "pocket_facts", "reason"]
+__all__ = ["outline_of", "pocket_facts", "reason"]
 
 WATER_WITHIN_M = 2000.0
 FORMS = {
@@ -28,14 +29,14 @@ FORMS = {
 }
 
 
-def outline_ring(ring: NDArray[np.float64], survey: Survey) -> list[list[float]]:
+def outline_ring(ring: NDArray[np.float64], grid: Grid) -> list[list[float]]:
     """A ring of (row, col) as [lon, lat]."""
-    return [[float(lon), float(lat)] for lon, lat in survey.grid.lonlats(ring[:, 0], ring[:, 1])]
+    return [[float(lon), float(lat)] for lon, lat in grid.lonlats(ring[:, 0], ring[:, 1])]
 
 
-def outline_of(pocket: FoundPocket, survey: Survey) -> BaseGeometry:
+def outline_of(pocket: FoundPocket, grid: Grid) -> BaseGeometry:
     """A pocket's ground as a polygon in degrees."""
-    return ground_of([outline_ring(r, survey) for r in pocket.outline])
+    return ground_of([outline_ring(r, grid) for r in pocket.outline])
 
 
 def reason(fact: Fact) -> Reason:
@@ -47,6 +48,8 @@ def pocket_facts(
     pocket: FoundPocket,
     *,
     name: str,
+    called: str | None,
+    own: bool,
     rank: int,
     chance: float,
     sightings: int,
@@ -55,20 +58,20 @@ def pocket_facts(
     profile: Profile,
     survey: Survey,
 ) -> Pocket:
-    """One pocket: its places get ids that hang on its own."""
+    """One pocket: its places get ids that hang on its own; `called` is the person's name for it."""
     feed = [_spot(s, f"{name}-f{i}", survey) for i, s in enumerate(pocket.feed, 1)]
     beds = [_spot(s, f"{name}-b{i}", survey) for i, s in enumerate(pocket.beds, 1)]
     crossings = [_crossing(c, f"{name}-x{i}", survey) for i, c in enumerate(pocket.crossings, 1)]
     return Pocket(
         id=name,
         rank=rank,
-        name=_named(pocket, survey),
+        name=called or _named(pocket, survey),
         score=pocket.score,
         chance=chance,
         confidence=confidence,  # type: ignore[arg-type]
         centre=survey.place(pocket.row, pocket.col),
         area_m2=pocket.area_m2,
-        outline=[outline_ring(r, survey) for r in pocket.outline],
+        outline=[outline_ring(r, survey.grid) for r in pocket.outline],
         feed=feed,
         beds=beds,
         crossings=crossings,
@@ -77,6 +80,7 @@ def pocket_facts(
         water=_water_near(pocket, water, survey),
         reasons=[*(reason(f) for f in pocket.facts), *_seen_before(sightings)],
         shut=pocket.shut,
+        own=own,
     )
 
 

@@ -8,12 +8,12 @@ from collections.abc import Sequence
 from graylight.chance.update import Odds
 from graylight.country.feature import Feature
 from graylight.country.folder import Country
-from graylight.habitat.habitat import Habitat, dawn_use
+from graylight.habitat.habitat import dawn_use
 from graylight.habitat.profile import Profile
 from graylight.plan.effort import Ground
-from graylight.plan.ids import given_before, ground_of
 from graylight.plan.model import Pocket, Reason, RecordUsed
 from graylight.plan.odds import Found, Places, as_of, old_sightings, outline_in_crs, reckon
+from graylight.plan.own import Chosen
 from graylight.plan.record import Record
 from graylight.plan.record_words import why_words
 from graylight.plan.sight_facts import pocket_cells
@@ -29,33 +29,28 @@ def old_features(country: Country, record: Record) -> list[Feature]:
 
 
 def odds_for_plan(
-    country: Country, record: Record, lived: Habitat, land: Obstacles, before: Sequence[float], profile: Profile,
-    ids: str | None,
-) -> Found | None:  # fmt: skip
+    country: Country, record: Record, chosen: Chosen, land: Obstacles, before: Sequence[float], profile: Profile
+) -> Found | None:
     """The chances moved by the record; None where nothing of it is of this season.
 
     Parameters
     ----------
+    chosen
+        The plan's pockets with their ids: outings name pockets by them.
     before
         The habitat's chances.
-    ids
-        Text of the ids given before: outings name pockets by them.
     """
     at = as_of(record, country.settings.date)
     old = old_sightings(record, at, country.settings.record)
     if not (record.outings or record.sign or any(s.id not in old for s in record.sightings)):
         return None
-    grid = country.grid
+    grid, lived = country.grid, chosen.habitat
     cells = pocket_cells(lived.labels, dawn_use(lived, profile, grid.cell_m), len(lived.pockets))
     ground = Ground(grid, land, cells, profile.watch.animal_m, country.settings)
-    rings = [[ring.tolist() for ring in pocket.outline] for pocket in lived.pockets]
-    in_degrees = [
-        ground_of([[list(grid.lonlat(r, c)) for r, c in ring] for ring in outline]) for outline in rings
-    ]
     places = Places(
-        tuple(given_before(ids).for_pockets(in_degrees)),
-        tuple(outline_in_crs(outline, grid) for outline in rings),
-        Odds(tuple(before), 1.0 - sum(before)),
+        tuple(chosen.ids),
+        tuple(outline_in_crs([ring.tolist() for ring in p.outline], grid) for p in lived.pockets),
+        Odds(tuple(before), max(1.0 - sum(before), 0.0)),
     )
     return reckon(record, places, ground, animal=profile.name, at=at)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
 from typing import Literal, TypeAlias
 
@@ -16,7 +17,7 @@ from graylight.errors import BadInput
 from graylight.grid import RowCol
 from graylight.place import read_place
 
-__all__ = ["BESIDE", "WayIn", "starts"]
+__all__ = ["BESIDE", "WayIn", "called", "starts"]
 
 SNAP_M = 150.0
 BESIDE = "open ground beside "
@@ -36,8 +37,10 @@ class WayIn:
     asked: RowCol | None = None
 
 
-def starts(country: Country, open_ground: NDArray[np.bool_]) -> list[WayIn]:
+def starts(country: Country, open_ground: NDArray[np.bool_], *, only: Collection[str] = ()) -> list[WayIn]:
     """All starts of the country, moved to open ground within 150 m; the given start alone when there is one.
+
+    With `only`, those that go by one of these names, if there are any.
 
     Raises
     ------
@@ -66,7 +69,13 @@ def starts(country: Country, open_ground: NDArray[np.bool_]) -> list[WayIn]:
         moved = None if cell is None else _moved(cell, near, country.grid.cell_m)
         if cell is not None and moved is not None:
             ways.append(_way_in(name, kind, moved, cell))
-    return sorted(ways, key=lambda w: (w.cell, w.name))
+    chosen = [w for w in ways if called(w) in {name.lower() for name in only}]
+    return sorted(chosen or ways, key=lambda w: (w.cell, w.name))
+
+
+def called(way: WayIn) -> str:
+    """The name that a start goes by, in small letters, whether it was moved or not."""
+    return way.name.removeprefix(BESIDE).lower()
 
 
 def _way_in(name: str, kind: Literal["road end", "trailhead", "given"], cell: RowCol, asked: RowCol) -> WayIn:

@@ -13,7 +13,7 @@ from graylight.siting.field import Cells, Field, Light, Seat, Targets, field, pe
 from graylight.siting.sets import Found, best_sets, overlap
 from graylight.work import Tick, part, silent
 
-__all__ = ["Light", "Pick", "PickedSet", "Seat", "Siting", "Targets", "siting"]
+__all__ = ["Light", "Pick", "PickedSet", "Seat", "Siting", "Targets", "picks_of", "siting"]
 
 Raster = NDArray[np.float32]
 
@@ -263,11 +263,12 @@ def _told(
         )
         for one in found
     )  # fmt: skip
-    picks = _picks(view, np.array(cells, np.int64))
+    picks = picks_of(view, np.array(cells, np.int64))
     return Siting(worth.astype(np.float32), picks, tuple(where[c] for c in singles), sets)
 
 
-def _picks(view: Field, cells: Cells) -> tuple[Pick, ...]:
+def picks_of(view: Field, cells: Cells) -> tuple[Pick, ...]:
+    """What is seen from cells, and how good it is to sit there."""
     low, likely, high = view.seen(cells).astype(np.float64) @ view.targets.weight.astype(np.float64)
     row, col = np.divmod(cells, view.shape[1])
     columns = zip(row, col, likely, low, high, view.liking(cells), strict=True)

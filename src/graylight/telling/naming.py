@@ -26,6 +26,7 @@ __all__ = [
     "pocket_of",
     "ranked",
     "reach",
+    "seat",
     "sides",
     "spot",
     "standing",
@@ -58,8 +59,13 @@ def day(date: dt.date) -> str:
 
 
 def lookout(lookout_id: str) -> str:
-    """A lookout has no name of its own."""
+    """A lookout by its id; see `seat` for the person's name for it."""
     return lookout_id if lookout_id.lower().startswith("lookout") else f"lookout {lookout_id}"
+
+
+def seat(one: Lookout) -> str:
+    """A lookout of the plan, with the person's name for it."""
+    return lookout(one.id) if one.name is None else f"{lookout(one.id)} ({one.name})"
 
 
 def pocket(one: Pocket, plan: Plan) -> str:

@@ -120,6 +120,7 @@ def _pocket(
 ) -> Paragraph:
     told = [_where(one, plan, units)]
     told.append(f"Chance {share(one.chance)}{f', confidence {one.confidence}' if sure else ''}.")
+    told += ["Your own pick."] if one.own else []
     told += _reasons(one.reasons, units, common)
     if full:
         told += [*_use(one, units), *_ways_out(one.ways_out, plan), _water(one.water, units)]

@@ -31,7 +31,7 @@ LANDMARK_M = (400.0, 10_000.0)
 
 
 SPARE = 3
-"""Most lookouts told beside those of the best sets."""
+"""Most lookouts told beside those of the best sets and the person's own."""
 
 
 def where_to_sit(plan: Plan, units: Units) -> Paragraph:
@@ -46,7 +46,7 @@ def where_to_sit(plan: Plan, units: Units) -> Paragraph:
         return Paragraph("Where to sit", told)
     shows = any(one.share.high >= NOTHING for one in seat.sees)
     sit = "Sit at" if shows else "The best place found is"
-    told.append(f"{sit} {naming.lookout(seat.id)}: {naming.spot(seat.place, units)}.")
+    told.append(f"{sit} {naming.seat(seat)}: {naming.spot(seat.place, units)}.")
     told += [*_leave(seat, plan), *_ground(seat, units)]
     told += hidden(seat.sees, _ranked(plan), _namer(plan))
     told += shown(seat.sees, _namer(plan), units)
@@ -131,7 +131,7 @@ def how_to_get_there(plan: Plan, units: Units) -> Paragraph | None:
     if way is not None:
         told = _walk(way, units)
     elif plan.approaches:
-        told = [f"No way on foot to {naming.lookout(seat.id)} was found."]
+        told = [f"No way on foot to {naming.seat(seat)} was found."]
     else:
         told = [
             "No road end, trailhead or given start leads to any lookout; say where you start to get a way."
@@ -160,13 +160,14 @@ def _back(way: Approach) -> str:
 def other_lookouts(plan: Plan, units: Units) -> list[Paragraph]:
     """What the best sets show together, their members, and in a line each the lookouts that no set needs."""
     full = naming.members(plan)
-    rest = [seat for seat in plan.lookouts if seat not in full]
+    rest = sorted((seat for seat in plan.lookouts if seat not in full), key=lambda seat: not seat.own)
     if len(plan.lookouts) < 2:
         return []
     told = _sets(plan.sets)
-    told += [_in_a_line(seat, full[0], plan, units) for seat in rest[:SPARE]]
-    if len(rest) > SPARE:
-        told.append(f"The plan's file has {numbered(len(rest) - SPARE)} more.")
+    many = max(SPARE, sum(seat.own for seat in rest))
+    told += [_in_a_line(seat, full[0], plan, units) for seat in rest[:many]]
+    if len(rest) > many:
+        told.append(f"The plan's file has {numbered(len(rest) - many)} more.")
     return [Paragraph("Other lookouts", told), *(_member(seat, full[0], plan, units) for seat in full[1:])]
 
 
@@ -195,7 +196,8 @@ def _in_a_line(seat: Lookout, first: Lookout, plan: Plan, units: Units) -> str:
         part = share_range(best.share.low, best.share.high)
         sees = f"{part} of {naming.pocket_of(plan, best.pocket)}"
     walk = "" if seat.walk_seconds is None else f", {duration(seat.walk_seconds)} in"
-    return sentence(f"{seat.id}, {_beside(seat, first, units)}{walk}, shows {sees}")
+    called = seat.id if seat.name is None else f"{seat.id} ({seat.name})"
+    return sentence(f"{called}, {_beside(seat, first, units)}{walk}, shows {sees}")
 
 
 def _beside(seat: Lookout, first: Lookout, units: Units) -> str:
@@ -210,7 +212,7 @@ def _member(seat: Lookout, first: Lookout, plan: Plan, units: Units) -> Paragrap
     told += [*_walk_in_short(seat, first, plan, units), *_ground(seat, units)]
     told += hidden(seat.sees, _ranked(plan), _namer(plan), brief=True)
     told += shown(seat.sees, _namer(plan), units, places=False)
-    return Paragraph(sentence(naming.lookout(seat.id)).removesuffix("."), told, run_in=True)
+    return Paragraph(sentence(naming.seat(seat)).removesuffix("."), told, run_in=True)
 
 
 def _walk_in_short(seat: Lookout, first: Lookout, plan: Plan, units: Units) -> list[str]:

@@ -1,0 +1,343 @@
+"""Files handed over by a page: known by what they hold, never by what they are called, and kept in a scratch folder.
+
+Nothing outside decides a path: a name from outside is cleaned to letters and figures and put below a numbered
+folder. What could make a reader look elsewhere (virtual rasters, links, document types, entities) is refused.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+import stat
+import struct
+import tempfile
+import zipfile
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Literal, Protocol, TypeAlias
+from xml.parsers import expat
+
+from graylight.country.feature import plain_text
+from graylight.errors import BadInput
+
+__all__ = ["Incoming", "Kept", "Readable", "receiving"]
+
+Kind: TypeAlias = Literal["raster", "vector", "beside"]
+"""Beside: a part of another file, such as the columns of a shapefile."""
+
+MOST_FILES = 200
+MOST_BYTES = 4 * 2**30
+"""Of all files together, unpacked."""
+MOST_TIMES = 200
+"""A packed file that grows more often than this is taken for a bomb. DEFLATE reaches 1032; maps stay far below. Proposed."""
+SMALL = 16 * 2**20
+"""Below this size how often a file grows does not matter."""
+MOST_TEXT = 256 * 2**20
+_HEAD = 64
+_BESIDE = {".shx", ".dbf", ".prj", ".cpg"}
+_TIFF = (b"II*\0", b"MM\0*", b"II+\0", b"MM\0+")
+_GEOJSON = {
+    "FeatureCollection", "Feature", "Point", "MultiPoint", "LineString", "MultiLineString", "Polygon", "MultiPolygon",
+    "GeometryCollection",
+}  # fmt: skip
+_CRS_NAME = re.compile(r"(urn:ogc:def:crs:[A-Za-z0-9:.\-]{1,60}|EPSG:\d{4,6})")
+_HGT = re.compile(r"[NS]\d{2}[EW]\d{3}\.hgt", re.IGNORECASE)
+_HGT_BYTES = {1201 * 1201 * 2, 3601 * 3601 * 2}
+
+
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """A file in the scratch folder: where it lies, what it is, and what it was called."""
+
+    path: Path
+    kind: Kind
+    called: str
+
+
+@dataclass(slots=True)
+class Incoming:
+    """The scratch folder, and what has come in so far.
+
+    Parameters
+    ----------
+    folder
+        Where files are put.
+    kept
+        What can be used.
+    left_out
+        What can't, and why, in words.
+    """
+
+    folder: Path
+    kept: list[Kept] = field(default_factory=list)
+    left_out: list[str] = field(default_factory=list)
+    _room: int = MOST_BYTES
+    _count: int = 0
+    _stems: dict[str, Path] = field(default_factory=dict)
+
+    def take(self, name: str, stream: Readable) -> None:
+        """Take a file in; a packed one is unpacked.
+
+        Raises
+        ------
+        BadInput
+            It is dangerous, or there is too much of it. What is merely of no use is left out, and said.
+        """
+        called = plain_text(name)[-80:] or "a file without a name"
+        head = stream.read(_HEAD)
+        if head[:4] == b"PK\x03\x04":
+            self._unpack(called, head, stream)
+        else:
+            self._take_one(called, head, stream)
+
+    def _take_one(self, called: str, head: bytes, stream: Readable) -> None:
+        self._count += 1
+        if self._count > MOST_FILES:
+            raise BadInput(
+                f"more than {MOST_FILES} files; accepted are at most so many at once; leave some out"
+            )
+        found = _kind_of(called, head)
+        if found is None:
+            self.left_out.append(f"not used: {called}; it is none of the kinds of file that are taken")
+            return
+        kind, ending = found
+        path = self._path(called, ending)
+        self._room -= _copied(head, stream, path, self._room)
+        _check_content(path, called, ending)
+        self.kept.append(Kept(path, kind, called))
+
+    def _path(self, called: str, ending: str) -> Path:
+        """A path of our own making: parts of one shapefile lie together, all else apart."""
+        stem = (
+            re.sub(r"[^A-Za-z0-9_-]+", "_", re.split(r"[/\\]", called)[-1].rsplit(".", 1)[0]).strip("_")[:40]
+            or "file"
+        )
+        if ending == ".hgt":
+            stem = re.split(r"[/\\]", called)[-1].rsplit(".", 1)[0].upper()
+        together = ending in _BESIDE | {".shp", ".asc"}
+        home = self._stems.get(stem.lower()) if together else None
+        if home is None or (home / f"{stem}{ending}").exists():
+            home = self.folder / f"{self._count:03d}"
+            home.mkdir()
+        if together:
+            self._stems[stem.lower()] = home
+        return home / f"{stem}{ending}"
+
+    def _unpack(self, called: str, head: bytes, stream: Readable) -> None:
+        self._count += 1
+        packed = self.folder / f"{self._count:03d}.packed"
+        self._room -= _copied(head, stream, packed, self._room)
+        try:
+            with zipfile.ZipFile(packed) as archive:
+                self._unpack_all(called, archive)
+        except (
+            zipfile.BadZipFile,
+            zipfile.LargeZipFile,
+            NotImplementedError,
+            RuntimeError,
+            EOFError,
+            OSError,
+        ) as error:
+            if isinstance(error, OSError) and not isinstance(error, zipfile.BadZipFile) and error.errno == 28:
+                raise
+            raise BadInput(
+                f"{called} can't be unpacked; accepted is a whole zip file without a password; pack it again"
+            ) from None
+        finally:
+            packed.unlink(missing_ok=True)
+
+    def _unpack_all(self, called: str, archive: zipfile.ZipFile) -> None:
+        entries = [entry for entry in archive.infolist() if not entry.is_dir()]
+        for entry in entries:
+            _check_entry(called, entry)
+        if len(entries) > MOST_FILES:
+            raise BadInput(
+                f"{called} holds {len(entries)} files; accepted are at most {MOST_FILES}; pack fewer"
+            )
+        for entry in entries:
+            with archive.open(entry) as inside:
+                head = inside.read(_HEAD)
+                if head[:4] == b"PK\x03\x04":
+                    self.left_out.append(
+                        f"not used: {plain_text(entry.filename)[-80:]}; a packed file inside {called}"
+                    )
+                    continue
+                most = max(SMALL, entry.compress_size * MOST_TIMES)
+                self._take_one(plain_text(entry.filename)[-80:], head, _Bounded(inside, most, called))
+
+
+class Readable(Protocol):
+    """Anything that bytes are read from."""
+
+    def read(self, size: int, /) -> bytes:
+        """At most so many bytes; none at the end."""
+
+
+class _Bounded:
+    """A stream that ends the work where more comes out than was promised."""
+
+    def __init__(self, stream: Readable, most: int, called: str) -> None:
+        self._stream, self._left, self._called = stream, most, called
+
+    def read(self, size: int, /) -> bytes:
+        """Some more bytes."""
+        data = self._stream.read(size)
+        self._left -= len(data)
+        if self._left < 0:
+            raise BadInput(
+                f"{self._called} grows to more than {MOST_TIMES} times its size when unpacked; accepted are files that "
+                "don't; send it unpacked"
+            )
+        return data
+
+
+@contextmanager
+def receiving() -> Iterator[Incoming]:
+    """A scratch folder for what comes in, gone afterwards."""
+    with tempfile.TemporaryDirectory(prefix="graylight-in-") as folder:
+        yield Incoming(Path(folder))
+
+
+def _check_entry(called: str, entry: zipfile.ZipInfo) -> None:
+    """See that an entry of an archive is a plain file that stays where it is put.
+
+    Raises
+    ------
+    BadInput
+        It is not.
+    """
+    parts = re.split(r"[/\\]", entry.filename)
+    leads_out = ".." in parts or entry.filename.startswith(("/", "\\")) or ":" in parts[0]
+    linked = stat.S_ISLNK(entry.external_attr >> 16)
+    if leads_out or linked or entry.flag_bits & 1:
+        what = "a password" if entry.flag_bits & 1 else "a link" if linked else "a name that leads out of it"
+        raise BadInput(
+            f"{called} holds an entry with {what}; accepted are plain files; pack it again without"
+        )
+
+
+def _copied(head: bytes, stream: Readable, path: Path, room: int) -> int:
+    """Write a stream to a path; how many bytes it was."""
+    size = len(head)
+    with path.open("xb") as out:
+        out.write(head)
+        while data := stream.read(2**20):
+            size += len(data)
+            if size > room:
+                raise BadInput(
+                    f"more than {MOST_BYTES / 2**30:g} GB in all; accepted is at most that; leave some out"
+                )
+            out.write(data)
+    return size
+
+
+def _kind_of(called: str, head: bytes) -> tuple[Kind, str] | None:
+    """What a file is, by its first bytes, and the ending it gets; a name counts only where there are none."""
+    ending = "." + called.rsplit(".", 1)[-1].lower()
+    shape = len(head) >= 36 and struct.unpack(">i", head[:4])[0] == 9994
+    by_bytes: tuple[tuple[bool, Kind, str], ...] = (
+        (head.startswith(_TIFF), "raster", ".tif"),
+        (head.startswith(b"SQLite format 3\0"), "vector", ".gpkg"),
+        (shape and ending == ".shp", "vector", ".shp"),
+        (shape and ending == ".shx", "beside", ".shx"),
+        (ending in _BESIDE - {".shx"}, "beside", ending),
+        (bool(_HGT.fullmatch(re.split(r"[/\\]", called)[-1])), "raster", ".hgt"),
+        (head.lstrip()[:5].lower() == b"ncols", "raster", ".asc"),
+    )
+    found = next(((kind, given) for fits, kind, given in by_bytes if fits), None)
+    return found or _text_kind(head, ending)
+
+
+def _text_kind(head: bytes, ending: str) -> tuple[Kind, str] | None:
+    text = head.lstrip(b"\xef\xbb\xbf \t\r\n")
+    wide = head[:2] in (b"\xff\xfe", b"\xfe\xff")
+    if (text.startswith(b"<") or wide) and ending in {".gpx", ".kml", ".xml"}:
+        return "vector", ".kml" if ending == ".kml" else ".gpx"
+    return ("vector", ".geojson") if text.startswith(b"{") else None
+
+
+def _check_content(path: Path, called: str, ending: str) -> None:
+    """See that a file is what it seems, and leads nowhere else.
+
+    Raises
+    ------
+    BadInput
+        It is not.
+    """
+    if ending in {".gpx", ".kml"}:
+        _check_xml(path, called, ending[1:])
+    elif ending == ".geojson":
+        _check_json(path, called)
+    elif ending == ".prj" and not re.match(rb"\s*[A-Z][A-Z_]{4,12}\s*[\[(]", path.read_bytes()[:200]):
+        path.unlink()
+    elif ending == ".hgt" and path.stat().st_size not in _HGT_BYTES:
+        raise BadInput(
+            f"{called} is not as long as a tile of heights is; accepted are 1201 or 3601 rows; send it whole"
+        )
+
+
+class _Stop(Exception):
+    """Enough of a document was read."""
+
+
+def _check_xml(path: Path, called: str, root: str) -> None:
+    """See that a document is well formed, begins as it should, and has no document type (and so no entities)."""
+    parser = expat.ParserCreate()
+    met: list[str] = []
+
+    def begin(name: str, _: dict[str, str]) -> None:
+        if not met:
+            met.append(name.rsplit(":", 1)[-1].lower())
+
+    def doctype(*_: object) -> None:
+        raise _Stop
+
+    parser.StartElementHandler = begin
+    parser.StartDoctypeDeclHandler = doctype
+    _check_length(path, called)
+    try:
+        with path.open("rb") as file:
+            parser.ParseFile(file)
+    except _Stop:
+        raise BadInput(
+            f"{called} has a document type, by which entities can be made; accepted is plain GPX or KML; save it again"
+        ) from None
+    except (expat.ExpatError, LookupError, ValueError):
+        raise BadInput(
+            f"{called} is not well-formed XML, or is cut short; accepted is whole GPX or KML"
+        ) from None
+    if met != [root]:
+        raise BadInput(
+            f"{called} begins with {plain_text(met)[:40]}; accepted is <{root}>; give it its right ending"
+        )
+
+
+def _check_length(path: Path, called: str) -> None:
+    size = path.stat().st_size
+    if size > MOST_TEXT:
+        raise BadInput(
+            f"{called} has {size / 2**20:.0f} MB of text; accepted is {MOST_TEXT // 2**20}; cut it down"
+        )
+
+
+def _check_json(path: Path, called: str) -> None:
+    """See that a text is GeoJSON, and that its frame is named, not linked to."""
+    _check_length(path, called)
+    try:
+        given = json.loads(path.read_text(encoding="utf-8-sig"))
+    except (ValueError, RecursionError):
+        raise BadInput(f"{called} is not JSON, or is cut short; accepted is whole GeoJSON") from None
+    if not isinstance(given, dict) or given.get("type") not in _GEOJSON:
+        raise BadInput(f"{called} is not GeoJSON; accepted is a FeatureCollection; save it as one")
+    crs = given.get("crs")
+    if crs is None:
+        return
+    name = (
+        crs.get("properties", {}).get("name") if isinstance(crs, dict) and crs.get("type") == "name" else None
+    )
+    if not (isinstance(name, str) and _CRS_NAME.fullmatch(name)):
+        raise BadInput(
+            f"{called} has a frame that is not named; accepted is EPSG:n or urn:ogc:def:crs:...; save it in WGS 84"
+        )

@@ -1,0 +1,200 @@
+"""What the server holds: the open country, its rows, the jobs and the stream of events."""
+
+from __future__ import annotations
+
+import json
+import threading
+from hashlib import sha256
+from pathlib import Path
+from typing import Any
+
+from graylight.country.folder import PACKAGE, SETTINGS, Country
+from graylight.country.rows import Rows
+from graylight.plan.edits import edited
+from graylight.plan.keeping import PLAN, SEAL, make_plan
+from graylight.plan.kept import Kept as Results
+from graylight.server.events import Stream
+from graylight.server.jobs import Job, Jobs
+from graylight.server.opened import Opened
+from graylight.server.problems import NotThere
+from graylight.work import Tick
+
+__all__ = ["SAID", "Desk"]
+
+SAID = "plan/said.json"
+"""What the person had said when the plan was made, as a fingerprint beside that of the plan."""
+HEARD = ("edits", "traces", "starts", "sightings", "outings", "sign")
+"""Tables that the stages read."""
+
+
+class Desk:
+    """One open country at a time.
+
+    Parameters
+    ----------
+    home
+        Folder in which countries that are made here lie.
+    folder
+        A country to open at once; None: none is open yet.
+    """
+
+    def __init__(self, home: Path, folder: Path | None = None) -> None:
+        self.home = home
+        self.stream = Stream()
+        self.jobs = Jobs(self.stream)
+        self._lock = threading.RLock()
+        self._opened: Opened | None = None
+        self._rows: Rows | None = None
+        self._revision = 0
+        self._seal: str | None = None
+        self._kept = Results()
+        self._heard: str | None = None
+        if folder is not None:
+            self.open(folder)
+
+    @property
+    def opened(self) -> Opened:
+        """The open country.
+
+        Raises
+        ------
+        NotThere
+            None is open.
+        """
+        opened = self._opened
+        if opened is None:
+            raise NotThere("no country is open; accepted is one of GET /api/countries; open or make one")
+        return opened
+
+    @property
+    def rows(self) -> Rows:
+        """The open country's live rows.
+
+        Raises
+        ------
+        NotThere
+            No country is open.
+        """
+        if self._rows is None:
+            raise NotThere("no country is open; accepted is one of GET /api/countries; open or make one")
+        return self._rows
+
+    def open(self, folder: Path) -> None:
+        """Open a country's folder; without a plan one is begun.
+
+        Raises
+        ------
+        BadInput
+            It is not a country.
+        """
+        country = Country.open(folder)
+        rows = Rows(country)
+        revision, opened = rows.revision(), Opened(edited(country))
+        with self._lock:
+            self._rows, self._opened, self._revision = rows, opened, revision
+            self._seal, self._kept = country.read_text(SEAL), Results()
+            self._heard = _heard_by_plan(country)
+        self.stream.tell("opened", name=country.name)
+        if opened.plan is None:
+            self.plan()
+
+    def refresh(self) -> None:
+        """Take in a plan made since, and the settings as edited; what looks need is read before it takes their place."""
+        before = self.opened
+        country = Country.open(before.country.folder)
+        seal, now = country.read_text(SEAL), Opened(edited(country))
+        if now.plan is not None:
+            now.warm()
+        with self._lock:
+            if self.opened.country.folder != country.folder:
+                return  # another country was opened meanwhile
+            self._seal, self._opened, self._heard = seal, now, _heard_by_plan(country)
+        if now.planned != before.planned:
+            self.stream.tell("planned", planned=now.planned)
+
+    def changed(self, *, settings: bool) -> int:
+        """Tell the pages that rows have changed; the revision there is now.
+
+        Parameters
+        ----------
+        settings
+            Whether settings may have changed with them.
+        """
+        with self._lock:
+            before = self.opened
+            country = edited(Country.open(before.country.folder)) if settings else before.country
+            if country.settings != before.country.settings:
+                self._opened = before.with_country(country)
+            self._revision = revision = self.rows.revision()
+        self.stream.tell("changed", revision=revision)
+        return revision
+
+    def notice(self) -> None:
+        """See whether another program has changed rows or made a plan, and tell the pages."""
+        if self._opened is None:
+            return
+        if self.rows.revision() != self._revision:
+            self.changed(settings=True)
+        if self.opened.country.read_text(SEAL) != self._seal and not self.jobs.busy():
+            self.refresh()
+
+    def stale(self) -> bool:
+        """Whether the person said something that the plan does not know of."""
+        return self.opened.plan is not None and _said(self.opened.country) != self._heard
+
+    def plan(self) -> Job:
+        """Begin to work the plan out anew."""
+        folder = self.opened.country.folder
+        return self.jobs.start("plan", "Working out the plan", lambda tick: self._plan(folder, tick))
+
+    def _plan(self, folder: Path, tick: Tick) -> dict[str, Any]:
+        country = edited(Country.open(folder))
+        said = _said(country)
+        make_plan(country, kept=self._kept, tick=tick)
+        country.write_text(SAID, json.dumps({"plan": _plan_mark(country), "said": said}) + "\n")
+        if self.opened.country.folder == folder:
+            self.refresh()
+        return {"planned": self.opened.planned}
+
+    def close(self) -> None:
+        """End the streams and stop the jobs."""
+        self.stream.close()
+        self.jobs.close()
+
+
+def _said(country: Country) -> str:
+    """A fingerprint of all that the person said and the stages read."""
+    mark, rows = sha256(), Rows(country)
+    for table in HEARD:
+        for row in rows.read(table):
+            shape = "" if row.geometry is None else row.geometry.wkb_hex
+            mark.update(repr((table, row.id, shape, sorted(row.values.items()))).encode())
+    mark.update((country.read_text(SETTINGS) or "").encode())
+    for name in country.own_profiles():
+        mark.update((country.read_text(f"animals/{name}.toml") or "").encode())
+    return mark.hexdigest()
+
+
+def _heard_by_plan(country: Country) -> str | None:
+    """What had been said when the plan was made; None where that can't be told, and something may be new.
+
+    A plan made by the command leaves no word of it: what was written before the plan was heard.
+    """
+    kept = _kept_said(country)
+    if kept.get("plan") == _plan_mark(country):
+        return str(kept.get("said"))
+    seal, package = (country.folder / name for name in (SEAL, PACKAGE))
+    before = seal.is_file() and package.is_file() and package.stat().st_mtime <= seal.stat().st_mtime
+    return _said(country) if before or not Rows(country).read("edits") else None
+
+
+def _plan_mark(country: Country) -> str:
+    return sha256((country.read_text(PLAN) or "").encode()).hexdigest()
+
+
+def _kept_said(country: Country) -> dict[str, Any]:
+    try:
+        kept = json.loads(country.read_text(SAID) or "{}")
+    except ValueError:
+        return {}
+    return kept if isinstance(kept, dict) else {}

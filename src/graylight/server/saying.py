@@ -1,0 +1,224 @@
+"""Paths on which the person says something: rows, photos, undo. An answer means that it is on the disk."""
+
+from __future__ import annotations
+
+import json
+from typing import Annotated, Any, Literal
+
+import shapely
+from fastapi import APIRouter, Path, Request
+from pydantic import BaseModel, ConfigDict, Field
+from shapely.errors import GEOSException
+from shapely.geometry.base import BaseGeometry
+from starlette.concurrency import run_in_threadpool
+from starlette.responses import Response
+
+from graylight.country.photos import keep_photo, read_photo
+from graylight.country.rows import Row
+from graylight.country.tables import LIVE
+from graylight.errors import BadInput
+from graylight.grid import Grid
+from graylight.server import asking
+from graylight.server.desk import Desk
+from graylight.server.models import Feature
+from graylight.server.photos import cleaned
+from graylight.server.problems import NotThere
+from graylight.server.vectors import geojson_of, on_the_grid
+
+__all__ = ["router"]
+
+router = APIRouter()
+MOST_POINTS = 20_000
+LARGEST_ID = 2**63 - 1
+Table = Literal["places", "traces", "edits", "outings", "sightings", "sign", "starts"]
+Id = Annotated[int, Path(ge=1, le=LARGEST_ID)]
+Text = Annotated[str, Field(max_length=20_000)]
+Value = (
+    Text | Annotated[int, Field(ge=-(2**53), le=2**53)] | Annotated[float, Field(allow_inf_nan=False)] | None
+)
+
+
+class Said(BaseModel):
+    """A row as it is said; on a change what is left out stays as it is."""
+
+    model_config = ConfigDict(extra="forbid")
+    geometry: dict[str, Any] | None = Field(default=None, description="GeoJSON geometry, WGS 84")
+    values: Annotated[dict[str, Value], Field(max_length=40)] = {}
+
+
+class RowsNow(BaseModel):
+    """All live rows."""
+
+    type: Literal["FeatureCollection"] = "FeatureCollection"
+    revision: int
+    undo: str | None
+    redo: str | None
+    features: list[Feature]
+
+
+class Changed(BaseModel):
+    """A row as it is now, and the revision that it came with."""
+
+    revision: int
+    undo: str | None
+    redo: str | None
+    row: Feature
+
+
+class Turned(BaseModel):
+    """What was taken back or done again; null where there was nothing."""
+
+    revision: int
+    words: str | None
+    undo: str | None
+    redo: str | None
+
+
+class Named(BaseModel):
+    """A photo's name."""
+
+    name: str
+
+
+def _feature(row: Row, grid: Grid) -> Feature:
+    shape = None if row.geometry is None or row.geometry.is_empty else geojson_of(row.geometry, grid)
+    return Feature(
+        id=f"{row.table}/{row.id}",
+        geometry=shape,
+        properties={**row.values, "table": row.table, "id": row.id},
+    )
+
+
+def _shape(given: dict[str, Any], grid: Grid) -> BaseGeometry:
+    """A geometry as it was said, in the country's frame.
+
+    Raises
+    ------
+    BadInput
+        It is none, has too many points, or lies nowhere.
+    """
+    try:
+        shape = shapely.from_geojson(json.dumps(given))
+    except (GEOSException, ValueError, RecursionError):
+        shape = None
+    if shape is None or shape.is_empty:
+        raise BadInput("the geometry can't be read; accepted is a GeoJSON geometry in WGS 84 degrees")
+    at = shapely.get_coordinates(shape)
+    if len(at) > MOST_POINTS:
+        raise BadInput(f"a geometry of {len(at)} points; accepted are at most {MOST_POINTS}; draw it simpler")
+    if not ((abs(at[:, 0]) <= 180.0) & (abs(at[:, 1]) <= 90.0)).all():
+        raise BadInput(
+            "the geometry lies nowhere on earth; accepted are lon, lat in degrees; check their order"
+        )
+    moved = on_the_grid(shape, grid)
+    if not shapely.get_coordinates(moved).size or not _finite(moved):
+        raise BadInput("the geometry lies too far from the country; accepted is ground in or about it")
+    return moved
+
+
+def _finite(shape: BaseGeometry) -> bool:
+    at = shapely.get_coordinates(shape)
+    return bool((abs(at) < 1e8).all())
+
+
+@router.get("/rows")
+def rows(desk: asking.The) -> RowsNow:
+    """All live rows: places, traces, edits, outings, sightings, sign, starts."""
+    grid, kept = desk.opened.country.grid, desk.rows
+    revision = kept.revision()  # read first: what comes in between is told again
+    found = [_feature(row, grid) for spec in LIVE for row in kept.read(spec.name)]
+    return RowsNow(revision=revision, undo=kept.can_undo(), redo=kept.can_redo(), features=found)
+
+
+@router.post("/rows/{table}", status_code=201)
+def add(desk: asking.The, table: Table, said: Said) -> Changed:
+    """Add a row."""
+    shape = None if said.geometry is None else _shape(said.geometry, desk.opened.country.grid)
+    return _changed(desk, desk.rows.add(table, shape, **_columns(said)))
+
+
+@router.patch("/rows/{table}/{id}")
+def change(desk: asking.The, table: Table, id: Id, said: Said) -> Changed:
+    """Change a row; what is not said stays as it is."""
+    _there(desk, table, id)
+    more = {} if "geometry" not in said.model_fields_set else {
+        "geometry": None if said.geometry is None else _shape(said.geometry, desk.opened.country.grid)
+    }  # fmt: skip
+    return _changed(desk, desk.rows.change(table, id, **more, **_columns(said)))
+
+
+@router.delete("/rows/{table}/{id}")
+def remove(desk: asking.The, table: Table, id: Id) -> Changed:
+    """Remove a row; the answer holds what it was."""
+    _there(desk, table, id)
+    return _changed(desk, desk.rows.remove(table, id))
+
+
+def _columns(said: Said) -> dict[str, Any]:
+    """Values by column; what the calls themselves are called is no column."""
+    taken = {"table", "id", "geometry", "self"} & said.values.keys()
+    if taken:
+        raise BadInput(
+            f"a value called {sorted(taken)[0]!r}; accepted are the table's columns (docs/country.md)"
+        )
+    return dict(said.values)
+
+
+def _there(desk: Desk, table: str, id: int) -> None:
+    try:
+        desk.rows.get(table, id)
+    except BadInput as error:
+        raise NotThere(str(error)) from None
+
+
+def _changed(desk: Desk, row: Row) -> Changed:
+    revision = desk.changed(settings=row.table == "edits")
+    return Changed(
+        revision=revision, undo=desk.rows.can_undo(), redo=desk.rows.can_redo(),
+        row=_feature(row, desk.opened.country.grid),
+    )  # fmt: skip
+
+
+@router.post("/undo")
+def undo(desk: asking.The) -> Turned:
+    """Take the last step back."""
+    return _turned(desk, desk.rows.undo())
+
+
+@router.post("/redo")
+def redo(desk: asking.The) -> Turned:
+    """Do the step that was taken back last again."""
+    return _turned(desk, desk.rows.redo())
+
+
+def _turned(desk: Desk, step: Any) -> Turned:
+    revision = desk.rows.revision() if step is None else desk.changed(settings=True)
+    return Turned(
+        revision=revision, words=None if step is None else step.words, undo=desk.rows.can_undo(),
+        redo=desk.rows.can_redo(),
+    )  # fmt: skip
+
+
+PICTURE = {"content": {"image/*": {"schema": {"type": "string", "format": "binary"}}}, "required": True}
+
+
+@router.post("/photos", status_code=201, openapi_extra={"requestBody": PICTURE})
+async def photo(desk: asking.The, request: Request) -> Named:
+    """Keep a photo: drawn anew from what it shows, so that place, owner and anything hidden in the file are gone."""
+    data = await request.body()
+    return await run_in_threadpool(_kept_photo, desk, data)
+
+
+def _kept_photo(desk: Desk, data: bytes) -> Named:
+    return Named(name=keep_photo(desk.opened.country, cleaned(data)))
+
+
+@router.get("/photos/{name}", response_class=Response, responses={200: {"content": {"image/jpeg": {}}}})
+def kept_photo(desk: asking.The, name: Annotated[str, Path(max_length=60)]) -> Response:
+    """A photo by the name that it was kept under."""
+    found = read_photo(desk.opened.country, name)
+    if found is None:
+        raise NotThere(f"no photo {name!r}; accepted is a name that POST /api/photos answered with")
+    return Response(
+        found.data, media_type=found.media, headers={"cache-control": "private, max-age=31536000, immutable"}
+    )

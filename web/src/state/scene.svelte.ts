@@ -1,0 +1,83 @@
+/** What the map and the strips show just now, worked out from what the server said and how it is looked at. */
+
+import type { Horizon, QuickSight, Sees } from '../api/types';
+import { between, bearingDeg, distanceM } from '../ground/geometry';
+import type { MapView } from '../map/map_view';
+import { collection, point } from '../map/plan_features';
+import type { Bounds } from '../map/style';
+import { viewDeg } from '../map/plan_features';
+import type { Shown, ShownLookout } from '../plan/edits';
+import type { LonLat } from '../words/places';
+import { desk } from './desk.svelte';
+import { narrow, view } from './view.svelte';
+
+export type SharesOnly = Array<Pick<Sees, 'pocket' | 'share'>>;
+
+export class Scene {
+  map = $state.raw<MapView | null>(null);
+  /** Shares while a lookout is dragged. */
+  live = $state.raw<{ id: string; sees: QuickSight['sees'] } | null>(null);
+  horizon = $state.raw<Horizon | null>(null);
+  boxed = $state.raw<Bounds | null>(null);
+  hovered = $state<string | null>(null);
+  scale = $state(30);
+  turnDeg = $state(0);
+  foot = $state(90);
+  narrow = $state(narrow());
+
+  version = $derived(desk.now?.layers[0]?.tiles.split('v=')[1] ?? '');
+  pocket = $derived(this.hovered ?? (view.picked?.kind === 'pocket' ? view.picked.id : null));
+  lookout = $derived(view.picked?.kind === 'lookout' ? desk.shown.lookouts.find((one) => one.id === view.picked?.id) ?? null : null);
+  looking = $derived<Shown>({ ...desk.shown, lookouts: desk.shown.lookouts.map(withSight) });
+  cross = $derived(view.pointed ?? view.hereAt);
+  places = $derived(collection(desk.rows.filter((row) => row.properties.table === 'places' && row.geometry?.type === 'Point').map((row) => ({
+    type: 'Feature' as const, geometry: row.geometry as GeoJSON.Point, properties: { id: row.properties.id, kind: row.properties.kind, name: row.properties.name ?? '' },
+  }))));
+  traces = $derived(collection(desk.rows.filter((row) => row.properties.table === 'traces' && row.geometry).map((row) => ({
+    type: 'Feature' as const, geometry: row.geometry as GeoJSON.Geometry, properties: row.properties,
+  }))));
+  line = $derived(lineFeatures());
+  room = $derived({ right: !this.narrow && view.notesOpen ? 400 : 0, bottom: this.foot, top: 40 });
+  /** The place the strips tell of: the picked lookout, else the touched ground, else where to sit. */
+  stripPlace = $derived<LonLat | null>(this.lookout?.place ?? view.hereAt ?? desk.shown.lookouts.find((one) => !one.dropped)?.place ?? null);
+
+  turned(map: MapView): void {
+    this.scale = map.metresPerPixel();
+    this.turnDeg = map.map.getBearing();
+  }
+
+  hover(at: LonLat | null): void {
+    if (view.hand.does === 'outline' && view.draft.corners.length) view.draft = { ...view.draft, pointer: at };
+  }
+
+  seesOf(lookout: ShownLookout): SharesOnly {
+    if (this.live?.id === lookout.id) return this.live.sees;
+    return desk.seen[lookout.id]?.sees ?? lookout.sees;
+  }
+}
+
+function withSight(lookout: ShownLookout): ShownLookout {
+  const seen = desk.seen[lookout.id];
+  return seen ? { ...lookout, sees: seen.sees, height_m: seen.place.height_m ?? lookout.height_m } : lookout;
+}
+
+/** The line drawn between two places: in sight as far as the ground that decides, hidden past it. */
+function lineFeatures(): GeoJSON.FeatureCollection {
+  if (!view.line) return collection(view.hand.does === 'line' ? [point(view.hand.from, {})] : []);
+  const { from, to, answer } = view.line;
+  const whole = Math.max(1, answer.line.distance_m);
+  const hidden = answer.line.answer === 'hidden' && answer.line.closest_m !== null;
+  const part = hidden ? Math.min(1, (answer.line.closest_m ?? 0) / whole) : 1;
+  const stop = between(from, to, part);
+  const leg = (a: LonLat, b: LonLat, out: boolean): GeoJSON.Feature => ({
+    type: 'Feature', properties: { hidden: out }, geometry: { type: 'LineString', coordinates: [[a.lon, a.lat], [b.lon, b.lat]] },
+  });
+  return collection([leg(from, stop, false), ...(part < 1 ? [leg(stop, to, true)] : []), point(from, {}), point(to, {})]);
+}
+
+export function toward(lookout: LonLat, at: LonLat): { bearing: number; metres: number } {
+  return { bearing: bearingDeg(lookout, at), metres: distanceM(lookout, at) };
+}
+
+export const scene = new Scene();
+export { viewDeg };

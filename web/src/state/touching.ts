@@ -1,0 +1,73 @@
+/** What a touch on the map does, and what follows when a lookout is let go. */
+
+import { tick } from 'svelte';
+import { withCorner } from '../plan/outline';
+import type { LonLat } from '../words/places';
+import { fromHere, lineTo } from './asking';
+import { desk } from './desk.svelte';
+import { scene } from './scene.svelte';
+import { view } from './view.svelte';
+
+export async function touch(at: LonLat, on: { layer: string; id: string } | null): Promise<void> {
+  const { hand } = view;
+  if (hand.does === 'outline') {
+    view.draft = withCorner(view.draft, at);
+  } else if (hand.does === 'line') {
+    view.letGo();
+    await lineTo(hand.from, at);
+  } else if (hand.does === 'move') {
+    view.letGo();
+    await drop(hand.lookout, at);
+  } else if (hand.does === 'ask') {
+    await asked(at, on);
+  }
+}
+
+async function asked(at: LonLat, on: { layer: string; id: string } | null): Promise<void> {
+  if (on?.layer === 'lookout') {
+    pick('lookout', on.id);
+    return;
+  }
+  await fromHere(at);
+  await tick();
+  if (scene.narrow) scene.map?.reveal(at, scene.room);
+}
+
+export function pick(kind: 'lookout' | 'pocket', id: string): void {
+  const same = view.picked?.kind === kind && view.picked.id === id;
+  view.picked = same ? null : { kind, id };
+  if (same) return;
+  view.closeHere();
+  const lookout = desk.shown.lookouts.find((one) => one.id === id);
+  if (kind === 'lookout' && lookout && !lookout.sees.length) void desk.lookFrom(id, lookout.place);
+}
+
+export function goTo(at: LonLat, zoom = 13.4): void {
+  if (scene.narrow) view.notesOpen = false;
+  scene.map?.goTo(at, zoom, scene.room);
+}
+
+/** A lookout let go at a new place: kept, and looked from anew. */
+export async function drop(id: string, at: LonLat): Promise<void> {
+  view.dragged = { id, at };
+  const geometry: GeoJSON.Point = { type: 'Point', coordinates: [at.lon, at.lat] };
+  const own = desk.shown.lookouts.find((one) => one.id === id && one.own && one.row !== null);
+  const kept = own?.row ? await desk.change('edits', own.row, {}, geometry) : await desk.say('move', id, { geometry });
+  if (kept) {
+    await desk.lookFrom(id, at);
+    view.picked = { kind: 'lookout', id };
+  }
+  view.dragged = null;
+  scene.live = null;
+}
+
+export async function sitHere(at: LonLat): Promise<void> {
+  const before = new Set(desk.shown.lookouts.map((one) => one.id));
+  if (!(await desk.say('add', '', { geometry: { type: 'Point', coordinates: [at.lon, at.lat] } }))) return;
+  const added = desk.shown.lookouts.find((one) => !before.has(one.id));
+  view.closeHere();
+  if (added) {
+    await desk.lookFrom(added.id, added.place);
+    view.picked = { kind: 'lookout', id: added.id };
+  }
+}

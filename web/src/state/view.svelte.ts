@@ -1,0 +1,82 @@
+/** How the person looks at it: kept in this browser, not in the country. */
+
+import type { FromHere, LineAnswer, WatchAnswer } from '../api/types';
+import { WHOLE, type Arc } from '../ground/facing';
+import type { Theme } from '../map/colours';
+import { EMPTY, type Draft } from '../plan/outline';
+import type { LonLat, PlaceForm } from '../words/places';
+
+export type Picked = { kind: 'lookout' | 'pocket'; id: string } | null;
+/** What a touch on the map means just now. */
+export type Hand = { does: 'ask' } | { does: 'line'; from: LonLat } | { does: 'outline'; pocket: string | null } | { does: 'move'; lookout: string } | { does: 'box' };
+
+interface Kept { theme: Theme; ground: string; form: PlaceForm; wind: string; also: Also }
+interface Also { contours: boolean; holdings: boolean; steep: boolean }
+
+const KEY = 'graylight';
+
+function kept(): Kept {
+  const found = read();
+  return {
+    theme: found.theme === 'day' ? 'day' : 'dark', ground: found.ground ?? 'cover', form: found.form ?? 'degrees', wind: found.wind ?? '',
+    also: { contours: true, holdings: true, steep: false, ...found.also },
+  };
+}
+
+function read(): Partial<Kept> {
+  try {
+    return JSON.parse(localStorage.getItem(KEY) ?? '{}') as Partial<Kept>;
+  } catch {
+    return {}; // a browser that keeps nothing
+  }
+}
+
+const first = kept();
+
+export function narrow(): boolean {
+  return typeof matchMedia === 'function' && matchMedia('(max-width: 760px)').matches;
+}
+
+export class View {
+  theme = $state<Theme>(first.theme);
+  ground = $state(first.ground);
+  form = $state<PlaceForm>(first.form);
+  wind = $state(first.wind);
+  also = $state<Also>(first.also);
+  arc = $state.raw<Arc>(WHOLE);
+  /** Where the day's hand stands, ms; null: laid down, no shade is drawn. */
+  clock = $state<number | null>(null);
+  picked = $state.raw<Picked>(null);
+  here = $state.raw<FromHere | null>(null);
+  hereAt = $state.raw<LonLat | null>(null);
+  line = $state.raw<{ from: LonLat; to: LonLat; answer: LineAnswer } | null>(null);
+  watch = $state.raw<WatchAnswer | null>(null);
+  pointed = $state.raw<LonLat | null>(null);
+  pointer = $state.raw<LonLat | null>(null);
+  hand = $state.raw<Hand>({ does: 'ask' });
+  draft = $state.raw<Draft>(EMPTY);
+  dragged = $state.raw<{ id: string; at: LonLat } | null>(null);
+  notesOpen = $state(!narrow());
+
+  keep(): void {
+    const { theme, ground, form, wind, also } = this;
+    try {
+      localStorage.setItem(KEY, JSON.stringify({ theme, ground, form, wind, also }));
+    } catch {
+      // a browser that keeps nothing
+    }
+  }
+
+  letGo(): void {
+    this.hand = { does: 'ask' };
+    this.draft = EMPTY;
+  }
+
+  closeHere(): void {
+    this.here = null;
+    this.hereAt = null;
+    this.line = null;
+  }
+}
+
+export const view = new View();

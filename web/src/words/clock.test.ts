@@ -1,0 +1,24 @@
+import { describe, expect, it } from 'vitest';
+import { clock, longDate, startOfDay, utcMinute, zoneLetters } from './clock';
+
+// Zone rules: IANA tz database. Sunrise of the invented range as `graylight plan` says it: 13:01:47Z is 06:02 PDT.
+const LA = 'America/Los_Angeles';
+
+describe('clock', () => {
+  it('says local time with its zone', () => {
+    const sunrise = Date.parse('2026-08-27T13:01:47Z');
+    expect(clock(sunrise, LA)).toBe('06:02');
+    expect(zoneLetters(sunrise, LA)).toBe('PDT');
+    expect(zoneLetters(Date.parse('2026-12-01T13:00:00Z'), LA)).toBe('PST');
+  });
+  it('begins the day at local midnight, on the day the clocks change too', () => {
+    expect(new Date(startOfDay('2026-08-27', LA)).toISOString()).toBe('2026-08-27T07:00:00.000Z');
+    expect(new Date(startOfDay('2026-11-01', LA)).toISOString()).toBe('2026-11-01T07:00:00.000Z');
+    expect(new Date(startOfDay('2026-11-02', LA)).toISOString()).toBe('2026-11-02T08:00:00.000Z');
+    expect(new Date(startOfDay('2026-03-08', LA)).toISOString()).toBe('2026-03-08T08:00:00.000Z');
+  });
+  it('writes dates and minutes', () => {
+    expect(longDate('2026-08-27')).toBe('Thursday 27 August 2026');
+    expect(utcMinute(Date.parse('2026-08-27T13:01:47Z'))).toBe('2026-08-27T13:02:00Z');
+  });
+});

@@ -18,6 +18,7 @@ from benchmarks import (
     page,
     panorama,
     plan,
+    record,
     sight,
     sky,
     walking,
@@ -31,6 +32,9 @@ Printed by `make bench`; ratios are ours over the other engine's, in one run on 
 Machines are noisy: the ratios count.
 
 """
+PARTS = (
+    plan, ground, sky, air, walking, sight, error, looking, panorama, morning, page, gathering, record,
+)  # fmt: skip
 MARKS = "<!-- written by make bench -->\n", "<!-- end -->\n"
 """The sight page shows its part of the table between these."""
 
@@ -39,7 +43,7 @@ def main() -> None:
     """Run all, print, keep."""
     rows: list[Row] = []
     of_sight: list[Row] = []
-    for part in (plan, ground, sky, air, walking, sight, error, looking, panorama, morning, page, gathering):
+    for part in PARTS:
         print(f"... {part.__name__}", file=sys.stderr)
         found = part.rows()
         rows += found

@@ -14,7 +14,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from cyclopts import Argument
-from pydantic import BaseModel
+from pydantic import BaseModel, TypeAdapter
 from pydantic.fields import FieldInfo
 
 from graylight.cli.main import COMMANDS, PLACES, app
@@ -24,6 +24,7 @@ from graylight.plan.camp_model import Camps
 from graylight.plan.model import Look, Plan, Watch
 from graylight.plan.morning_model import Morning
 from graylight.plan.pace_model import MeasuredPace
+from graylight.plan.record_model import Learning, Next, OddsTold, OutingTold, SightingTold, SignTold
 from graylight.settings import Settings
 
 HERE = Path(__file__).parent
@@ -51,8 +52,13 @@ GROUPS = {
     "camp": "What makes a place to camp. Local rules go before all of it.",
     "approach": "What being seen or smelled on the way counts.",
     "pack": "Carrying an animal out.",
+    "record": "From what was seen and not seen to the odds, see [record](record.md).",
     "sit": "The clock of a morning and what decides about it, see [morning](morning.md).",
 }
+
+
+_RECORD: TypeAdapter[object] = TypeAdapter(OutingTold | SightingTold | SignTold | OddsTold | Next | Learning)
+"""What the commands of the record print: one of these."""
 
 
 def pages() -> dict[str, str]:
@@ -68,6 +74,7 @@ def pages() -> dict[str, str]:
         "camp-schema.json": _json(Camps.model_json_schema()),
         "pace-schema.json": _json(MeasuredPace.model_json_schema()),
         "watch-schema.json": _json(Watch.model_json_schema()),
+        "record-schema.json": _json(_RECORD.json_schema()),
     }
 
 
@@ -132,6 +139,8 @@ def settings_page() -> str:
         "`sight.dense_closure`, `glare.glass_deg` at most `glare.near_deg`, "
         "`air.exposed_ms` at most `air.sheltered_ms`, `air.timber_part` at most `air.open_part`, "
         "`air.scent_full_m` below `air.scent_gone_m`, "
+        "`record.stray` at most `record.sign_stray`, `record.rest_days` at most `record.pushed_days`, "
+        "`record.pushed_part` at most `record.rest_part`, "
         "`sit.scent_care` at most `sit.scent_spoils`, `sit.glass_care` at most `sit.glass_spoils`, "
         "`walk.scramble_deg` and `watch.seat_slope_deg` at most `walk.shut_deg`, and `sight.radius_m` "
         "above the animal's `watch.standoff_m`. What contradicts another setting is refused.",
@@ -238,8 +247,9 @@ def commands_page() -> str:
         "error for anything over two seconds.",
         "With `--json` one object is printed on standard output: a plan ([fields](plan.md), [schema](plan-schema.json)), a look "
         "([fields](plan.md), [schema](look-schema.json)), a watch "
-        "([schema](watch-schema.json)), a morning ([fields](morning.md), [schema](morning-schema.json)), or, by `info`, the "
-        "plan's `country` object alone.",
+        "([schema](watch-schema.json)), a morning ([fields](morning.md), [schema](morning-schema.json)), what the commands of "
+        "the record tell ([fields](record.md#fields), [schema](record-schema.json)), or, by `info`, the plan's `country` object "
+        "alone.",
         *parts,
     )
 
@@ -291,6 +301,8 @@ def _takes(argument: Argument) -> str:
         return f"{len(typing.get_args(kind))} numbers"
     if argument.name in {"--around", "--at", "--start"}:
         return "place"
+    if many is typing.Literal:
+        return " or ".join(typing.get_args(kind))
     return {Path: "file", float: "number", int: "whole number", bool: "", str: "text"}[kind]
 
 

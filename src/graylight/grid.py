@@ -112,6 +112,14 @@ class Grid:
         a, _, west, _, _, north = self.transform
         return (north - y) / a - 0.5, (x - west) / a - 0.5
 
+    def locate_all(
+        self, lon: NDArray[np.float64], lat: NDArray[np.float64]
+    ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Fractional rows and columns of n places, whether inside or not."""
+        x, y = _from_lonlat(self.crs).transform(lon, lat)
+        a, _, west, _, _, north = self.transform
+        return (north - y) / a - 0.5, (x - west) / a - 0.5
+
     def contains(self, place: LonLat) -> bool:
         """Whether the place lies on the grid."""
         row, col = self.locate(place)

@@ -12,10 +12,11 @@ from docs.make import HERE, NOT_KEPT_YET, arguments, pages
 from pydantic import BaseModel
 
 import graylight
-from graylight.cli.main import COMMANDS, ELSEWHERE, app, main
+from graylight.cli.main import COMMANDS, app, home, main
 from graylight.country.layers import LAYERS
 from graylight.country.tables import TABLES
 from graylight.habitat.profile import shipped, shipped_names
+from graylight.plan import record_model
 from graylight.settings import Settings
 
 ROOT = HERE.parent
@@ -24,7 +25,7 @@ PAGES = sorted(HERE.glob("*.md"))
 TEXTS = [ROOT / "README.md", ROOT / "CONTRIBUTING.md", ROOT / "CHANGELOG.md", *PAGES]
 
 PAGE_OF = {
-    "approach": "walking", "chance": "habitat", "cli": "commands", "country": "country", "demo": "demo",
+    "approach": "walking", "chance": "record", "cli": "commands", "country": "country", "demo": "demo",
     "drawing": "drawing", "exchange": "exchange", "ground": "ground", "habitat": "habitat",
     "kernels": "conventions", "plan": "plan", "reach": "walking", "server": "http", "settings": "settings",
     "gather": "gather", "intake": "gather",
@@ -69,8 +70,8 @@ def test_every_command_and_option_is_documented():
 
 def test_every_command_there_is_can_be_called():
     for name in COMMANDS:
-        module = import_module(f"graylight.cli.{ELSEWHERE.get(name, 'commands')}")
-        assert name in module.__all__
+        module, function = home(name).split(":")
+        assert function in import_module(module).__all__
     assert {name for name in app if not name.startswith("-")} == set(COMMANDS)
 
 
@@ -105,6 +106,24 @@ def test_every_table_kept_is_documented():
     page = text_of(HERE / "country.md")
     for spec in TABLES.values():
         assert f"| `{spec.name}` | {spec.shape} | {', '.join(spec.columns)} |" in page, spec.name
+
+
+@pytest.mark.parametrize("name", record_model.__all__)
+def test_every_field_of_the_record_is_documented(name):
+    kind = getattr(record_model, name)
+    section = re.search(rf"^### {name}\n(.*?)(?=^### |\Z)", text_of(HERE / "record.md"), re.MULTILINE | re.DOTALL)
+    assert section is not None
+    told = dict(re.findall(r"^\| `(\w+)` \| ([^|]*)\|", section[1], re.MULTILINE))
+    assert set(told) == set(kind.model_fields)
+    for field, words in told.items():
+        assert ("None" in str(kind.__annotations__[field])) == ("or null" in words), field
+
+
+def test_every_column_of_the_record_is_documented():
+    page = text_of(HERE / "record.md")
+    for table in ("outings", "sightings", "sign"):
+        for column in TABLES[table].columns:
+            assert f"`{column}`" in page, (table, column)
 
 
 def test_every_number_of_a_profile_is_documented():

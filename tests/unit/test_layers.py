@@ -20,8 +20,10 @@ MAY = {
     "country": {*FRAME, "plan.model"},
     "plan": {*FRAME, *STAGES, "country", "plan"},
     "drawing": {*FRAME, "plan.model", "ground.cover", "sight.panorama"},
-    "telling": {*FRAME, "plan.model", "plan.morning_model", "plan.camp_model", "plan.pace_model"},
-    "exchange": {*FRAME, "country", "plan.model"},
+    "telling": {
+        *FRAME, "plan.model", "plan.morning_model", "plan.camp_model", "plan.pace_model", "plan.record_model",
+    },
+    "exchange": {*FRAME, "country", "plan.model", "plan.record_model"},
     "demo": {*FRAME, "kernels", "country.feature"},
     "gather": {*FRAME, "country", "plan.model"},
     "intake": {*FRAME, "country", "plan.model"},

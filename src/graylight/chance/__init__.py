@@ -1,1 +1,1 @@
-"""How likely the animals use a pocket: the prior from the habitat; the record will move it."""
+"""How likely the animals use a pocket: the prior from the habitat, moved by the record; where time is worth most."""

@@ -15,7 +15,9 @@ if TYPE_CHECKING:
     from graylight.plan.model import CountryFacts, Plan
     from graylight.telling.paragraph import Paragraph
 
-__all__ = ["demo", "export", "info", "look", "morning", "new", "plan", "say", "serve", "watch", "write_files"]
+__all__ = [
+    "demo", "export", "info", "look", "morning", "new", "plan", "say", "serve", "watch", "write_files", "write_record",
+]  # fmt: skip
 
 Json = Annotated[
     bool, Parameter(name="--json", negative="", help="Print one JSON object instead of sentences.")
@@ -382,7 +384,7 @@ def _say_now(words: str) -> None:
 
 
 def export(folder: Path) -> None:
-    """Write the plan as GPX 1.1, KML and GeoJSON, and draw its map.
+    """Write the plan as GPX 1.1, KML and GeoJSON, draw its map, and write the record as GeoJSON and CSV.
 
     Parameters
     ----------
@@ -393,7 +395,7 @@ def export(folder: Path) -> None:
 
     country = _open(folder)
     kept = _plan_of(country)
-    for path in [*write_files(country, kept), draw_the_plan(country, kept)]:
+    for path in [*write_files(country, kept), draw_the_plan(country, kept), *write_record(country)]:
         print(path)
 
 
@@ -407,6 +409,21 @@ def write_files(country: Country, kept: Plan) -> list[Path]:
     for name, text in texts.items():
         country.write_text(f"plan/{name}", text)
     return [country.folder / "plan" / name for name in texts]
+
+
+def write_record(country: Country) -> list[Path]:
+    """The record in open formats, below the country's record/ folder; nothing where nothing is recorded."""
+    from graylight.country.rows import Rows
+    from graylight.exchange.record_files import RECORD_TABLES, write_record_csv, write_record_geojson
+
+    rows = [row for table in RECORD_TABLES for row in Rows(country).read(table)]
+    if not rows:
+        return []
+    texts = {
+        "record.geojson": write_record_geojson(rows, country.grid),
+        "record.csv": write_record_csv(rows, country.grid),
+    }
+    return [country.write_text(f"record/{name}", text) for name, text in texts.items()]
 
 
 def _plan_of(country: Country) -> Plan:

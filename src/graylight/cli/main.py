@@ -29,17 +29,35 @@ COMMANDS = {
     "look": "Tell what can be seen from one place, and draw it.",
     "morning": "Tell one morning, evening or day at a lookout by the clock, and whether it is worth going.",
     "watch": "Find from where marks can be watched, and the best seats.",
+    "outing": "Record a time of watching, and tell what it searched.",
+    "seen": "Record animals seen, put on the ground where they were.",
+    "sign": "Record sign found, or a trail that animals use.",
+    "odds": "Tell where the animals likely are, by habitat and record, and why.",
+    "next": "Tell where the mornings left are worth most, and why.",
+    "learn": "Tell what the record says of pace, air and habitat weights, beside those in use.",
     "serve": "Show the country on the map page, in the browser, on this machine alone.",
-    "export": "Write the plan as GPX 1.1, KML and GeoJSON, and draw its map.",
+    "export": "Write the plan as GPX 1.1, KML and GeoJSON, draw its map, and write the record as GeoJSON and CSV.",
     "camp": "Tell places to camp near the lookouts, and where the water is.",
     "pace": "Measure one's own pace from tracks with times.",
     "gather": "Gather open data for any place and make a country of it.",
     "take": "Take marks, tracks and boundaries that people already have into a country.",
 }
-ELSEWHERE = {"camp": "walking", "pace": "walking", "gather": "gathering", "take": "gathering"}
-"""Commands that stand in another module than cli.commands."""
+HOMES = {
+    "camp": "walking", "pace": "walking", "gather": "gathering", "take": "gathering", "outing": "recording",
+    "seen": "recording", "sign": "recording", "odds": "recording", "next": "recording", "learn": "recording",
+}  # fmt: skip
+"""Modules of `graylight.cli` in which commands stand; those not named here stand in `commands`."""
+FUNCTIONS = {"next": "next_sit"}
+"""Functions that are not called as their command: `next` is a word of the language."""
+
+
+def home(command: str) -> str:
+    """Where a command's function stands, as module:function."""
+    return f"graylight.cli.{HOMES.get(command, 'commands')}:{FUNCTIONS.get(command, command)}"
+
+
 for _name, _words in COMMANDS.items():
-    app.command(f"graylight.cli.{ELSEWHERE.get(_name, 'commands')}:{_name}", name=_name, help=_words)
+    app.command(home(_name), name=_name, help=_words)
 
 
 def main(words: list[str] | None = None) -> int:

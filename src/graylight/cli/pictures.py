@@ -21,16 +21,19 @@ from graylight.drawing.map import draw_map
 from graylight.drawing.panorama import Strip, draw_panorama, landmarks, margin_px
 from graylight.drawing.sightline import draw_sightline
 from graylight.drawing.strip import Landmark
+from graylight.errors import BadInput
 from graylight.grid import LonLat
 from graylight.place import write_place
-from graylight.plan.looking import Looked
+from graylight.plan.looking import Looked, look_from
 from graylight.plan.looking import Ready as ReadyToLook
 from graylight.plan.model import Look, Plan, SightLine
 from graylight.plan.watch import Ready, Watched
 from graylight.sight.line import Sightline
-from graylight.sight.panorama import framing, panorama
+from graylight.sight.panorama import Panorama, framing, panorama
 
-__all__ = ["draw_the_line", "draw_the_look", "draw_the_plan", "draw_the_watch", "map_data", "strip_of"]
+__all__ = [
+    "draw_the_line", "draw_the_look", "draw_the_plan", "draw_the_watch", "map_data", "strip_direction", "strip_of",
+]  # fmt: skip
 
 MAP = "plan/map.png"
 STRIP_PX = 1440
@@ -95,25 +98,54 @@ def strip_of(
     text_px: int = 15,
 ) -> Strip:
     """The whole ring of the view from a place, over bare ground."""
-    grid, cell = ready.country.grid, looked.view.cell
+    view = _ring(ready, looked, width_px - 2 * margin_px(text_px))
     place = LonLat(looked.look.place.lon, looked.look.place.lat)
-    eye: dict[str, Any] = {
-        "row": cell[0], "col": cell[1], "cell_m": grid.cell_m, "eye_m": ready.country.settings.sight.eye_m,
-        "convergence_deg": grid.convergence_deg(place),
-        "azimuth_from_deg": 0.0, "azimuth_to_deg": 360.0, "width": width_px - 2 * margin_px(text_px),
-    }  # fmt: skip
-    fit = framing(
-        ready.survey.elevation_m, labels=ready.labels, stretch=RING_STRETCH, least_height=240, **eye
-    )
-    view = panorama(
-        ready.survey.elevation_m, up_from_deg=fit.up_from_deg, up_to_deg=fit.up_to_deg, height=fit.height,
-        refraction=ready.country.settings.sight.refraction, **eye,
-    )  # fmt: skip
     return draw_panorama(
         view, marks=marks, labels=ready.labels, pockets=[one.id for one in ready.plan.pockets],
         declination_deg=ready.plan.light.declination_deg, invented=ready.country.invented, text_px=text_px,
         title="From " + write_place(place, "degrees"),
     )  # fmt: skip
+
+
+def _ring(ready: ReadyToLook, looked: Looked, width: int) -> Panorama:
+    """The whole ring of the view from a place."""
+    grid, cell = ready.country.grid, looked.view.cell
+    place = LonLat(looked.look.place.lon, looked.look.place.lat)
+    eye: dict[str, Any] = {
+        "row": cell[0], "col": cell[1], "cell_m": grid.cell_m, "eye_m": ready.country.settings.sight.eye_m,
+        "convergence_deg": grid.convergence_deg(place),
+        "azimuth_from_deg": 0.0, "azimuth_to_deg": 360.0, "width": width,
+    }  # fmt: skip
+    fit = framing(
+        ready.survey.elevation_m, labels=ready.labels, stretch=RING_STRETCH, least_height=240, **eye
+    )
+    return panorama(
+        ready.survey.elevation_m, up_from_deg=fit.up_from_deg, up_to_deg=fit.up_to_deg, height=fit.height,
+        refraction=ready.country.settings.sight.refraction, **eye,
+    )  # fmt: skip
+
+
+def strip_direction(ready: ReadyToLook, place: LonLat, point: str) -> tuple[float, float]:
+    """True bearing and angle above the horizontal of a point "X,Y" on the strip that `look` draws from a place.
+
+    Raises
+    ------
+    BadInput
+        Not two numbers, or outside the drawn view.
+    """
+    looked = look_from(ready, place)
+    strip = strip_of(ready, looked, marks=landmarks(ready.plan, ready.country.grid, ready.country.settings.units))
+    view = _ring(ready, looked, STRIP_PX - 2 * margin_px(15))
+    try:
+        x, y = strip.on_view(*(float(part) for part in point.split(",")))
+    except (TypeError, ValueError):
+        x = y = -1.0
+    if not (0.0 <= x < view.width and 0.0 <= y < view.height):
+        raise BadInput(
+            f"--strip is {point!r}; accepted are X,Y in pixels of the strip's view, {strip.left:.0f} to "
+            f"{strip.left + view.width:.0f} and {strip.top:.0f} to {strip.top + view.height:.0f}; pick a point in it"
+        )
+    return float(view.azimuth_deg[int(x)]), float(view.elevation_deg[int(y)])
 
 
 def draw_the_watch(ready: Ready, watched: Watched, name: str) -> Path:

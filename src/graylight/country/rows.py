@@ -35,6 +35,8 @@ _SHAPES: dict[Shape, frozenset[str]] = {
     "any": frozenset({"Point", "LineString", "MultiLineString", "Polygon", "MultiPolygon"}),
 }
 _LIVE = {spec.name: spec for spec in LIVE}
+_SQL = {"text": "TEXT", "whole": "INTEGER", "number": "REAL"}
+"""Types of columns as the standard names them (OGC 12-128, table 1)."""
 
 
 class _Same:
@@ -126,7 +128,7 @@ class Rows:
             The geometry is not of the table's shape, a column is unknown or its value of the wrong kind; and as `read`.
         """
         with self._writing() as at:
-            layout = _layout(at.db, table)
+            layout = _widened(at.db, _layout(at.db, table))
             kept = {layout.shape: _shape(layout, geometry), **_values(layout, values)}
             number = _insert(at.db, layout, kept)
             return self._note(at, layout, number, None)
@@ -162,7 +164,7 @@ class Rows:
             As `add` and `get`.
         """
         with self._writing() as at:
-            layout = _layout(at.db, table)
+            layout = _widened(at.db, _layout(at.db, table))
             before = _fetch(at.db, layout, id)
             if before is None:
                 raise _gone(table, id)
@@ -338,6 +340,15 @@ def _layout(db: sqlite3.Connection, table: str) -> _Layout:
     shape, srs_id = str(told[0]), int(told[1])
     others = tuple(c["name"] for c in columns if c["name"] not in (number, shape))
     return _Layout(_LIVE[table], number, shape, srs_id, others)
+
+
+def _widened(db: sqlite3.Connection, layout: _Layout) -> _Layout:
+    """The layout with every column of today: a table of an older country gets those it lacks."""
+    lacking = [name for name in layout.spec.columns if name not in layout.columns]
+    for name in lacking:
+        kind = _SQL[layout.spec.columns[name]]
+        db.execute(f"ALTER TABLE {_q(layout.spec.name)} ADD COLUMN {_q(name)} {kind}")
+    return _layout(db, layout.spec.name) if lacking else layout
 
 
 def _listed(layout: _Layout) -> str:

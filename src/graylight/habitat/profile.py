@@ -14,7 +14,7 @@ from pydantic import BaseModel, ConfigDict, ValidationError
 
 from graylight.errors import BadInput
 
-__all__ = ["Number", "Profile", "read_profile", "shipped", "shipped_names"]
+__all__ = ["Number", "Profile", "read_profile", "shipped", "shipped_names", "shipped_text"]
 
 
 class _Frozen(BaseModel):
@@ -198,8 +198,12 @@ def shipped(name: str) -> Profile:
             f"unknown animal {name!r}; accepted are {', '.join(shipped_names())}, or the name of a profile "
             "in the country's animals/ folder"
         )
-    text = files("graylight.habitat").joinpath("profiles", f"{name}.toml").read_text(encoding="utf-8")
-    return read_profile(text, where=name)
+    return read_profile(shipped_text(name), where=name)
+
+
+def shipped_text(name: str) -> str:
+    """The file of a profile that comes with the program, as TOML."""
+    return files("graylight.habitat").joinpath("profiles", f"{name}.toml").read_text(encoding="utf-8")
 
 
 def read_profile(text: str, *, where: str) -> Profile:

@@ -14,6 +14,7 @@ from graylight.plan.making import Worked
 from graylight.plan.model import Light, Plan, Pocket
 from graylight.plan.nothing import seat_rules, why_nothing
 from graylight.plan.pocket_facts import pocket_facts
+from graylight.plan.record_in_plan import record_used, recorded
 from graylight.plan.sight_facts import pocket_cells
 from graylight.plan.standing import PROGRAM
 from graylight.plan.survey import Survey, survey_of
@@ -69,6 +70,7 @@ def compose(country: Country, profile: Profile, worked: Worked, given: Given) ->
         approaches=[w for w in ways if w is not None],
         light=light,
         edits_applied=edits_applied(country, worked, given, names),
+        record=record_used(worked.odds),
         nothing_found=why_nothing(country, profile, worked),
         cautions=cautions(country, worked, lookouts, light),
         not_known=not_known(country, profile, worked, light),
@@ -101,7 +103,7 @@ def _pockets(worked: Worked, profile: Profile, survey: Survey) -> list[Pocket]:
                 confidence=worked.read.cover.confidence, water=worked.read.water, profile=profile,
             )
         )  # fmt: skip
-    return told
+    return recorded(told, worked.odds)
 
 
 def light_facts(country: Country, survey: Survey) -> Light:

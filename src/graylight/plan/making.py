@@ -25,11 +25,15 @@ from graylight.habitat.habitat import Found, Habitat, dawn_use, found_habitat
 from graylight.habitat.land import Land
 from graylight.habitat.profile import Profile
 from graylight.habitat.suitability import at_rim
+from graylight.plan.animals import is_animal
 from graylight.plan.data_truth import canopy_on_top
 from graylight.plan.edits import Edits, read_edits
 from graylight.plan.holdings import is_shut
 from graylight.plan.ids import Given
+from graylight.plan.odds import Found as FoundOdds
 from graylight.plan.own import Chosen, chosen_pockets, scores
+from graylight.plan.record import Record, read_record
+from graylight.plan.record_in_plan import odds_for_plan, old_features
 from graylight.plan.seats import APART_M, Seats, seats_of
 from graylight.plan.stages_kept import Kept, fingerprint
 from graylight.plan.starts import WayIn, starts
@@ -125,6 +129,7 @@ class Worked:
     seen_before: tuple[int, ...]
     chance: tuple[float, ...]
     watched: Watched
+    odds: FoundOdds | None
 
     @property
     def habitat(self) -> Habitat:
@@ -164,12 +169,15 @@ def work_out(
     walked = walk(country, read, edits, kept, tick=part(tick, 0.3, 0.45))
     land, found = _habitat(country, read, walked, profile, kept, tick=part(tick, 0.45, 0.65))
     chosen = chosen_pockets(found, land, profile, edits=edits, given=given, grid=country.grid)
-    seen = _seen_before(country, chosen.habitat, profile)
-    chance = _chances(chosen, seen, profile, read.cover.confidence)
+    record = read_record(country)
+    seen = _seen_before(country, chosen.habitat, profile, record)
+    before = _chances(chosen, seen, profile, read.cover.confidence)
+    odds = odds_for_plan(country, record, chosen, _walls(country, read, kept), before, profile)
+    chance = before if odds is None else odds.odds.pockets
     places = seats_of(edits, given, country, read.elevation_m)
     watching = Watching(country, read, walked, chosen.habitat, chance, profile)
     watched = watch(watching, places, kept, tick=part(tick, 0.65, 1.0))
-    return Worked(edits, read, walked, chosen, seen, chance, watched)
+    return Worked(edits, read, walked, chosen, seen, chance, watched, odds)
 
 
 def _habitat(
@@ -333,9 +341,9 @@ def _people_come_from(
     return rows, cols
 
 
-def _seen_before(country: Country, lived: Habitat, profile: Profile) -> tuple[int, ...]:
-    """Sightings near each pocket."""
-    known = country.features("sightings")
+def _seen_before(country: Country, lived: Habitat, profile: Profile, record: Record) -> tuple[int, ...]:
+    """Old sightings near each pocket."""
+    known = old_features(country, record)
     reach_m = profile.chance.sighting_reach_m
     return tuple(
         sightings_near(known, country.grid.xy(p.row, p.col), profile.name, reach_m) for p in lived.pockets
@@ -353,11 +361,8 @@ def _chances(
 
 def sightings_near(sightings: list[Feature], centre: tuple[float, float], animal: str, reach_m: float) -> int:
     """How many of the animals seen before (of this animal, or of none named) were within reach of a place."""
-    kind = animal.rsplit("-", 1)[0].replace("-", " ")
     middle = Point(centre)
-    named = [
-        f for f in sightings if str(f.properties.get("animal") or kind).lower() in {kind, kind.split()[-1]}
-    ]
+    named = [f for f in sightings if is_animal(f.properties.get("animal"), animal)]
     return sum(f.geometry.distance(middle) <= reach_m for f in named)
 
 
@@ -373,20 +378,26 @@ class Watching:
     profile: Profile
 
 
-def watch(of: Watching, places: Seats, kept: Kept, *, tick: Tick = silent) -> Watched:
-    """From which ground the pockets can be watched, and the best of it, with the person's own places."""
-    country, settings, cell_m = of.country, of.country.settings, of.country.grid.cell_m
-    read, sight, animal_m = of.read, settings.sight, of.profile.watch.animal_m
-    land = kept.get(
+def _walls(country: Country, read: Read, kept: Kept) -> Obstacles:
+    """What sight lines meet."""
+    sight = country.settings.sight
+    return kept.get(
         "obstacles",
         fingerprint(read.key, sight),
         lambda: obstacles(
             read.elevation_m,
             *canopy_on_top(country, read.cover.canopy_m, read.cover.closure),
             sight,
-            cell_m=cell_m,
+            cell_m=country.grid.cell_m,
         ),
     )
+
+
+def watch(of: Watching, places: Seats, kept: Kept, *, tick: Tick = silent) -> Watched:
+    """From which ground the pockets can be watched, and the best of it, with the person's own places."""
+    country, settings, cell_m = of.country, of.country.settings, of.country.grid.cell_m
+    read, sight, animal_m = of.read, settings.sight, of.profile.watch.animal_m
+    land = _walls(country, read, kept)
     use = dawn_use(of.lived, of.profile, cell_m)
     targets = _targets(of.lived, use, of.chance, country)
     key = fingerprint(read.key, sight, animal_m, targets.row, targets.col)

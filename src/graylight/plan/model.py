@@ -32,6 +32,7 @@ __all__ = [
     "Plan",
     "Pocket",
     "Reason",
+    "RecordUsed",
     "Saddle",
     "Seen",
     "Sees",
@@ -213,7 +214,13 @@ class Pocket(_Model):
     rank: int
     name: str | None
     score: Fraction
-    chance: Fraction = Field(description="prior chance that the animals wanted use it; the rest is elsewhere")
+    chance: Fraction = Field(
+        description="chance that the animals wanted use it: the habitat's, moved by the record where there is one; the "
+        "rest is elsewhere"
+    )
+    prior: Fraction | None = Field(
+        default=None, description="the habitat's chance alone, where the record moved it; else null"
+    )
     confidence: Literal["low", "fair", "good"]
     centre: Place
     area_m2: Whole
@@ -363,6 +370,18 @@ class Light(_Model):
     declination_model: str | None
 
 
+class RecordUsed(_Model):
+    """What of the record the chances rest on."""
+
+    until: dt.date = Field(description="the day for which they are reckoned, UTC")
+    outings: int
+    sightings: int = Field(description="of this season and this animal; older ones count for the basin")
+    sign: int
+    elsewhere: Fraction = Field(description="chance that the animals wanted use none of the pockets")
+    elsewhere_prior: Fraction = Field(description="the same by the habitat alone")
+    left_out: list[str] = Field(description="what did not count, and why")
+
+
 class Plan(_Model):
     """Chosen pockets, lookouts, approaches and light, with what is not known."""
 
@@ -380,6 +399,9 @@ class Plan(_Model):
     approaches: list[Approach]
     light: Light
     edits_applied: list[str]
+    record: RecordUsed | None = Field(
+        default=None, description="what the person recorded and the chances rest on; null where nothing was"
+    )
     nothing_found: list[str] = Field(
         default=[], description="why there is no pocket or no lookout, in words; empty where there are"
     )

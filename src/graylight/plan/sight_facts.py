@@ -28,7 +28,7 @@ from graylight.sight.foliage import Through, through
 from graylight.sight.optics import eye_gets, ground_view
 from graylight.sight.viewshed import margin_between
 
-__all__ = ["PocketCells", "View", "hides", "pocket_cells", "sees", "view_from"]
+__all__ = ["PocketCells", "View", "hides", "pocket_cells", "seen_cells", "sees", "view_from"]
 
 Cell = tuple[int, int]
 NOTHING = 0.03
@@ -104,7 +104,7 @@ def _sees(view: View, pocket: Pocket, used: PocketCells, survey: Survey) -> Sees
     margin = view.sight.margin_m[used.rows, used.cols]
     if len(margin) == 0 or np.isnan(margin).all():
         return None
-    low, likely, high = _seen_cells(view, used, margin)
+    low, likely, high = seen_cells(view, used, margin)
     s = likely * used.weight
     w = s if s.sum() > 0 else used.weight
     middle = float(np.average(used.rows, weights=w)), float(np.average(used.cols, weights=w))
@@ -148,7 +148,7 @@ def _glasses(view: View, distance_m: float) -> list[GlassServes]:
     ]
 
 
-def _seen_cells(
+def seen_cells(
     view: View, used: PocketCells, margin: NDArray[np.float32]
 ) -> tuple[NDArray[np.float32], NDArray[np.float32], NDArray[np.float32]]:
     """Low, likely and high sight of each used cell; only what the ground does not hide is looked at through foliage."""

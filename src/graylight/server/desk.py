@@ -23,7 +23,7 @@ __all__ = ["SAID", "Desk"]
 
 SAID = "plan/said.json"
 """What the person had said when the plan was made, as a fingerprint beside that of the plan."""
-HEARD = ("edits", "traces", "starts", "sightings")
+HEARD = ("edits", "traces", "starts", "sightings", "outings", "sign")
 """Tables that the stages read."""
 
 

@@ -10,6 +10,7 @@ from pydantic import Field, field_validator, model_validator
 
 from graylight.settings.air import AirSettings
 from graylight.settings.group import Frozen
+from graylight.settings.recording import RecordSettings
 from graylight.settings.seeing import GlareSettings, OpticsSettings, SightSettings, WatchSettings
 from graylight.settings.sitting import SitSettings
 from graylight.settings.walking import ApproachSettings, CampSettings, PackSettings, WalkSettings
@@ -66,6 +67,7 @@ class Settings(Frozen):
     approach: ApproachSettings = ApproachSettings()
     pack: PackSettings = PackSettings()
     sit: SitSettings = SitSettings()
+    record: RecordSettings = RecordSettings()
 
     @field_validator("date", mode="before")
     @classmethod

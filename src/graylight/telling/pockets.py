@@ -13,6 +13,7 @@ from graylight.plan.model import (
     Plan,
     Pocket,
     Reason,
+    RecordUsed,
     Sees,
     Spot,
     WaterPlace,
@@ -63,6 +64,8 @@ def the_pockets(plan: Plan, units: Units) -> list[Paragraph]:
         words.append(f"Told are {MOST} of {len(ranked)}: those in view and the best. The file has all.")
     if ranked:
         words.append("Chance is that of being used; sides and distances in a pocket are from its middle.")
+    if plan.record is not None:
+        words.append(_by_record(plan.record))
     if len(sure) == 1:
         words.append(f"Confidence is {told[0].confidence} in all.")
     if common:
@@ -78,6 +81,15 @@ def the_pockets(plan: Plan, units: Units) -> list[Paragraph]:
         Paragraph("The pockets", words),
         *(_pocket(one, plan, units, common, full=one.id in full, sure=len(sure) != 1) for one in told),
     ]
+
+
+def _by_record(used: RecordUsed) -> str:
+    """That the chances were moved, and by what."""
+    counts = ((used.outings, "outing"), (used.sightings, "sighting"))
+    parts = [counted(count, word) for count, word in counts if count]
+    parts += [counted(used.sign, "find of sign", "finds of sign")] if used.sign else []
+    said = listed(parts) or "what you recorded"
+    return f"Chances and ranks are moved by the record: {said}; that they use none of these is {share(used.elsewhere)}."
 
 
 def _chosen(ranked: Sequence[Pocket], plan: Plan) -> list[Pocket]:

@@ -1,0 +1,360 @@
+"""The odds: the habitat's chances moved by the record, with how sure and from what."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TypeAlias
+
+import numpy as np
+from numpy.typing import NDArray
+from shapely import Point, Polygon, distance, points
+from shapely.geometry.base import BaseGeometry
+
+from graylight.chance.update import Evidence, Odds, Step, follow, likelihood_of_seen
+from graylight.grid import Grid, LonLat
+from graylight.plan.animals import is_animal
+from graylight.plan.effort import Ground, Searched, effort_of
+from graylight.plan.model import Pocket, Share
+from graylight.plan.record import AGES, Outing, Record, Seen, Sign
+from graylight.settings import RecordSettings
+
+__all__ = [
+    "Found", "Places", "PocketRecord", "area_of", "as_of", "belongs_to", "day_number", "old_sightings",
+    "outline_in_crs", "reckon", "watched_indices", "when_seen",
+]  # fmt: skip
+
+Floats: TypeAlias = NDArray[np.float64]
+
+NOON = 0.5
+_SAMPLES = np.linspace(-2.0, 2.0, 9)
+"""Where an error ellipse is looked at, in standard deviations along either axis."""
+_OTHER = {"male": "female", "female": "male"}
+
+
+@dataclass(frozen=True, slots=True)
+class Places:
+    """The pockets as the odds need them: ids, ground in the country's CRS, and the habitat's chances."""
+
+    ids: tuple[str, ...]
+    areas: tuple[BaseGeometry, ...]
+    prior: Odds
+
+
+@dataclass(frozen=True, slots=True)
+class PocketRecord:
+    """What the record says of one pocket.
+
+    Parameters
+    ----------
+    prior
+        From the habitat.
+    chance
+        Now: low, likely and high by how much of it was in sight.
+    empty
+        Outings that searched it and saw nothing there.
+    in_sight
+        Part of it that was in sight on these, the mean.
+    searched
+        Chance that these would have found what is there, faded as the odds are.
+    last
+        The day of the last of them.
+    sightings, sign
+        How many count for it, as far as they belong to it at all.
+    """
+
+    prior: float
+    chance: Share
+    empty: int
+    in_sight: float
+    searched: float
+    last: dt.date | None
+    sightings: int
+    sign: int
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """The odds on a day.
+
+    Parameters
+    ----------
+    at
+        For when, in days since 1970 (UTC).
+    odds, prior
+        Likely, and the habitat's.
+    elsewhere
+        Low, likely and high.
+    pockets
+        In the order of the plan's.
+    steps
+        How they came about.
+    searched
+        What each outing searched, by its number.
+    counted
+        Numbers of outings, sightings and sign that counted.
+    left_out
+        What did not count, and why.
+    """
+
+    at: float
+    odds: Odds
+    prior: Odds
+    elsewhere: Share
+    pockets: tuple[PocketRecord, ...]
+    steps: tuple[Step, ...]
+    searched: dict[int, Searched]
+    counted: tuple[int, int, int]
+    left_out: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _Case:
+    """What the odds are reckoned from.
+
+    Parameters
+    ----------
+    searched
+        By the outing's number.
+    seen
+        Sightings that count, and to which degree each lies in each pocket (`held`, by number).
+    signs
+        Sign, with the same.
+    """
+
+    places: Places
+    settings: RecordSettings
+    at: float
+    outings: tuple[Outing, ...]
+    searched: dict[int, Searched]
+    seen: list[Seen]
+    held: dict[int, Floats]
+    signs: list[tuple[Sign, Floats]]
+
+
+def day_number(at: dt.datetime) -> float:
+    """Days since 1970, UTC."""
+    return at.timestamp() / 86_400.0
+
+
+def when_seen(one: Seen | Sign) -> float | None:
+    """When it was seen, in days; a date alone is its noon; None where nothing is known."""
+    if one.at is not None:
+        return day_number(one.at)
+    if one.day is None:
+        return None
+    return (one.day - dt.date(1970, 1, 1)).days + NOON
+
+
+def as_of(record: Record, date: dt.date) -> float:
+    """For when the odds are reckoned: noon of the date, or the last entry where that is later."""
+    days = [day_number(o.ended) for o in record.outings]
+    entries: list[Seen | Sign] = [*record.sightings, *record.sign]
+    days += [d for one in entries if (d := when_seen(one)) is not None]
+    return max([(date - dt.date(1970, 1, 1)).days + NOON, *days])
+
+
+def old_sightings(record: Record, at: float, settings: RecordSettings) -> frozenset[int]:
+    """Numbers of sightings too old (or without a date) to tell of a pocket: they count for the basin."""
+    found = set()
+    for one in record.sightings:
+        day = when_seen(one)
+        if day is None or at - day > settings.season_days:
+            found.add(one.id)
+    return frozenset(found)
+
+
+def area_of(pocket: Pocket, grid: Grid) -> BaseGeometry:
+    """A pocket's ground in the country's CRS."""
+    return outline_in_crs(
+        [[grid.locate(LonLat(lon, lat)) for lon, lat in ring] for ring in pocket.outline], grid
+    )
+
+
+def outline_in_crs(rings: Sequence[Sequence[tuple[float, float]]], grid: Grid) -> BaseGeometry:
+    """Rings of (row, col) as a polygon in the country's CRS."""
+    outer, *holes = [[grid.xy(row, col) for row, col in ring] for ring in rings]
+    shape = Polygon(outer, [h for h in holes if len(h) > 3]) if len(outer) > 3 else Polygon()
+    return shape if shape.is_valid else shape.buffer(0.0)
+
+
+def reckon(record: Record, places: Places, ground: Ground, *, animal: str, at: float) -> Found:
+    """The odds on a day from the record.
+
+    Parameters
+    ----------
+    record
+        As kept.
+    places
+        The pockets in force.
+    ground
+        What effort is reckoned on.
+    animal
+        Name of the profile: sightings of other animals don't count.
+    at
+        See `as_of`.
+    """
+    left_out = list(record.left_out)
+    case = _case(record, places, ground, animal, at, left_out)
+    made = {which: _evidence(case, which) for which in ("low", "likely", "high")}
+    fade = case.settings.fade_days
+    told = {which: follow(places.prior, evidence, at, fade_days=fade) for which, evidence in made.items()}
+    odds, steps = told["likely"]
+    all_odds = [one for one, _ in told.values()]
+    return Found(
+        at, odds, places.prior, _range([one.elsewhere for one in all_odds], odds.elsewhere),
+        tuple(_pocket(case, i, [one.pockets[i] for one in all_odds]) for i in range(len(places.ids))),
+        steps, case.searched, (len(case.outings), len(case.seen), len(case.signs)), tuple(left_out),
+    )  # fmt: skip
+
+
+def _case(
+    record: Record, places: Places, ground: Ground, animal: str, at: float, left_out: list[str]
+) -> _Case:
+    settings = ground.settings.record
+    old = old_sightings(record, at, settings)
+    seen = [s for s in record.sightings if s.id not in old and _counts(s, animal, left_out)]
+    plain = (settings.place_error_m, settings.place_error_m, 0.0)
+    return _Case(
+        places, settings, at, record.outings,
+        {o.id: effort_of(o, ground, watched_indices(o, places.ids)) for o in record.outings},
+        seen, {s.id: belongs_to(s.point, _errors(s, settings), places.areas, settings) for s in seen},
+        [(s, belongs_to(s.point, plain, places.areas, settings)) for s in record.sign],
+    )  # fmt: skip
+
+
+def watched_indices(outing: Outing, ids: Sequence[str]) -> list[int] | None:
+    """Where the pockets that were looked at stand in the plan; None: all in sight. Those gone since are passed over."""
+    wanted = {name.lower() for name in outing.watched}
+    return [i for i, name in enumerate(ids) if name.lower() in wanted] if wanted else None
+
+
+def _counts(one: Seen, animal: str, left_out: list[str]) -> bool:
+    if is_animal(one.animal, animal):
+        return True
+    left_out.append(f"sighting {one.id} is of another animal ({one.animal}) and does not count")
+    return False
+
+
+# --- where it belongs ----------------------------------------------------------------------------------------------
+
+
+def _errors(one: Seen, settings: RecordSettings) -> tuple[float, float, float]:
+    """Along, across, and the true bearing of the ellipse's axis."""
+    plain = settings.place_error_m
+    return one.along_m or plain, one.across_m or plain, one.bearing_true_deg or 0.0
+
+
+def belongs_to(
+    point: Point, errors: tuple[float, float, float], areas: Sequence[BaseGeometry], settings: RecordSettings
+) -> Floats:
+    """To which degree a place with its error lies in each pocket: 1 inside, a half `near_m` outside it.
+
+    Parameters
+    ----------
+    point
+        In the country's CRS.
+    errors
+        Standard deviation along the axis and across it, metres, and the axis's bearing. The mean is taken over
+        a normal distribution, cut off at two of them.
+    areas
+        The pockets.
+    """
+    along, across, azimuth = errors
+    a, c = np.meshgrid(_SAMPLES, _SAMPLES)
+    weight = np.exp(-0.5 * (a**2 + c**2)).ravel()
+    turn = np.radians(azimuth)
+    east = a * along * np.sin(turn) + c * across * np.cos(turn)
+    north = a * along * np.cos(turn) - c * across * np.sin(turn)
+    spots = points((point.x + east).ravel(), (point.y + north).ravel())
+    away = [np.inf * weight if area.is_empty else np.asarray(distance(spots, area)) for area in areas]
+    near = [np.exp2(-((one / settings.near_m) ** 2)) for one in away]
+    return np.array([float(np.average(one, weights=weight)) for one in near], np.float64)
+
+
+# --- evidence ------------------------------------------------------------------------------------------------------
+
+
+def _evidence(case: _Case, which: str) -> list[Evidence]:
+    """What every outing, sighting and sign says, with the low, likely or high chance of having found."""
+    told = [_of_outing(case, outing, which) for outing in case.outings]
+    known = {o.id for o in case.outings}
+    for one in case.seen:
+        day = when_seen(one)
+        if one.outing not in known and day is not None:
+            told.append(Evidence(day, *_seen_likely(case, [one]), f"sighting {one.id}"))
+    for sign, belongs in case.signs:
+        day = when_seen(sign)
+        if day is not None:
+            likely = likelihood_of_seen(belongs.tolist(), stray=case.settings.sign_stray)
+            told.append(Evidence(day - AGES[sign.age], *likely, f"sign {sign.id}"))
+    return told
+
+
+def _of_outing(case: _Case, outing: Outing, which: str) -> Evidence:
+    """Seen counts where it was seen; not seen counts everywhere else that was searched."""
+    seen = [s for s in case.seen if s.outing == outing.id]
+    found = case.searched[outing.id].found(len(case.places.ids), which)
+    likely, elsewhere = _seen_likely(case, seen)
+    there = np.zeros(len(found))
+    for one in seen:
+        there = np.maximum(there, case.held[one.id] * _weight(one, case.settings))
+    missed = 1.0 - np.array(found) * (1.0 - there)
+    return Evidence(
+        day_number(outing.began),
+        tuple(float(v) for v in np.array(likely) * missed),
+        elsewhere,
+        f"outing {outing.id}",
+    )
+
+
+def _seen_likely(case: _Case, seen: Sequence[Seen]) -> tuple[tuple[float, ...], float]:
+    """How likely the sightings of one outing are; several in one pocket count once: they may be the same animals."""
+    best: dict[int, Seen] = {}
+    for one in seen:
+        belongs = case.held[one.id]
+        where = int(np.argmax(belongs)) if belongs.max(initial=0.0) > 0.5 else -1
+        if where not in best or _weight(one, case.settings) > _weight(best[where], case.settings):
+            best[where] = one
+    pockets, elsewhere = np.ones(len(case.places.ids)), 1.0
+    for _, one in sorted(best.items()):
+        each, rest = likelihood_of_seen(
+            case.held[one.id].tolist(), stray=case.settings.stray, counts=_weight(one, case.settings)
+        )
+        pockets, elsewhere = pockets * np.array(each), elsewhere * rest
+    return tuple(float(v) for v in pockets), elsewhere
+
+
+def _weight(one: Seen, settings: RecordSettings) -> float:
+    """How much a sighting counts: less where it was of the other sex."""
+    return settings.other_part if _OTHER.get(settings.wanted) == one.sex else 1.0
+
+
+# --- told by pocket ------------------------------------------------------------------------------------------------
+
+
+def _range(values: Sequence[float], likely: float) -> Share:
+    return Share(low=min(values), likely=likely, high=max(values))
+
+
+def _pocket(case: _Case, i: int, chances: Sequence[float]) -> PocketRecord:
+    """What the record says of one pocket; `chances` by low, likely and high."""
+    here = [s for s in case.seen if case.held[s.id][i] >= 0.5]
+    full = {s.outing for s in here}
+    empty = [
+        (outing, effort)
+        for outing in case.outings if outing.id not in full
+        for effort in case.searched[outing.id].efforts if effort.pocket == i
+    ]  # fmt: skip
+    missed = 1.0
+    for outing, effort in empty:
+        keep = 0.5 ** (max(case.at - day_number(outing.began), 0.0) / case.settings.fade_days)
+        missed *= 1.0 - keep * effort.found.likely
+    shares = [effort.share.likely for _, effort in empty]
+    return PocketRecord(
+        case.places.prior.pockets[i], _range(chances, chances[1]), len(empty),
+        float(np.mean(shares)) if shares else 0.0, 1.0 - missed,
+        max((outing.began.date() for outing, _ in empty), default=None), len(here),
+        sum(bool(belongs[i] >= 0.5) for _, belongs in case.signs),
+    )  # fmt: skip

@@ -1,0 +1,96 @@
+"""The odds as they are handed over."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+from graylight.plan.composing import PROGRAM
+from graylight.plan.model import Share
+from graylight.plan.notebook import Notebook
+from graylight.plan.odds import Found, as_of, day_number, reckon, when_seen
+from graylight.plan.record import Outing, Record
+from graylight.plan.record_in_plan import day_of
+from graylight.plan.record_model import Moved, OddsTold, PocketOdds
+from graylight.plan.record_words import sureness, why_words
+
+__all__ = ["odds_now", "record_lines", "tell_odds"]
+
+LEAST_MOVE = 0.01
+
+
+def odds_now(book: Notebook, record: Record, date: dt.date | None = None) -> Found:
+    """The odds on a date (the day after the last entry, or the plan's, if None), by the record as it is now."""
+    at = as_of(record, book.plan.light.date) if date is None else (date - dt.date(1970, 1, 1)).days + 0.5
+    return reckon(record, book.places, book.ground, animal=book.plan.animal, at=at)
+
+
+def tell_odds(book: Notebook, date: dt.date | None = None) -> OddsTold:
+    """The odds with their reasons and history.
+
+    Parameters
+    ----------
+    book
+        The notebook.
+    date
+        For which day; what was recorded later is left out.
+    """
+    record = book.record()
+    found = odds_now(book, record, date)
+    outings, sightings, sign = found.counted
+    plan = book.plan
+    order = sorted(
+        range(len(plan.pockets)), key=lambda i: (-found.pockets[i].chance.likely, plan.pockets[i].rank)
+    )
+    open_ones = [i for i in order if plan.pockets[i].shut is None]
+    return OddsTold(
+        program=PROGRAM, country=book.country.name, invented=book.country.invented, animal=plan.animal,
+        date=day_of(found.at), timezone=book.timezone, outings=outings, sightings=sightings, sign=sign,
+        fade_days=book.country.settings.record.fade_days,
+        pockets=[_pocket(book, found, i, rank) for rank, i in enumerate(open_ones, 1)],
+        elsewhere=found.elsewhere, elsewhere_prior=found.prior.elsewhere, rows=record_lines(book, record),
+        left_out=list(found.left_out), not_known=not_known(book),
+    )  # fmt: skip
+
+
+def _pocket(book: Notebook, found: Found, i: int, rank: int) -> PocketOdds:
+    told, pocket = found.pockets[i], book.plan.pockets[i]
+    history = [
+        Moved(date=day_of(s.evidence.day), by=s.evidence.name, before=s.before.pockets[i], after=s.after.pockets[i])
+        for s in found.steps if abs(s.after.pockets[i] - s.before.pockets[i]) >= LEAST_MOVE
+    ]  # fmt: skip
+    return PocketOdds(
+        id=pocket.id, name=pocket.name, rank=rank, prior=told.prior,
+        chance=Share(low=told.chance.low, likely=told.chance.likely, high=told.chance.high), searched=told.searched,
+        sureness=sureness(told), why=why_words(told), history=history,
+    )  # fmt: skip
+
+
+def record_lines(book: Notebook, record: Record) -> list[str]:
+    """Every entry in one line, oldest first."""
+    lines = [(day_number(outing.began), _outing_line(book, outing)) for outing in record.outings]
+    for one in record.sightings:
+        when = one.day.isoformat() if one.day else "no date"
+        when = f"{book.local(one.at):%Y-%m-%d %H:%M}" if one.at else when
+        head = " ".join(str(part) for part in (one.count, one.sex, one.animal) if part)
+        lines.append((when_seen(one) or 0.0, f"sighting {one.id}, {when}: {head or 'animals'}"))
+    for sign in record.sign:
+        when = sign.day.isoformat() if sign.day else "no date"
+        lines.append((when_seen(sign) or 0.0, f"sign {sign.id}, {when}: {sign.kind}, {sign.age}"))
+    return [words for _, words in sorted(lines)]
+
+
+def _outing_line(book: Notebook, one: Outing) -> str:
+    where = f"at {one.lookout}" if one.lookout else "along a track" if one.track else "at a place of your own"
+    began, ended = book.local(one.began), book.local(one.ended)
+    return f"outing {one.id}, {began:%Y-%m-%d %H:%M} to {ended:%H:%M}: {where}, {', '.join(one.glasses)}"
+
+
+def not_known(book: Notebook) -> list[str]:
+    """What the odds can't know."""
+    settings = book.country.settings.record
+    return [
+        f"how fast ground is covered ({settings.glass_ha_per_hour:g} ha an hour), that animals show themselves on "
+        f"{100 * settings.shows:.0f} of 100 outings, and how they keep hours are assumptions: no published curve of finding "
+        "animals with optics was found",
+        "one place is taken to hold the animals wanted; not seen is never proof that none are there",
+    ]

@@ -1,0 +1,59 @@
+"""What the record says of a pocket, in plain words."""
+
+from __future__ import annotations
+
+from graylight.plan.odds import PocketRecord
+
+__all__ = ["LITTLE", "SOME", "WELL", "sureness", "why_words"]
+
+LITTLE, SOME, WELL = 0.05, 0.3, 0.7
+"""Chance that the searches so far would have found what is there: below these not, little, partly searched."""
+_NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
+
+
+def sureness(one: PocketRecord) -> str:
+    """How sure the odds of a pocket are, by what was searched and seen.
+
+    Returns
+    -------
+    str
+        "animals seen", "well searched", "partly searched", "little searched" or "not searched".
+    """
+    if one.sightings:
+        return "animals seen"
+    if one.searched < LITTLE:
+        return "not searched"
+    return (
+        "little searched"
+        if one.searched < SOME
+        else "partly searched"
+        if one.searched < WELL
+        else "well searched"
+    )
+
+
+def why_words(one: PocketRecord) -> list[str]:
+    """The facts of the record that moved a pocket's odds, the strongest first; none where nothing did."""
+    told = []
+    if one.sightings:
+        told.append(f"animals seen there {_times(one.sightings)}")
+    if one.sign:
+        told.append(f"sign found there {_times(one.sign)}")
+    if one.empty and one.searched >= LITTLE:
+        outings = f"{_counted(one.empty)} empty {'outing' if one.empty == 1 else 'outings'}"
+        told.append(f"{outings} with {_percent(one.in_sight)} of it in sight")
+    return told
+
+
+def _times(count: int) -> str:
+    return {1: "once", 2: "twice"}.get(count, f"{_counted(count)} times")
+
+
+def _counted(count: int) -> str:
+    return _NUMBERS[count] if count < len(_NUMBERS) else str(count)
+
+
+def _percent(part: float) -> str:
+    """To 5 %, as shares are told."""
+    percent = 5 * round(20.0 * part)
+    return f"about {percent} %" if percent else "under 5 %"

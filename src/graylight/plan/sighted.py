@@ -1,0 +1,466 @@
+"""Animals and sign put on the ground: by bearing and distance, by angle, by coordinates, from photos and files."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from shapely import LineString, Point
+
+from graylight.country.rows import Row
+from graylight.errors import BadInput
+from graylight.grid import LonLat
+from graylight.place import read_place
+from graylight.plan.moments import read_day, read_moment, written
+from graylight.plan.morning import kept_lookout
+from graylight.plan.notebook import Notebook
+from graylight.plan.odds import when_seen
+from graylight.plan.record import AGES, KINDS, RECORD, Record
+from graylight.plan.record_model import SightingTold, SignTold
+from graylight.sight.placing import Errors, Eye, Placed, place_by_angle, place_by_distance
+from graylight.sky.declination import declination
+from graylight.units import read_distance
+
+__all__ = [
+    "GivenSighting",
+    "GivenSign",
+    "add_sighting",
+    "add_sign",
+    "add_trace",
+    "change_sighting",
+    "take_in",
+    "watcher",
+]
+
+SEXES = ("male", "female", "young", "mixed", "unknown")
+SAME_M = 1.0
+"""Nearer than this, at the same time and with the same words, a row that is taken in is there already."""
+
+
+@dataclass(frozen=True, slots=True)
+class GivenSighting:
+    """A sighting as a person gives it; None: not given.
+
+    Parameters
+    ----------
+    at
+        A PLACE: where the animals were.
+    seen_from
+        Id of a lookout, or a PLACE: where the watcher was; with a bearing and a distance or an angle.
+    bearing_deg, true_north
+        As read; from magnetic north unless said otherwise.
+    distance, distance_error
+        With their units; along the line of sight.
+    up_deg
+        Angle above the horizontal, below: negative.
+    when
+        Moment or day, as typed.
+    placed
+        How it was placed, where a photo, the strip or a file says.
+    """
+
+    at: str | LonLat | None = None
+    seen_from: str | LonLat | None = None
+    bearing_deg: float | None = None
+    true_north: bool = False
+    bearing_error_deg: float | None = None
+    distance: str | None = None
+    distance_error: str | None = None
+    up_deg: float | None = None
+    when: str | dt.datetime | None = None
+    animal: str | None = None
+    count: int | None = None
+    sex: str | None = None
+    group: str | None = None
+    doing: str | None = None
+    toward: float | None = None
+    outing: int | None = None
+    note: str | None = None
+    photo: str | None = None
+    placed: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class GivenSign:
+    """Sign as a person gives it; None: not given."""
+
+    at: str | LonLat
+    kind: str
+    age: str | None = None
+    when: str | dt.datetime | None = None
+    outing: int | None = None
+    note: str | None = None
+    photo: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class _Put:
+    """A sighting on the ground: its point and what goes into the row beside."""
+
+    point: Point
+    values: dict[str, Any]
+    hidden_m: float | None
+
+
+# --- sightings -----------------------------------------------------------------------------------------------------
+
+
+def add_sighting(book: Notebook, given: GivenSighting) -> SightingTold:
+    """Place a sighting and keep it.
+
+    Raises
+    ------
+    BadInput
+        The bearing meets no ground, the place lies outside the country, or something isn't understood.
+    """
+    record = book.record()
+    put = _put(book, given, record)
+    put.values["date"] = put.values["date"] or _day_of_outing(book, given.outing)
+    kept = book.rows.add("sightings", put.point, **put.values)
+    return _tell(book, kept, put.hidden_m)
+
+
+def change_sighting(book: Notebook, number: int, given: GivenSighting) -> SightingTold:
+    """Correct a sighting; what is not given stays.
+
+    Raises
+    ------
+    BadInput
+        As `add_sighting`; or there is no such sighting.
+    """
+    before = book.rows.get("sightings", number)
+    if given.at is not None or given.bearing_deg is not None:
+        put = _put(book, given, book.record())
+        given_values = {k: v for k, v in put.values.items() if v is not None or k in _PLACING}
+        return _tell(
+            book, book.rows.change("sightings", number, geometry=put.point, **given_values), put.hidden_m
+        )
+    values = {k: v for k, v in _remarks(book, given, new=False).items() if v is not None}
+    return _tell(book, book.rows.change("sightings", before.id, **values), None)
+
+
+def _day_of_outing(book: Notebook, number: int | None) -> str:
+    """The day of an outing, for what was seen on it without a time of its own."""
+    if number is None:
+        raise BadInput(
+            'it is not said when; accepted is --when "2026-08-27 06:40" by the country\'s clock, a day, or the number of an '
+            "outing; give one of these"
+        )
+    return book.local(book.outing(number).began).date().isoformat()
+
+
+_PLACING = ("bearing_true_deg", "distance_m", "along_m", "across_m", "placed")
+
+
+def _put(book: Notebook, given: GivenSighting, record: Record) -> _Put:
+    values = _remarks(book, given, new=True)
+    if values["outing"] is not None:
+        book.outing(int(values["outing"]))
+    if given.at is not None:
+        point = book.point(_place(given.at))
+        error = book.country.settings.record.place_error_m
+        values |= {"placed": given.placed or "coordinates", "along_m": error, "across_m": error}
+        return _Put(point, values, None)
+    placed, how = _placed(book, given, values["date"], record)
+    values |= {
+        "placed": given.placed or how, "bearing_true_deg": placed.bearing_true_deg, "distance_m": placed.distance_m,
+        "along_m": placed.along_m, "across_m": placed.across_m,
+    }  # fmt: skip
+    return _Put(book.point(placed.place), values, placed.hidden_m)
+
+
+def _place(given: str | LonLat) -> LonLat:
+    return given if isinstance(given, LonLat) else read_place(given)
+
+
+def _placed(book: Notebook, given: GivenSighting, when: str | None, record: Record) -> tuple[Placed, str]:
+    """The ground on the bearing."""
+    if given.bearing_deg is None or (given.distance is None and given.up_deg is None):
+        raise BadInput(
+            "it is not said where the animals were; accepted is a PLACE (--at), or a bearing with a distance or an angle "
+            "(--from, --bearing, --distance or --up), a point of the strip (--strip) or a photo; give one of these"
+        )
+    settings = book.country.settings
+    place = _watcher(book, given, record, when)
+    true_deg = _true_bearing(book, given, place, when)
+    eye = Eye(
+        place,
+        book.ready.survey.elevation_m,
+        book.country.grid,
+        settings.sight.eye_m,
+        settings.sight.refraction,
+    )
+    book.country.grid.rowcol(place)
+    bearing_error = given.bearing_error_deg or settings.record.bearing_error_deg
+    if given.distance is not None:
+        away = read_distance(given.distance)
+        part = settings.record.distance_error_part * away
+        error = part if given.distance_error is None else read_distance(given.distance_error)
+        return place_by_distance(
+            eye, true_deg, away, Errors(bearing_error, distance_m=error)
+        ), "bearing and distance"
+    assert given.up_deg is not None
+    if not -90.0 < given.up_deg < 90.0:
+        raise BadInput(
+            f"--up is {given.up_deg:g}; accepted is -89 to 89 degrees, negative below the horizontal; mend it"
+        )
+    errors = Errors(bearing_error, angle_deg=settings.record.angle_error_deg)
+    return place_by_angle(eye, true_deg, given.up_deg, errors), "bearing and angle"
+
+
+def watcher(book: Notebook, given: GivenSighting) -> LonLat:
+    """Where a sighting was looked from: as said, or where the outing was.
+
+    Raises
+    ------
+    BadInput
+        It is not said, and no outing tells it.
+    """
+    return _watcher(book, given, book.record(), _date(book, given.when))
+
+
+def _watcher(book: Notebook, given: GivenSighting, record: Record, when: str | None) -> LonLat:
+    if isinstance(given.seen_from, LonLat):
+        return given.seen_from
+    if given.seen_from is not None:
+        text = given.seen_from.strip()
+        if text[:1].upper() == "L" and text[1:].isdigit():
+            seat = kept_lookout(book.plan, text)
+            return LonLat(seat.place.lon, seat.place.lat)
+        return read_place(text)
+    number = given.outing
+    if number is None and when is not None and len(when) > 10:
+        at = dt.datetime.fromisoformat(when)
+        number = next((o.id for o in record.outings if o.began <= at <= o.ended), None)
+    if number is None:
+        raise BadInput(
+            "it is not said where the bearing was taken from; accepted is --from with a lookout or a PLACE, or the time or "
+            "number of an outing; give one of these"
+        )
+    return book.lonlat(book.outing(number).point)
+
+
+def _true_bearing(book: Notebook, given: GivenSighting, place: LonLat, when: str | None) -> float:
+    assert given.bearing_deg is not None
+    if not 0.0 <= given.bearing_deg <= 360.0:
+        raise BadInput(f"--bearing is {given.bearing_deg:g}; accepted is 0 to 360 degrees; mend it")
+    if given.true_north:
+        return given.bearing_deg % 360.0
+    day = read_day(when or "") or book.country.settings.date
+    east = declination(place, height_m=0.0, day=day)
+    if east is None:
+        raise BadInput(
+            f"there is no magnetic north on record for {day.isoformat()} here (World Magnetic Model 2025: 2025 to 2029); "
+            "accepted is a bearing from true north; give it with --true"
+        )
+    return (given.bearing_deg + east.deg) % 360.0
+
+
+def _remarks(book: Notebook, given: GivenSighting, *, new: bool) -> dict[str, Any]:
+    """The columns beside place and error."""
+    kind = book.plan.animal.rsplit("-", 1)[0].replace("-", " ")
+    if given.count is not None and not 0 < given.count <= 10_000:
+        raise BadInput(
+            f"--count is {given.count}; accepted is 1 to 10000; nothing seen is an outing without a sighting"
+        )
+    if given.sex is not None and given.sex.strip().lower() not in SEXES:
+        raise BadInput(f"--sex is {given.sex!r}; accepted is {', '.join(SEXES)}; give one of them")
+    if given.toward is not None and not 0.0 <= given.toward <= 360.0:
+        raise BadInput(f"--toward is {given.toward:g}; accepted is 0 to 360 degrees true; mend it")
+    return {
+        "animal": given.animal or (kind if new else None), "count": given.count, "sex": given.sex and given.sex.strip().lower(),
+        "class": given.group, "doing": given.doing, "toward_true_deg": given.toward, "note": given.note,
+        "date": _date(book, given.when), "outing": None if given.outing is None else str(given.outing),
+        "photo": given.photo, "record": RECORD,
+    }  # fmt: skip
+
+
+def _date(book: Notebook, when: str | dt.datetime | None) -> str | None:
+    """A moment or a day as it is kept; where none is given, nothing: the record has no clock of its own."""
+    if when is None:
+        return None
+    if isinstance(when, dt.datetime):
+        return written(when)
+    text = when.strip()
+    day = read_day(text)
+    if day is not None and len(text) == 10:
+        return day.isoformat()
+    return written(read_moment(text, book.timezone, name="--when"))
+
+
+def _tell(book: Notebook, row: Row, hidden_m: float | None) -> SightingTold:
+    kept = next(s for s in book.record().sightings if s.id == row.id)
+    v = row.values
+    error = book.country.settings.record.place_error_m
+    errors = (kept.along_m or error, kept.across_m or error, kept.bearing_true_deg or 0.0)
+    pocket, belongs = book.pocket_at(kept.point, errors)
+    return SightingTold(
+        id=row.id, at=kept.at, date=kept.day, animal=kept.animal, count=kept.count, sex=kept.sex or "unknown",
+        group=str(v.get("class") or ""), doing=str(v.get("doing") or ""), toward_true_deg=v.get("toward_true_deg"),
+        place=book.place(kept.point), placed=str(v.get("placed") or ""), distance_m=v.get("distance_m"),
+        bearing_true_deg=kept.bearing_true_deg, along_m=kept.along_m, across_m=kept.across_m, hidden_m=hidden_m,
+        outing=kept.outing, pocket=pocket, belongs=belongs, note=kept.words, photo=v.get("photo"),
+    )  # fmt: skip
+
+
+# --- sign ----------------------------------------------------------------------------------------------------------
+
+
+def add_sign(book: Notebook, given: GivenSign) -> SignTold:
+    """Keep sign that was found.
+
+    Raises
+    ------
+    BadInput
+        The place lies outside the country, or something isn't understood.
+    """
+    if given.kind.strip().lower() not in KINDS:
+        raise BadInput(f"--kind is {given.kind!r}; accepted is {', '.join(KINDS)}; give one of them")
+    age = (given.age or "old").strip().lower().replace("-", " ")
+    if age not in AGES:
+        raise BadInput(f"--age is {given.age!r}; accepted is {', '.join(AGES)}; give one of them")
+    date = _date(book, given.when) or _day_of_outing(book, given.outing)
+    if given.outing is not None:
+        book.outing(given.outing)
+    row = book.rows.add(
+        "sign", book.point(_place(given.at)), kind=given.kind.strip().lower(), age=age, date=date,
+        note=given.note, outing=None if given.outing is None else str(given.outing), photo=given.photo, record=RECORD,
+    )  # fmt: skip
+    kept = next(s for s in book.record().sign if s.id == row.id)
+    error = book.country.settings.record.place_error_m
+    pocket, belongs = book.pocket_at(kept.point, (error, error, 0.0))
+    return SignTold(
+        id=row.id, kind=kept.kind, age=kept.age, at=kept.at, date=kept.day, place=book.place(kept.point),
+        pocket=pocket, belongs=belongs, outing=kept.outing, note=given.note or "", trace=False,
+    )  # fmt: skip
+
+
+def add_trace(book: Notebook, places: Sequence[LonLat], note: str | None) -> SignTold:
+    """Keep a trail that a person sees on the ground or on imagery: animals' own ways take it as cheaper.
+
+    Raises
+    ------
+    BadInput
+        Fewer than two places, or one outside the country.
+    """
+    spots = [book.point(place) for place in places]
+    if len({(p.x, p.y) for p in spots}) < 2:
+        raise BadInput(
+            f"a trail of {len(spots)} places is no line; accepted are two or more, with semicolons between; give its course"
+        )
+    row = book.rows.add("traces", LineString(spots), kind="trail", note=note)
+    middle = LineString(spots).interpolate(0.5, normalized=True)
+    pocket, belongs = book.pocket_at(middle, (1.0, 1.0, 0.0))
+    return SignTold(
+        id=row.id, kind="trail", age="old", at=None, date=None, place=book.place(middle), pocket=pocket,
+        belongs=belongs, outing=None, note=note or "", trace=True,
+    )  # fmt: skip
+
+
+# --- files ---------------------------------------------------------------------------------------------------------
+
+
+def take_in(
+    book: Notebook,
+    points: Sequence[tuple[str, LonLat | None, Mapping[str, str]]],
+    *,
+    name: str,
+    zone: str | None = None,
+) -> tuple[list[int], int]:
+    """Take sightings in from a file, all or none.
+
+    Parameters
+    ----------
+    points
+        Of each its line or number, its place where it is given in degrees, and its values by column.
+    name
+        Of the file, for messages.
+    zone
+        Time zone that times without an offset are in; None: the country's. GPX keeps UTC.
+
+    Returns
+    -------
+    added, there
+        Numbers of the new rows; how many were there already.
+
+    Raises
+    ------
+    BadInput
+        A line can't be read or lies outside the country: its number is said, and nothing is taken in.
+    """
+    known = _known(book.record())
+    added, there = [], 0
+    ready = [_line(book, where, place, values, name, zone) for where, place, values in points]
+    with book.rows.together():
+        for put in ready:
+            key = _key(put)
+            if key in known:
+                there += 1
+                continue
+            known.add(key)
+            added.append(book.rows.add("sightings", put.point, **put.values).id)
+    return added, there
+
+
+def _line(
+    book: Notebook, where: str, place: LonLat | None, values: Mapping[str, str], name: str, zone: str | None
+) -> _Put:
+    try:
+        spot = place or (read_place(values["place"]) if values.get("place") else None)
+        if spot is None:
+            raise BadInput("it has no place; accepted is lat and lon in degrees, or a place")
+        when = values.get("time") or values.get("date")
+        if when and zone == "UTC" and len(when) > 10:
+            when = written(read_moment(when, "UTC", name="the time"))
+        given = GivenSighting(
+            at=spot, when=when or None, animal=values.get("animal") or None, count=_whole(values.get("count")),
+            sex=values.get("sex") or None, group=values.get("class") or None, doing=values.get("doing") or None,
+            toward=_float(values.get("toward")), note=values.get("note") or None, placed="file",
+        )  # fmt: skip
+        return _put(book, given, Record((), (), (), ()))
+    except BadInput as error:
+        raise BadInput(f"{name}, {where}: {error}; nothing was taken in") from None
+
+
+def _whole(text: str | None) -> int | None:
+    if not text:
+        return None
+    try:
+        return int(text)
+    except ValueError:
+        raise BadInput(f"the count is {text!r}; accepted is a whole number") from None
+
+
+def _float(text: str | None) -> float | None:
+    if not text:
+        return None
+    try:
+        return float(text)
+    except ValueError:
+        raise BadInput(f"toward is {text!r}; accepted is degrees from true north") from None
+
+
+_Key = tuple[int, int, str, str, object]
+
+
+def _known(record: Record) -> set[_Key]:
+    found: set[_Key] = set()
+    for one in record.sightings:
+        day = when_seen(one)
+        stamp = "" if day is None else f"{day:.5f}"
+        found.add((round(one.point.x / SAME_M), round(one.point.y / SAME_M), stamp, one.words, one.count))
+    return found
+
+
+def _key(put: _Put) -> _Key:
+    date = put.values["date"] or ""
+    day: float | None = None
+    if len(date) > 10:
+        day = dt.datetime.fromisoformat(date).timestamp() / 86_400.0
+    elif date:
+        day = (dt.date.fromisoformat(date) - dt.date(1970, 1, 1)).days + 0.5
+    stamp = "" if day is None else f"{day:.5f}"
+    spot = (round(put.point.x / SAME_M), round(put.point.y / SAME_M))
+    return (*spot, stamp, put.values["note"] or "", put.values["count"])

@@ -1,0 +1,368 @@
+"""The record told: what an outing searched, where a sighting lies, the odds, the next sits, what was learnt."""
+
+from __future__ import annotations
+
+import datetime as dt
+from zoneinfo import ZoneInfo
+
+from graylight.plan.record_model import (
+    Learning,
+    LookoutWorth,
+    Next,
+    OddsTold,
+    OutingTold,
+    PocketOdds,
+    PocketSearched,
+    SightingTold,
+    SignTold,
+    Sit,
+)
+from graylight.telling import naming
+from graylight.telling.measures import in_units
+from graylight.telling.paragraph import Paragraph, counted, listed, sentence
+from graylight.telling.plan import LAW
+from graylight.units import Units, bearing, clock, distance, duration, share, share_range
+
+__all__ = ["tell_learning", "tell_next", "tell_odds", "tell_outing", "tell_sighting", "tell_sign"]
+
+MOST = 8
+"""Most pockets told unasked."""
+NEVER = "Not seen is not the same as not there."
+
+
+def tell_outing(one: OutingTold, units: Units) -> list[Paragraph]:
+    """An outing: when and where, what it searched, and how much that says."""
+    began, ended = clock(one.began, one.timezone), clock(one.ended, one.timezone)
+    where = (
+        naming.lookout(one.lookout)
+        if one.lookout
+        else "a track"
+        if one.track_points
+        else naming.spot(one.place, units)
+    )
+    at = "at" if one.lookout or not one.track_points else "along"
+    day = naming.day(one.began.astimezone(ZoneInfo(one.timezone)).date())
+    told = [
+        f"Outing {one.id}: {day}, {began} to {ended}, {at} {where}, with {listed(one.glasses)}, {one.weather}."
+    ]
+    told += [sentence(words) for words in one.doubts]
+    if one.out_hours:
+        told.append(
+            f"{_hours(one.twilight_hours)} of twilight and {_hours(one.day_hours)} of daylight; weighed by when animals are "
+            f"in the open, it counts as {_hours(one.out_hours)}."
+        )
+    told += [_searched(p, units) for p in one.searched[:MOST]]
+    if one.searched:
+        told.append(_seen_or_not(one))
+    remarks = [
+        f"{counted(one.people, 'person', 'people')} met" if one.people else "",
+        "animals were pushed" if one.pushed else "",
+    ]
+    told += [sentence(words) for words in remarks if words]
+    return [Paragraph("The outing", told)]
+
+
+def _seen_or_not(one: OutingTold) -> str:
+    if one.sightings:
+        return f"Seen on it: {counted(len(one.sightings), 'sighting')}."
+    return f"Nothing is recorded as seen on it. {NEVER}"
+
+
+def _searched(one: PocketSearched, units: Units) -> str:
+    """In sight, how far, and the chance of having found what is there."""
+    name = one.name or f"pocket {one.pocket}"
+    found = share_range(one.found.low, one.found.high)
+    return sentence(
+        f"{name}: {share_range(one.share.low, one.share.high)} of it in sight, {distance(one.distance_m, units)} off; "
+        f"had animals used it, you would have found them with a chance of {found}"
+    )
+
+
+def tell_sighting(one: SightingTold, timezone: str, units: Units) -> list[Paragraph]:
+    """A sighting: what, when, where, and how far off it may be."""
+    head = " ".join(
+        word for word in (str(one.count or ""), "" if one.sex == "unknown" else one.sex, one.animal) if word
+    )
+    told = [sentence(f"sighting {one.id}: {head}{_when(one.at, one.date, timezone)}")]
+    words = f"{naming.spot(one.place, units)}"
+    if one.distance_m is not None and one.bearing_true_deg is not None:
+        words += f", {distance(one.distance_m, units)} off at {bearing(one.bearing_true_deg, 'true')}"
+    told.append(sentence(words))
+    if one.along_m is not None and one.across_m is not None and one.bearing_true_deg is not None:
+        told.append(
+            f"It may be off by {distance(one.along_m, units)} along the bearing and {distance(one.across_m, units)} across it, "
+            "two times out of three less."
+        )
+    if one.hidden_m is not None and one.hidden_m > HIDDEN_M:
+        told.append("From there that ground is hidden by the ground before it: check bearing and distance.")
+    told.append(_pocket(one.pocket, one.belongs))
+    if one.outing is not None:
+        told.append(f"It belongs to outing {one.outing}.")
+    return [Paragraph("The sighting", told)]
+
+
+HIDDEN_M = 5.0
+"""Ground hidden by less may be the grid's doing."""
+
+
+def _when(at: dt.datetime | None, date: dt.date | None, timezone: str) -> str:
+    if at is not None:
+        return f", {naming.day(at.astimezone(ZoneInfo(timezone)).date())}, {clock(at, timezone)}"
+    return "" if date is None else f", {naming.day(date)}"
+
+
+def _pocket(pocket: str | None, belongs: float) -> str:
+    if pocket is None or belongs < 0.05:
+        return "It lies in no pocket, and speaks for elsewhere."
+    if belongs > 0.95:
+        return f"It lies in pocket {pocket}."
+    return f"It counts for pocket {pocket} to {share(belongs).removeprefix('about ')}."
+
+
+def tell_sign(one: SignTold, timezone: str, units: Units) -> list[Paragraph]:
+    """Sign, or a trail that was drawn."""
+    where = naming.spot(one.place, units)
+    if one.trace:
+        told = [
+            f"Trail {one.id} is kept, its middle at {where}.",
+            "The animals' ways take it as easier from the next plan on.",
+        ]
+    else:
+        told = [
+            sentence(f"sign {one.id}: {one.kind}, {one.age}{_when(one.at, one.date, timezone)}"), sentence(where),
+            _pocket(one.pocket, one.belongs),
+        ]  # fmt: skip
+    return [Paragraph("The sign", told)]
+
+
+# --- odds ----------------------------------------------------------------------------------------------------------
+
+
+def tell_odds(odds: OddsTold, units: Units) -> list[Paragraph]:
+    """The odds: on what they rest, then the pockets, likeliest first, with why."""
+    told = ["This range is invented: it does not exist."] if odds.invented else []
+    told.append(f"For {naming.day(odds.date)}, {naming.animal(odds.animal)}.")
+    counts = [
+        counted(count, *words)
+        for count, words in (
+            (odds.outings, ("outing",)), (odds.sightings, ("sighting",)), (odds.sign, ("find of sign", "finds of sign")),
+        ) if count
+    ]  # fmt: skip
+    if odds.outings + odds.sightings + odds.sign:
+        told.append(
+            f"The odds rest on {listed(['the habitat', *counts])}. After {odds.fade_days:.0f} days half of what one said is gone."
+        )
+    else:
+        told.append("Nothing is recorded yet: these are the habitat's odds alone.")
+    told.append(_elsewhere(odds))
+    paragraphs = [Paragraph("The odds", told), Paragraph("Likeliest first", [])]
+    paragraphs += [_odds_of(one) for one in _worth_telling(odds.pockets)]
+    if odds.rows:
+        paragraphs.append(Paragraph("The record", []))
+        paragraphs += [Paragraph(None, [sentence(words)], close=True) for words in odds.rows]
+    if odds.left_out:
+        paragraphs.append(Paragraph("Left out", [sentence(words) for words in odds.left_out]))
+    return [
+        *paragraphs,
+        Paragraph("Not known", [sentence(in_units(words, units)) for words in odds.not_known]),
+    ]
+
+
+def _elsewhere(odds: OddsTold) -> str:
+    now, before = share_range(odds.elsewhere.low, odds.elsewhere.high), share(odds.elsewhere_prior)
+    moved = (
+        "" if abs(odds.elsewhere.likely - odds.elsewhere_prior) < 0.025 else f", before the record {before}"
+    )
+    return f"That they use none of these pockets: {now}{moved}."
+
+
+def _worth_telling(pockets: list[PocketOdds]) -> list[PocketOdds]:
+    """The likeliest, and every one that the record moved."""
+    return [one for one in pockets if one.rank <= MOST or one.why]
+
+
+def _odds_of(one: PocketOdds) -> Paragraph:
+    words = [f"Chance {_chance(one.chance.likely)}{_between(one)}{_from_before(one)}; {one.sureness}."]
+    if one.why:
+        words.append(sentence("; ".join(one.why)))
+    return Paragraph(
+        f"{one.rank}. {sentence(one.name or f'pocket {one.id}').removesuffix('.')}{_id(one)}",
+        words,
+        run_in=True,
+        close=True,
+    )
+
+
+def _chance(chance: float) -> str:
+    """A chance: whole per cent below 20, else to 5 %; pockets differ by less than shares are told to.
+
+    >>> _chance(0.034), _chance(0.38), _chance(0.002)
+    ('about 3 %', 'about 40 %', 'under 1 %')
+    """
+    if chance < 0.01:
+        return "under 1 %"
+    return f"about {100.0 * chance:.0f} %" if chance < 0.2 else share(chance)
+
+
+def _between(one: PocketOdds) -> str:
+    """The range, where what was in sight is so unsure that it matters."""
+    low, high = 100.0 * one.chance.low, 100.0 * one.chance.high
+    return f" ({low:.0f} to {high:.0f} %)" if high - low >= 2.0 else ""
+
+
+def _id(one: PocketOdds) -> str:
+    return f" ({one.id})" if one.name else ""
+
+
+def _from_before(one: PocketOdds) -> str:
+    if abs(one.chance.likely - one.prior) < 0.004:
+        return ""
+    more = "up" if one.chance.likely > one.prior else "down"
+    return f", {more} from {100.0 * one.prior:.0f} % by the habitat alone"
+
+
+# --- next ----------------------------------------------------------------------------------------------------------
+
+
+def tell_next(told: Next, units: Units) -> list[Paragraph]:
+    """The next sits: the first in full, the others shortly, then what the other lookouts would give."""
+    words = ["This range is invented: it does not exist."] if told.invented else []
+    if not told.outings:
+        words.append("Nothing is recorded yet: this rests on the habitat alone.")
+    chance = _chance(told.better.proposed)
+    mornings = sentence(counted(len(told.sits), "morning")).removesuffix(".")
+    words.append(
+        f"{mornings}, {f'wind {told.wind}' if told.wind_given else 'calm air assumed'}, "
+        f"with {listed(told.glasses)}: the chance of finding them is {chance}. The lookouts in turn would give "
+        f"{_chance(told.better.equal)}, the best-ranked pocket every morning {_chance(told.better.ranked)}."
+    )
+    paragraphs = [Paragraph("Where to sit next", words)]
+    paragraphs += [Paragraph(naming.day(sit.date), _sit(sit, told), run_in=True) for sit in told.sits]
+    paragraphs.append(Paragraph("The lookouts on the first morning", []))
+    paragraphs += [Paragraph(None, [_worth(one)], close=True) for one in told.lookouts]
+    paragraphs.append(Paragraph("Hours", [_hours_words(told)]))
+    paragraphs.append(Paragraph("What they do not show", _unseen(told)))
+    paragraphs.append(Paragraph("Not known", [sentence(in_units(w, units)) for w in told.not_known]))
+    return [*paragraphs, Paragraph("Take care", [*(sentence(w) for w in told.cautions), LAW])]
+
+
+def _sit(sit: Sit, told: Next) -> list[str]:
+    words = [f"Sit at {naming.lookout(sit.lookout)}{_walk(sit, told)}."]
+    shown = [f"{share_range(p.share.low, p.share.high)} of {p.name or p.pocket}" for p in sit.watch[:3]]
+    until = clock(sit.until, told.timezone, step_minutes=5)
+    light = clock(sit.usable_from, told.timezone, step_minutes=5)
+    words.append(
+        f"Watch from {light} until {until}: it shows {listed(shown)}." if shown else "It shows no pocket."
+    )
+    words.append(f"Chance of finding what no earlier morning did: {_chance(sit.found)}.")
+    words += [sentence(w) for w in sit.why]
+    if sit.rest < 0.95:
+        words.append(f"Sat at lately: worth {share(sit.rest)} of a rested sit.")
+    if sit.scent > 0.1:
+        words.append(f"Its air reaches {share(sit.scent)} of what it watches.")
+    if sit.move is not None:
+        at = clock(sit.move.at, told.timezone, step_minutes=5)
+        words.append(
+            f"Moving at {at} to {sit.move.to}, {duration(sit.move.walk_seconds)} on foot, would find with a chance of "
+            f"{_chance(sit.move.found)}; being seen or smelled on the move is not reckoned."
+        )
+    return words
+
+
+def _walk(sit: Sit, told: Next) -> str:
+    if sit.leave_by is None:
+        return "" if sit.walk_seconds is None else f", {duration(sit.walk_seconds)} on foot"
+    by = clock(sit.leave_by, told.timezone, step_minutes=5, way="earlier")
+    walk = "" if sit.walk_seconds is None else f", {duration(sit.walk_seconds)} on foot"
+    return f"{walk}: leave by {by}"
+
+
+def _worth(one: LookoutWorth) -> str:
+    why = "" if one.why_not is None else f"; {one.why_not}"
+    walk = "" if one.walk_seconds is None else f", {duration(one.walk_seconds)} on foot"
+    return f"{one.lookout}: {_chance(one.morning)} the morning, {_chance(one.first_hour)} the first hour{walk}{why}."
+
+
+def _hours_words(told: Next) -> str:
+    if not told.hours:
+        return "No hour of glassing from the kept lookouts is worth anything by these odds: look for other ground."
+    parts = [f"{_hours(one.hours)} for {one.name or one.pocket}" for one in told.hours[:5]]
+    return f"Were every hour of glassing spent where it is worth most, it would be {listed(parts)}."
+
+
+def _unseen(told: Next) -> list[str]:
+    """How much of the chance the lookouts show, and what to do about the rest."""
+    words = [
+        f"The kept lookouts show pockets that hold {_chance(told.in_view)} of the chance; {_chance(told.out_of_view)} lies in "
+        f"pockets that none of them shows, {_chance(told.elsewhere)} elsewhere."
+    ]
+    if told.out_of_sight:
+        words.append(
+            f"Not shown: {listed(told.out_of_sight[:6])}. 'graylight watch' finds seats for their feeding places, 'graylight "
+            "look' says what a place of your own shows."
+        )
+    if told.newer_than_plan:
+        words.append(
+            "The lookouts were chosen before all of this was recorded: 'graylight plan' chooses them anew."
+        )
+    return words
+
+
+def _hours(hours: float) -> str:
+    """Hours to a quarter."""
+    quarters = max(round(4.0 * hours), 0)
+    whole, rest = divmod(quarters, 4)
+    if not quarters:
+        return "under a quarter of an hour"
+    return f"{whole} h {15 * rest}" if whole and rest else f"{whole} h" if whole else f"{15 * rest} min"
+
+
+# --- learning ------------------------------------------------------------------------------------------------------
+
+
+def tell_learning(told: Learning) -> list[Paragraph]:
+    """What the record says of the settings; before beside after, and what is still missing."""
+    words = [_pace(told), _air(told), *_habitat(told)]
+    words += [sentence(one) for one in told.used]
+    if not told.used:
+        words.append(
+            "Nothing is changed by this. --use pace, --use air or --use habitat puts one of them to use."
+        )
+    return [Paragraph("What the record teaches", words)]
+
+
+def _pace(told: Learning) -> str:
+    one, key = told.pace, "walk.pace_factor"
+    if one.after is None:
+        return (
+            f"Pace: {one.minutes:.0f} minutes of walking on tracks; {one.needed_minutes:.0f} are needed. "
+            f"{key} stays {one.before:g}."
+        )
+    return (
+        f"Pace: {key} is {one.before:g}; your tracks say {one.after:g} (single walks {one.low:g} to {one.high:g}), "
+        f"from {one.minutes:.0f} minutes of walking."
+    )
+
+
+def _air(told: Learning) -> str:
+    one, key = told.air, "air.up_slope_minutes"
+    if one.after is None:
+        felt = counted(one.turns, "turn")
+        return f"Air: {felt} felt; {one.needed} are needed. {key} stays {one.before:g}."
+    return (
+        f"Air: {key} is {one.before:g}; what you felt says {one.after:.0f} (the turns came {one.low:.0f} to "
+        f"{one.high:.0f} minutes after the sun), from {one.turns} turns."
+    )
+
+
+def _habitat(told: Learning) -> list[str]:
+    one = told.habitat
+    if not one.weights:
+        return [
+            f"Habitat: {counted(one.sightings, 'sighting')} on outings, {counted(one.pockets, 'pocket')} searched; "
+            f"{one.needed} are needed, in three pockets or more. The weights stay."
+        ]
+    parts = [f"{w.name} {w.before:g} to {w.after:g} (give or take {w.spread:g})" for w in one.weights]
+    return [
+        f"Habitat, from {one.sightings} sightings against what was in sight and searched: {listed(parts)}."
+    ]

@@ -285,22 +285,25 @@ def _option(argument: Argument) -> tuple[str, ...]:
     return (" ".join(f"`{one}`" for one in spellings(argument)), _takes(argument), said, words)
 
 
+NAMED = {
+    "--folder": "folder", "--cache": "folder", "--closeup": "place, several times", "--around": "place", "--at": "place",
+    "--start": "place",
+}  # fmt: skip
+"""Options whose name tells more of the value than its type."""
+
+
 def _takes(argument: Argument) -> str:
     """The kind of value, in a word."""
     hint = argument.hint
     kinds = [kind for kind in typing.get_args(hint) if kind is not type(None)] or [hint]
     kind = kinds[0] if typing.get_origin(hint) not in {list, tuple} else hint
     many = typing.get_origin(kind)
-    if argument.name in {"--folder", "--cache"}:
-        return "folder"
-    if argument.name == "--closeup":
-        return "place, several times"
+    if argument.name in NAMED:
+        return NAMED[argument.name]
     if many is list:
         return "one or more files"
     if many is tuple:
         return f"{len(typing.get_args(kind))} numbers"
-    if argument.name in {"--around", "--at", "--start"}:
-        return "place"
     if many is typing.Literal:
         return " or ".join(typing.get_args(kind))
     return {Path: "file", float: "number", int: "whole number", bool: "", str: "text"}[kind]

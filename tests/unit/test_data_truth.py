@@ -100,7 +100,8 @@ def test_coarse_cells_are_told_with_what_they_hide(country):
 
 @pytest.mark.parametrize(
     ("date", "words"),
-    [("2026-08-01", None), ("2025-11-30", None), ("2025-08-20", "the imagery is of 2025-08-20"), ("2024", "the imagery is of 2024"),
+    [("2026-08-01", None), ("2025-11-30", None), ("2025-08-20", "the imagery is of 2025-08-20"),
+     ("2024", "the imagery is of 2024"),
      (None, "the date of the imagery is not known"), ("once upon", "the imagery is of once upon")],
 )  # fmt: skip
 def test_the_age_of_imagery_is_told_where_it_matters(country, date, words):

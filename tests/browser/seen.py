@@ -73,14 +73,16 @@ class Seen:
     def at(self, lon: float, lat: float) -> tuple[float, float]:
         """Where a place stands on the screen."""
         x, y = self.page.evaluate(
-            "at => { const p = document.querySelector('.map').graylight.project(at); return [p.x, p.y]; }", [lon, lat]
+            "at => { const p = document.querySelector('.map').graylight.project(at); return [p.x, p.y]; }",
+            [lon, lat],
         )
         return x, y
 
     def go(self, lon: float, lat: float, zoom: float) -> None:
         """Bring a place into the middle of the upper left, which nothing covers."""
         self.page.evaluate(
-            "([lon, lat, zoom]) => document.querySelector('.map').graylight.jumpTo({center: [lon, lat], zoom})", [lon, lat, zoom]
+            "([lon, lat, zoom]) => document.querySelector('.map').graylight.jumpTo({center: [lon, lat], zoom})",
+            [lon, lat, zoom],
         )
         self.page.evaluate("document.querySelector('.map').graylight.panBy([180, 60], {duration: 0})")
         self.settle()

@@ -27,12 +27,15 @@ __all__ = [
     "TableSpec",
     "make_tables",
     "read_table",
+    "refused",
     "table_names",
 ]
 
 Shape: TypeAlias = Literal["point", "line", "area", "any"]
 _OGR = {"point": "Point", "line": "MultiLineString", "area": "MultiPolygon", "any": "Unknown"}
 _DTYPES = {"text": np.dtype("O"), "whole": np.dtype("int64"), "number": np.dtype("float64")}
+WAIT_S = 10.0
+"""How long a reader or writer waits for another program that is writing."""
 WRITTEN = "2000-01-01T00:00:00.000Z"
 """The date of change told in the file: fixed, so that the same input gives the same bytes."""
 
@@ -150,27 +153,43 @@ def table_names(path: Path) -> list[str]:
         return []
     try:
         _settle(path)
-        with contextlib.closing(sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True)) as db:
+        with contextlib.closing(
+            sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True, timeout=WAIT_S)
+        ) as db:
             found = db.execute(
                 "SELECT table_name FROM gpkg_contents WHERE data_type = 'features' ORDER BY table_name"
             )
             return [name for (name,) in found]
-    except sqlite3.DatabaseError:
-        raise _damaged(path) from None
+    except sqlite3.Error as error:
+        raise refused(path, error) from None
 
 
 def _settle(path: Path) -> None:
     """Take back what a killed process had begun: only a connection that may write can, and all readers need it."""
     if not any(path.with_name(path.name + left).exists() for left in ("-journal", "-wal")):
         return
-    with contextlib.closing(sqlite3.connect(f"{path.absolute().as_uri()}?mode=rw", uri=True)) as db:
+    with contextlib.closing(
+        sqlite3.connect(f"{path.absolute().as_uri()}?mode=rw", uri=True, timeout=WAIT_S)
+    ) as db:
         db.execute("SELECT count(*) FROM sqlite_master").fetchone()
 
 
-def _damaged(path: Path) -> BadInput:
+def refused(path: Path, error: sqlite3.Error) -> BadInput:
+    """What SQLite said, as one line for the person."""
+    said = str(error)
+    if "locked" in said:
+        return BadInput(
+            f"{path.name} is locked: another program has been writing to it for over {WAIT_S:.0f} s; accepted is a file "
+            "that others leave free; save and close it there, and try again"
+        )
+    if any(words in said for words in ("unable to open", "readonly", "full", "I/O")):
+        return BadInput(
+            f"can't open or write {path.name} ({said}); accepted is a file in a folder that may be written to, on a disk "
+            "with room; change its rights, or put a copy back"
+        )
     return BadInput(
-        f"{path.name} is not a GeoPackage, or is damaged; accepted is the one that graylight made; put a "
-        "copy back or make the country anew"
+        f"{path.name} is not a GeoPackage, or is damaged ({said}); accepted is the one that graylight made; put a copy "
+        "back or make the country anew"
     )
 
 
@@ -192,11 +211,11 @@ def read_table(path: Path, table: str) -> list[Feature]:
         return []
     try:
         with contextlib.closing(
-            sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True, timeout=10.0)
+            sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True, timeout=WAIT_S)
         ) as db:
             return list(_features(db, table))
-    except sqlite3.DatabaseError:
-        raise _damaged(path) from None
+    except sqlite3.Error as error:
+        raise refused(path, error) from None
 
 
 def _features(db: sqlite3.Connection, table: str) -> Iterator[Feature]:

@@ -26,13 +26,16 @@ CHROMIUM = next(
     (path for name in ("chromium", "chromium-browser", "google-chrome") if (path := shutil.which(name))), None
 )
 # llvmpipe draws WebGL several times faster than the renderer that Chromium brings along
-FLAGS = ["--use-gl=angle", "--use-angle=gl-egl", "--ignore-gpu-blocklist", "--no-sandbox", "--disable-background-networking", "--no-first-run"]  # fmt: skip
+FLAGS = [
+    "--use-gl=angle", "--use-angle=gl-egl", "--ignore-gpu-blocklist", "--no-sandbox", "--disable-background-networking",
+    "--no-first-run",
+]  # fmt: skip
 
 
 def lacking() -> str | None:
     """Why the browser tests can't run."""
     if CHROMIUM is None:
-        return "there is no Chromium here: install the chromium package (Debian: apt-get install chromium), then run make test again"
+        return "there is no Chromium here: install it (Debian: apt-get install chromium), then run make test again"
     if not files("graylight").joinpath("web").joinpath("index.html").is_file():
         return "the page was not built: install graylight again (pip install -e .)"
     return None
@@ -42,7 +45,7 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     why = lacking()
     if why:
         for item in items:
-            if HERE in item.path.parents:
+            if HERE in item.path.parents and "opened" in getattr(item, "fixturenames", ()):
                 item.add_marker(pytest.mark.skip(reason=why))
 
 

@@ -23,6 +23,13 @@ from tests.browser.seen import Seen
 MOST_BYTES = 700_000
 SEAT = (-114.8095, 40.4240)
 FARTHER = (-114.8070, 40.4268)
+CUT_OFF = """[...document.querySelectorAll('button, select, input, label, h1, h2')].filter((one) => {
+  const box = one.getBoundingClientRect();
+  return box.width > 0 && !one.closest('.unseen, .scroll') && (box.left < -1 || box.right > innerWidth + 1);
+}).map((one) => one.outerHTML)"""
+NAMELESS = """[...document.querySelectorAll('button, select, input, textarea, [role=slider], canvas, img')].filter((one) =>
+  !(one.textContent || one.getAttribute('aria-label') || one.alt || one.labels?.[0]?.textContent || '').trim()
+).map((one) => one.outerHTML.slice(0, 120))"""
 
 
 def told(*words: str) -> Any:
@@ -169,7 +176,7 @@ def test_the_hand_on_the_day_strip_sets_the_light(opened):
 
 
 def test_a_line_is_drawn_and_its_answer_is_the_commands(opened, country, plan):
-    seen = opened(940, 640)
+    seen = opened(940, 800)
     page = seen.page
     # between two places of the plan: one seen, one hidden, as the plan has it
     lookout = next(one for one in plan["lookouts"] if one["id"] == plan["sets"][0]["lookouts"][0])
@@ -317,10 +324,7 @@ def test_on_a_phone_nothing_is_cut_off(opened):
         if moment == "ground":
             page.locator(".fold").tap()
             page.locator(".sentence").tap()
-        cut = page.evaluate(
-            "[...document.querySelectorAll('button, select, input, label, h1, h2')].filter((one) => { const b = one.getBoundingClientRect();"
-            " return b.width > 0 && !one.closest('.unseen, .scroll') && (b.left < -1 || b.right > innerWidth + 1); }).map((one) => one.outerHTML)"
-        )
+        cut = page.evaluate(CUT_OFF)
         assert cut == [], moment
         assert page.evaluate("document.documentElement.scrollWidth") <= 390
 
@@ -329,11 +333,7 @@ def test_everything_that_can_be_done_has_a_name_and_the_keyboard_reaches_it(open
     seen = opened()
     page = seen.page
     page.locator(".sentence").click()
-    nameless = page.evaluate(
-        "[...document.querySelectorAll('button, select, input, textarea, [role=slider], canvas, img')].filter((one) =>"
-        " !(one.textContent || one.ariaLabel || one.getAttribute('aria-label') || one.alt || one.labels?.[0]?.textContent || '').trim())"
-        ".map((one) => one.outerHTML.slice(0, 120))"
-    )
+    nameless = page.evaluate(NAMELESS)
     assert nameless == []
     page.locator("canvas").focus()
     page.keyboard.press("Enter")

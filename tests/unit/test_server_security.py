@@ -234,7 +234,7 @@ def lan(page):
 
 
 @pytest.mark.parametrize(
-    "path", ["/", "/api/state", "/api/state?token=" + TOKEN, "/?token=wrong", "/?token=", "/api/events"]
+    "path", ["/", "/api/state", "/api/state?token=" + TOKEN, "/?token=wrong", "/?token=", "/api/rows"]
 )
 def test_without_the_token_nothing_is_shown(lan, path):
     is_problem(lan.get(path), 401)

@@ -51,6 +51,8 @@ _DIM = mix(DUSK, INK, 0.4)
 _LEVEL = 0.62
 _TURNS = 120
 """Steps of a whole turn in the palette of facing; as many again, dimmed, for what was not picked out."""
+_LEVEL_PART = 0.02
+"""Where less than this is left of a facing after its neighbours were mixed in, it is none."""
 _DOTS = 8
 """Pixels from dot to dot; a tile's side is a whole number of them."""
 
@@ -133,16 +135,17 @@ def facing_tile(east: Stack, north: Stack, cut: Cut, arc: tuple[float, float] | 
     Parameters
     ----------
     east, north
-        Sine and cosine of the azimuth faced, so that 359 and 1 meet at 0; both near 0 or NaN on level ground.
+        Sine and cosine of the azimuth faced, so that 359 and 1 meet at 0; both 0 on level ground, NaN where not known.
     """
     over, up = np.asarray(east.cut(cut), np.float32), np.asarray(north.cut(cut), np.float32)
     turn = np.degrees(np.arctan2(over, up)) % 360.0
-    known = np.isfinite(turn)
+    known, level = np.isfinite(turn), np.hypot(over, up) < _LEVEL_PART
     index = FIRST + np.nan_to_num(turn * (_TURNS / 360.0)).astype(np.uint8) % _TURNS
     if arc is not None:
         wide = (arc[1] - arc[0]) % 360.0 or 360.0
-        index = np.where((turn - arc[0]) % 360.0 <= wide, index, index + _TURNS)
-    index = np.where(known, index, NOTHING).astype(np.uint8)
+        index = np.where(((turn - arc[0]) % 360.0 <= wide) & ~level, index, index + _TURNS)
+    shown = known if arc is not None else known & ~level
+    index = np.where(shown, index, NOTHING).astype(np.uint8)
     return _packed(_without_rim(index, cut), _FACING)
 
 

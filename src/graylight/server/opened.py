@@ -243,7 +243,10 @@ class Opened:
         return two_band_colours(self._read("red"), self._read("nir"))
 
     def _turned(self, part: Any) -> NDArray[np.float32]:
-        return np.asarray(part(np.radians(self.raster("aspect"))), np.float32)
+        """Sine or cosine of the facing; 0 on level ground, which faces nowhere."""
+        turned = np.asarray(part(np.radians(self.raster("aspect"))), np.float32)
+        turned[np.isnan(turned) & np.isfinite(self.raster("elevation"))] = 0.0
+        return turned
 
     @property
     def surface(self) -> Surface:

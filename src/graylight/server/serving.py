@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import secrets
 import socket
+import sys
 import threading
 import time
 import webbrowser
@@ -42,7 +43,8 @@ def listening(host: str, port: int) -> socket.socket:
     for tried in range(port, min(port + TRIES, 65536)):
         # the protocol is named, or answers in two pieces would wait 40 ms for each other (no TCP_NODELAY is set then)
         bound = socket.socket(socket.AF_INET, socket.SOCK_STREAM, socket.IPPROTO_TCP)
-        bound.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        if sys.platform != "win32":  # there it would let two servers have one port
+            bound.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         try:
             bound.bind((host, tried))
             bound.listen(128)

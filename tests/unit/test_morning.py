@@ -224,7 +224,7 @@ def test_a_lookout_no_start_reaches_is_refused_with_what_closes_it(ready, monkey
     foot = replace(ready.foot, dark=replace(ready.foot.dark, ground=shut), _ways={})
     closed = replace(ready, foot=foot, _days={})
     place = ready.looking.plan.lookouts[0].place
-    with pytest.raises(BadInput, match=f"no start reaches the lookout at {place.lat:.3f}") as refused:
+    with pytest.raises(BadInput, match=f"no start reaches the lookout at {place.lat:.5f}") as refused:
         morning(closed, first(ready))
     said = str(refused.value)
     assert "cut off by" in said  # what closes it

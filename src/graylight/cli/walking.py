@@ -41,18 +41,17 @@ def camp(
     from graylight.country.folder import Country
     from graylight.plan.camping import camps_for
     from graylight.plan.morning import ready_for_morning
-    from graylight.plan.morning_asked import understood
+    from graylight.plan.morning_asked import camps_asked
     from graylight.telling.camp import tell_camps
 
     country = Country.open(folder)
     kept = _plan_of(country)
-    asked = understood(kept, lookout=lookout, date=date, wind=wind)
-    chosen = [one for one in kept.lookouts if asked.lookout in (None, one.id)]
+    chosen, day = camps_asked(kept, lookout=lookout, date=date, wind=wind)
     country = country.with_settings(animal=kept.animal, date=kept.light.date.isoformat())
     with bar("looking for places to camp") as tick:
         ready = ready_for_morning(country, kept)
         tick(0.3)
-        told = camps_for(ready, chosen, date=asked.date, wind=wind, tick=lambda f: tick(0.3 + 0.7 * f))
+        told = camps_for(ready, chosen, date=day, wind=wind, tick=lambda f: tick(0.3 + 0.7 * f))
     if json:
         print(told.model_dump_json(indent=1))
     else:

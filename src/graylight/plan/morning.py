@@ -61,10 +61,6 @@ _BETWEEN = dt.timedelta(minutes=15)
 """Half of the time between two moments at which the air is looked at."""
 DAYS_KEPT = 3
 """A day's air takes 16 bytes a cell."""
-BLOWS_AT_DEG = 20.0
-"""A wind that goes no farther past a pocket than this blows at it. Proposed."""
-BLOWN_PART = 0.2
-"""So much of a pocket must lie that way, or be touched by the thinnest scent. Proposed."""
 _AFTER_SUNRISE_MIN = (0, 30, 60, 90, 120, 150)
 """When the air is looked at after sunrise, beside usable light; at dusk as long before sunset."""
 _MIDDAY_STEP = dt.timedelta(hours=1)
@@ -354,13 +350,13 @@ def toward(
     A general wind swings: what lies within 20 degrees of its course is counted as in the middle of it by turns [common
     practice]. Slope and valley air goes where the drift goes.
     """
-    weight = cells.weight.astype(np.float64)
+    settings, weight = ready.looking.country.settings, cells.weight.astype(np.float64)
     met = scent > 0.0
     strength = scent.astype(np.float64)
     if air.mover == "general wind" and air.toward_deg is not None:
         met, gone_m = _blown_at(ready, air.toward_deg, cell, cells)
-        strength = middle_scent(gone_m, air.speed_ms, ready.looking.country.settings.air)
-    if not len(weight) or weight[met].sum() <= BLOWN_PART * weight.sum():
+        strength = middle_scent(gone_m, air.speed_ms, settings.air)
+    if not len(weight) or weight[met].sum() <= settings.sit.toward_part * weight.sum():
         return None
     return float((weight[met] * strength[met]).sum() / weight[met].sum())
 
@@ -370,9 +366,8 @@ def blows_at(ready: MorningReady, air: Air, cell: RowCol, cells: PocketCells) ->
     if air.toward_deg is None or air.mover != "general wind" or not len(cells.rows):
         return False
     met, _ = _blown_at(ready, air.toward_deg, cell, cells)
-    return float(cells.weight[met].sum(dtype=np.float64)) > BLOWN_PART * float(
-        cells.weight.sum(dtype=np.float64)
-    )
+    least = ready.looking.country.settings.sit.toward_part
+    return float(cells.weight[met].sum(dtype=np.float64)) > least * float(cells.weight.sum(dtype=np.float64))
 
 
 def _blown_at(
@@ -384,7 +379,7 @@ def _blown_at(
     gone_m = np.hypot(east, north) * grid.cell_m
     bearing = np.degrees(np.arctan2(east, north)) + grid.convergence_deg()
     aside = np.abs((bearing - toward_deg + 180.0) % 360.0 - 180.0)
-    return (gone_m <= settings.air.scent_gone_m) & (aside <= BLOWS_AT_DEG), gone_m
+    return (gone_m <= settings.air.scent_gone_m) & (aside <= settings.sit.toward_deg), gone_m
 
 
 def drifts(fields: list[WindField], cell: RowCol, settings: AirSettings) -> list[Drift]:

@@ -7,29 +7,29 @@ from dataclasses import dataclass
 from typing import get_args
 
 from graylight.errors import BadInput
-from graylight.plan.model import Plan
+from graylight.plan.model import Lookout, Plan
 from graylight.plan.morning import kept_lookout
 from graylight.sit.facts import SitKind
 from graylight.sky.general_wind import read_wind
 
-__all__ = ["Asked", "check_span", "read_date", "read_sit", "understood"]
+__all__ = ["Asked", "camps_asked", "check_span", "read_date", "read_sit", "understood"]
 
 LONGEST_SPAN = 366
 
 
 @dataclass(frozen=True, slots=True)
 class Asked:
-    """Id of a kept lookout or None, the date, the last date of a span or None, and which sit."""
+    """Id of a kept lookout, the date, the last date of a span or None, and which sit."""
 
-    lookout: str | None
+    lookout: str
     date: dt.date
     last: dt.date | None
     sit: SitKind
 
 
 def understood(
-    plan: Plan, *, lookout: str | None, date: str | None, wind: str | None, until: str | None = None, sit: str = "dawn"
-) -> Asked:  # fmt: skip
+    plan: Plan, *, lookout: str, date: str | None, wind: str | None, until: str | None, sit: str = "dawn"
+) -> Asked:
     """Read what was typed; without a date it is the plan's own.
 
     Raises
@@ -37,14 +37,33 @@ def understood(
     BadInput
         Any of it is not understood; the message says what is accepted.
     """
-    name = None if lookout is None else kept_lookout(plan, lookout).id
-    if wind is not None:
-        read_wind(wind)
-    day = plan.light.date if date is None else read_date(date, "--date")
+    name = kept_lookout(plan, lookout).id
+    day = _day_and_wind(plan, date, wind)
     last = None if until is None else read_date(until, "--until")
     if last is not None:
         check_span(day, last)
     return Asked(name, day, last, read_sit(sit))
+
+
+def camps_asked(
+    plan: Plan, *, lookout: str | None, date: str | None, wind: str | None
+) -> tuple[list[Lookout], dt.date]:
+    """The lookouts that camps are for (all kept ones where none is named), and the day.
+
+    Raises
+    ------
+    BadInput
+        As `understood`.
+    """
+    chosen = list(plan.lookouts) if lookout is None else [kept_lookout(plan, lookout)]
+    return chosen, _day_and_wind(plan, date, wind)
+
+
+def _day_and_wind(plan: Plan, date: str | None, wind: str | None) -> dt.date:
+    """The day; a wind is only seen to be understood."""
+    if wind is not None:
+        read_wind(wind)
+    return plan.light.date if date is None else read_date(date, "--date")
 
 
 def check_span(first: dt.date, last: dt.date) -> None:

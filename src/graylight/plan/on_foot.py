@@ -29,6 +29,7 @@ from graylight.sight.summed import summed_sight
 __all__ = [
     "LEAST_GAIN_MIN",
     "advised",
+    "land_on_foot",
     "lands_on_foot",
     "seen_from_any",
     "seen_from_pockets",
@@ -67,6 +68,11 @@ def lands_on_foot(ready: Ready, water: Water) -> tuple[Land, Land]:
         return Land(ready.survey.elevation_m, ready.slope_deg, ground, grid.cell_m, named)
 
     return land(True), land(False)
+
+
+def land_on_foot(ready: Ready, *, dark: bool = True) -> Land:
+    """The ground as it is walked at one hour alone."""
+    return lands_on_foot(ready, water_of(ready))[0 if dark else 1]
 
 
 def water_of(ready: Ready) -> Water:

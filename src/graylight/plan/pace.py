@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from graylight.errors import BadInput
 from graylight.grid import LonLat
 from graylight.plan.looking import Ready
-from graylight.plan.on_foot import lands_on_foot, water_of
+from graylight.plan.on_foot import land_on_foot
 from graylight.plan.pace_model import MeasuredPace
 from graylight.reach.own_pace import TimedWalk, measured_factor
 from graylight.settings import Settings
@@ -55,7 +55,7 @@ def measured(ready: Ready, tracks: Sequence[Track], *, pack: bool, dark: bool) -
             f"none of {len(tracks)} tracks lies inside the country; accepted are timed tracks walked there; give others, or "
             "a country that holds them"
         )
-    land = lands_on_foot(ready, water_of(ready))[0 if dark else 1]
+    land = land_on_foot(ready, dark=dark)
     found = measured_factor(walks, land.elevation_m, land.ground, cell_m=grid.cell_m, settings=settings.walk)
     return MeasuredPace(
         factor=found.factor, low=found.low, high=found.high, walks=found.walks,

@@ -56,6 +56,18 @@ class SitSettings(Frozen):
         le=1.0,
         description="So much scent on what is watched before the animals have bedded, and it is not this morning. Proposed default.",
     )
+    toward_deg: float = Field(
+        20.0,
+        ge=1.0,
+        le=90.0,
+        description="A general wind swings: what lies within this of its course is counted as in it. Proposed default.",
+    )
+    toward_part: float = Field(
+        0.2,
+        ge=0.0,
+        le=1.0,
+        description="Air counts as going to a pocket when it goes to more than this part of it. Proposed default.",
+    )
     glass_care: float = Field(
         0.15,
         ge=0.0,

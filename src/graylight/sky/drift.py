@@ -104,7 +104,7 @@ def middle_scent(gone_m: NDArray[np.float64], speed_ms: float, settings: AirSett
         How scent spreads and thins.
 
     >>> middle_scent(np.array([100.0, 500.0, 3000.0]), 1.8, AirSettings()).round(2).tolist()
-    [0.85, 0.27, 0.0]
+    [0.85, 0.26, 0.0]
     """
     far = np.maximum(gone_m, 1.0)
     (a, b, c), (d, e, f) = SPREAD[settings.windy_class]

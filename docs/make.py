@@ -241,8 +241,9 @@ def commands_page() -> str:
 
 
 def arguments(name: str) -> list[Argument]:
-    """What a command takes, in order."""
-    return list(app[name].assemble_argument_collection(parse_docstring=True))
+    """What a command takes, in order; a group of options counts as its options."""
+    found = app[name].assemble_argument_collection(parse_docstring=True)
+    return [argument for argument in found if not argument.children]
 
 
 def spellings(argument: Argument) -> list[str]:
@@ -277,7 +278,7 @@ def _takes(argument: Argument) -> str:
     kinds = [kind for kind in typing.get_args(hint) if kind is not type(None)] or [hint]
     kind = kinds[0] if typing.get_origin(hint) not in {list, tuple} else hint
     many = typing.get_origin(kind)
-    if argument.name in {"--folder", "--cache"}:
+    if argument.name.lower() in {"folder", "--folder", "--cache"}:
         return "folder"
     if argument.name == "--closeup":
         return "place, several times"

@@ -30,7 +30,8 @@ def with_facts(country: Country, **changes) -> Country:
     facts = {fact.name: fact for fact in country.facts}
     blank = {"source": "x", "date": None, "resolution_m": None, "done": []}
     for name, change in changes.items():
-        facts[name] = LayerFact(**{"name": name, **blank, **facts.get(name, LayerFact(name=name, **blank)).model_dump(), **change})
+        old = facts.get(name, LayerFact(name=name, **blank))
+        facts[name] = LayerFact(**{**old.model_dump(), **change})
     return dataclasses.replace(country, facts=tuple(facts.values()))
 
 
@@ -40,7 +41,9 @@ def with_facts(country: Country, **changes) -> Country:
      ("Copernicus_DSM.tif", False, False), ("elevation.tif", True, True)],
 )  # fmt: skip
 def test_a_surface_model_is_told_by_its_name_or_by_the_person(tmp_path, name, said, surface):
-    made = make_country(tmp_path / "c", Sources(elevation=elevation(tmp_path, name), surface=said), Settings())
+    made = make_country(
+        tmp_path / "c", Sources(elevation=elevation(tmp_path, name), surface=said), Settings()
+    )
     assert is_surface(made) == surface
     assert is_surface(Country.open(made.folder)) == surface
 
@@ -81,7 +84,9 @@ def test_sight_from_a_surface_model_is_that_of_bare_heights(small, tmp_path):
         assert plan is not None
         told[name] = ready_to_look(country, plan).land
     for name in ("ground_m", "wall_m", "veil_m"):
-        assert np.array_equal(getattr(told["surface"], name), getattr(told["bare"], name), equal_nan=True), name
+        assert np.array_equal(getattr(told["surface"], name), getattr(told["bare"], name), equal_nan=True), (
+            name
+        )
     told["canopied"] = ready_to_look(Country.open(small), kept_plan(Country.open(small))).land
     assert not np.array_equal(told["canopied"].wall_m, told["surface"].wall_m, equal_nan=True)
 
@@ -94,7 +99,8 @@ def test_coarse_cells_are_told_with_what_they_hide(country):
 
 @pytest.mark.parametrize(
     ("date", "words"),
-    [("2026-08-01", None), ("2025-11-30", None), ("2025-08-20", "the imagery is of 2025-08-20"), ("2024", "the imagery is of 2024"),
+    [("2026-08-01", None), ("2025-11-30", None), ("2025-08-20", "the imagery is of 2025-08-20"),
+     ("2024", "the imagery is of 2024"),
      (None, "the date of the imagery is not known"), ("once upon", "the imagery is of once upon")],
 )  # fmt: skip
 def test_the_age_of_imagery_is_told_where_it_matters(country, date, words):
@@ -114,7 +120,12 @@ def test_where_a_file_is_from_is_kept(tmp_path):
     origin = Origin("A survey", "2019", "public domain", "The surveyors", ("laid out by hand",))
     made = make_country(tmp_path / "c", Sources(elevation=path, origins={path: origin}), Settings())
     fact = Country.open(made.folder).facts[0]
-    assert (fact.source, fact.date, fact.licence, fact.credit) == ("A survey", "2019", "public domain", "The surveyors")
+    assert (fact.source, fact.date, fact.licence, fact.credit) == (
+        "A survey",
+        "2019",
+        "public domain",
+        "The surveyors",
+    )
     assert fact.done[0] == "laid out by hand"
 
 

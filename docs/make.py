@@ -255,8 +255,9 @@ def commands_page() -> str:
 
 
 def arguments(name: str) -> list[Argument]:
-    """What a command takes, in order."""
-    return list(app[name].assemble_argument_collection(parse_docstring=True))
+    """What a command takes, in order; a group of options counts as its options."""
+    found = app[name].assemble_argument_collection(parse_docstring=True)
+    return [argument for argument in found if not argument.children]
 
 
 def spellings(argument: Argument) -> list[str]:
@@ -286,7 +287,7 @@ def _option(argument: Argument) -> tuple[str, ...]:
 
 
 NAMED = {
-    "--folder": "folder", "--cache": "folder", "--closeup": "place, several times", "--around": "place", "--at": "place",
+    "folder": "folder", "--folder": "folder", "--cache": "folder", "--closeup": "place, several times", "--around": "place", "--at": "place",
     "--start": "place",
 }  # fmt: skip
 """Options whose name tells more of the value than its type."""
@@ -298,8 +299,8 @@ def _takes(argument: Argument) -> str:
     kinds = [kind for kind in typing.get_args(hint) if kind is not type(None)] or [hint]
     kind = kinds[0] if typing.get_origin(hint) not in {list, tuple} else hint
     many = typing.get_origin(kind)
-    if argument.name in NAMED:
-        return NAMED[argument.name]
+    if argument.name.lower() in NAMED:
+        return NAMED[argument.name.lower()]
     if many is list:
         return "one or more files"
     if many is tuple:

@@ -91,10 +91,13 @@ def open_services(rasters, tmp_path_factory):
         "first_wait_s = 0.01",
         "longest_wait_s = 0.5",
         "read_s = 1.0",
+        "whole_s = 2.0",
         'contact = "tests"',
     ]
     for key, path in URLS.items():
         lines += [f"[{key}]", f'url = "http://127.0.0.1:{port}/{path}"']
+        if key == "overpass":
+            lines.append(f'status = "http://127.0.0.1:{port}/overpass/status"')
     table.write_text("\n".join(lines), encoding="utf-8")
     yield Open(port, table)
     server.terminate()

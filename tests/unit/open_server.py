@@ -98,12 +98,27 @@ class Handler(BaseHTTPRequestHandler):
         if what == "cut":
             status, data, kind, headers = self.service(split, posted)
             return self.send(status, data, kind, headers, body, entry, cut=True)
+        if what == "drip":
+            return self.drip(entry)
         if what == "drop":
             self.close_connection = True
             return None
         data = fault.get("body", "<html><body>Please sign in</body></html>").encode()
         kind = fault.get("type", "text/html")
         return self.send(int(what), data, kind, fault.get("headers", {}), body, entry)
+
+    def drip(self, entry):
+        self.close_connection = True
+        self.send_response(200)
+        self.send_header("Content-Length", "100000")
+        self.end_headers()
+        for _ in range(100):
+            try:
+                self.wfile.write(b"x" * 100)
+            except OSError:
+                return
+            entry["sent"] += 100
+            time.sleep(0.1)
 
     def fault(self, split, posted):
         with LOCK:
@@ -246,6 +261,7 @@ def main() -> None:
     Handler.root = Path(sys.argv[1])
     server = ThreadingHTTPServer(("127.0.0.1", 0), Handler)
     server.daemon_threads = True
+    server.handle_error = lambda *_: None  # who asked may have been killed
     print(server.server_port, flush=True)
     server.serve_forever()
 

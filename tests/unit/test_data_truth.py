@@ -30,9 +30,8 @@ def with_facts(country: Country, **changes) -> Country:
     facts = {fact.name: fact for fact in country.facts}
     blank = {"source": "x", "date": None, "resolution_m": None, "done": []}
     for name, change in changes.items():
-        facts[name] = LayerFact(
-            **{"name": name, **blank, **facts.get(name, LayerFact(name=name, **blank)).model_dump(), **change}
-        )
+        old = facts.get(name, LayerFact(name=name, **blank))
+        facts[name] = LayerFact(**{**old.model_dump(), **change})
     return dataclasses.replace(country, facts=tuple(facts.values()))
 
 

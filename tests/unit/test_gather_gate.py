@@ -64,6 +64,34 @@ def test_it_waits_as_long_as_the_service_asks_but_not_for_ever(services, ask):
     assert len(services.log()) == 1
 
 
+def test_a_busy_service_is_asked_when_it_has_room(services, ask):
+    """Overpass tells on a page of its own when a slot is free: in 99 seconds, which is longer than these tests wait."""
+    status = "Rate limit: 2\nSlot available after: 2026-11-26T02:00:00Z, in 99 seconds.\n"
+    services.faults(
+        {"path": "interpreter", "what": "429", "times": 9},
+        {"path": "status", "what": "200", "body": status, "times": 9},
+    )
+    with pytest.raises(Trouble):
+        ask()
+    assert len(services.log("interpreter")) == 1
+    services.faults({"path": "interpreter", "what": "429", "times": 1})
+    assert ask().status == 200  # two slots available now
+
+
+def test_what_comes_drop_by_drop_is_given_up(services, ask):
+    services.faults({"path": "interpreter", "what": "drip", "times": 9})
+    with pytest.raises(Trouble, match="too slowly"):
+        ask()
+
+
+@pytest.mark.parametrize(
+    "url", ["s3://bucket/key", "file:///etc/hostname", "http://127.0.0.1:port/", ""]
+)
+def test_what_is_no_address_is_refused(services, tmp_path, url):
+    with services.gate(tmp_path) as gate, pytest.raises(Refused):
+        gate.piece(gate.services["sentinel"], url, 0, 10)
+
+
 def test_a_page_instead_of_data_is_no_answer_and_is_not_kept(services, ask):
     def check(body: bytes) -> None:
         as_json(body, "OpenStreetMap")

@@ -379,6 +379,31 @@ def test_every_kind_of_tiff(services, errand, rasters, big, tiled):
     assert (values[:, row : row + rows, col : col + cols] == sheet.values).all()
 
 
+def test_a_window_of_more_cells_than_can_be_is_refused(services, errand, rasters):
+    from rasterio.transform import from_origin
+
+    path = rasters / "fine/tiny-cells.tif"
+    with rasterio.open(
+        path,
+        "w",
+        driver="GTiff",
+        width=60000,
+        height=60000,
+        count=1,
+        dtype="uint8",
+        crs="EPSG:26912",
+        sparse_ok=True,
+        transform=from_origin(456000, 4352000, 0.05, 0.05),
+        tiled=True,
+    ):
+        pass
+    one = errand("three_dep")
+    with pytest.raises(Refused, match="more cells here than can be"):
+        read_window(
+            one.gate, one.service, f"http://127.0.0.1:{services.port}/fine/{path.name}", wanted().reach()
+        )
+
+
 def test_ground_off_the_file_is_not_there(services, errand, large):
     one = errand("three_dep")
     far = Bounds(10.0, 50.0, 10.1, 50.1)

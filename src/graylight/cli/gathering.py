@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -10,6 +11,7 @@ from cyclopts import Parameter
 from graylight.cli.progress import bar
 
 if TYPE_CHECKING:
+    from graylight.country.folder import Country
     from graylight.gather.gate import Gate
     from graylight.gather.order import Kind
     from graylight.gather.wanted import Wanted
@@ -23,41 +25,25 @@ RULES = (
 )
 
 
-def gather(
-    folder: Path,
-    *,
-    around: Annotated[str | None, Parameter(allow_leading_hyphen=True)] = None,
-    radius: str | None = None,
-    bounds: Annotated[
-        tuple[float, float, float, float] | None,
-        Parameter(help="West south east north, degrees.", negative=""),
-    ] = None,
-    inside: Path | None = None,
-    cell: float | None = None,
-    date: str | None = None,
-    closeup: Annotated[
-        list[str] | None, Parameter(allow_leading_hyphen=True, consume_multiple=False, negative="")
-    ] = None,
-    only: str | None = None,
-    without: str | None = None,
-    offline: Annotated[bool, Parameter(negative="")] = False,
-    again: Annotated[bool, Parameter(negative="")] = False,
-    estimate: Annotated[bool, Parameter(negative="")] = False,
-    most: float = 2000.0,
-    cache: Path | None = None,
-    services: Path | None = None,
-    name: str | None = None,
-) -> None:
-    """Gather open data for any place and make a country of it.
+Closeups = Annotated[
+    list[str] | None, Parameter(allow_leading_hyphen=True, consume_multiple=False, negative="")
+]
+Switch = Annotated[bool, Parameter(negative="")]
+
+
+@Parameter(name="*")
+@dataclass(frozen=True)
+class Asked:
+    """What ground is wanted.
 
     Parameters
     ----------
-    folder
-        The new country's folder; or one gathered before, for its forecast and close-ups.
     around
         A PLACE in the middle.
     radius
         How far around it, such as 5mi or 8km.
+    bounds
+        West south east north, degrees.
     inside
         A file with the boundary of a unit: its box is gathered, and the boundary kept.
     cell
@@ -66,6 +52,24 @@ def gather(
         The day planned for, YYYY-MM-DD: imagery is taken from that season; the setting's default if not given.
     closeup
         A PLACE to have in imagery of about 1 m; may be given several times.
+    """
+
+    around: Annotated[str | None, Parameter(allow_leading_hyphen=True)] = None
+    radius: str | None = None
+    bounds: Annotated[tuple[float, float, float, float] | None, Parameter(negative="")] = None
+    inside: Path | None = None
+    cell: float | None = None
+    date: str | None = None
+    closeup: Closeups = None
+
+
+@Parameter(name="*")
+@dataclass(frozen=True)
+class How:
+    """How it is gathered.
+
+    Parameters
+    ----------
     only
         Gather only these, with commas between: elevation, cover, canopy, imagery, ways, names, ownership, forecast, closeup.
     without
@@ -82,34 +86,63 @@ def gather(
         Where downloads are kept; the system's place for them if not given.
     services
         A TOML file that changes the table of services.
+    """
+
+    only: str | None = None
+    without: str | None = None
+    offline: Switch = False
+    again: Switch = False
+    estimate: Switch = False
+    most: float = 2000.0
+    cache: Path | None = None
+    services: Path | None = None
+
+
+def gather(
+    folder: Path, *, asked: Asked | None = None, how: How | None = None, name: str | None = None
+) -> None:
+    """Gather open data for any place and make a country of it.
+
+    Parameters
+    ----------
+    folder
+        The new country's folder; or one gathered before, for its forecast and close-ups.
     name
         What to call the country; the folder's name if not given.
     """
     from graylight.country.folder import FACTS, Country
     from graylight.gather.gate import Gate
-    from graylight.gather.gathering import check_real, renew
-    from graylight.gather.gathering import gather as gather_anew
+    from graylight.gather.gathering import check_real
     from graylight.gather.order import chosen
-    from graylight.gather.report import tell_report
     from graylight.gather.services import own_files, read_services
-    from graylight.gather.store import Store, now, usual_folder
+    from graylight.gather.store import Store, usual_folder
 
+    asked, how = asked or Asked(), how or How()
     there = Country.open(folder) if (folder / FACTS).is_file() else None
     if there is not None:
         check_real(there)
-    box = _box(around, radius, bounds, there)
-    wanted = _wanted(box, inside, cell=cell, date=date, closeup=closeup or [])
-    kinds = chosen(only, without, wanted)
-    table = read_services(own_files(services, folder))
-    with Gate(table, Store(cache or usual_folder()), offline=offline, again=again) as gate:
-        _say_first(kinds, gate, wanted, most)
-        if estimate:
-            return
-        with bar("gathering") as tick:
-            if there is not None:
-                found = renew(there, wanted, kinds, gate, tick=tick)
-            else:
-                found = gather_anew(folder, wanted, kinds, gate, name=name, tick=tick)
+    wanted = _wanted(asked, _box(asked, there))
+    kinds = chosen(how.only, how.without, wanted)
+    table = read_services(own_files(how.services, folder))
+    store = Store(how.cache or usual_folder())
+    with Gate(table, store, offline=how.offline, again=how.again) as gate:
+        _say_first(kinds, gate, wanted, how.most)
+        if not how.estimate:
+            _gather(there or folder, wanted, kinds, gate, name)
+
+
+def _gather(there: Country | Path, wanted: Wanted, kinds: list[Kind], gate: Gate, name: str | None) -> None:
+    """Do it, and tell what came of it."""
+    from graylight.gather.gathering import gather as gather_anew
+    from graylight.gather.gathering import renew
+    from graylight.gather.report import tell_report
+    from graylight.gather.store import now
+
+    with bar("gathering") as tick:
+        if isinstance(there, Path):
+            found = gather_anew(there, wanted, kinds, gate, name=name, tick=tick)
+        else:
+            found = renew(there, wanted, kinds, gate, tick=tick)
     for line in tell_report(found.report, now()):
         print(line)
     print(RULES.format(date=wanted.date))
@@ -131,36 +164,28 @@ def _say_first(kinds: list[Kind], gate: Gate, wanted: Wanted, most: float) -> No
         )
 
 
-def _box(
-    around: str | None,
-    radius: str | None,
-    bounds: tuple[float, float, float, float] | None,
-    there: object,
-) -> Bounds | None:
+def _box(asked: Asked, there: Country | None) -> Bounds | None:
     """The box that was asked for; None where only a boundary, or nothing, was given."""
-    from graylight.country.folder import Country
     from graylight.errors import BadInput
-    from graylight.gather.wanted import around as box_around
-    from graylight.gather.wanted import checked_bounds
+    from graylight.gather.wanted import around, checked_bounds
     from graylight.grid import Bounds
     from graylight.place import read_place
     from graylight.units import read_distance
 
-    if (around is None) != (radius is None):
+    given, lacking = ("--around", "--radius") if asked.radius is None else ("--radius", "--around")
+    if (asked.around is None) != (asked.radius is None):
         raise BadInput(
-            f"{'--around' if radius is None else '--radius'} was given without {'--radius' if radius is None else '--around'}; "
-            'accepted are both, such as --around "39.30, -111.50" --radius 5mi; give the other, too'
+            f'{given} was given without {lacking}; accepted are both, such as --around "39.30, -111.50" --radius 5mi; give '
+            "the other, too"
         )
-    if around is not None and radius is not None:
-        return box_around(read_place(around), read_distance(radius))
-    if bounds is not None:
-        return checked_bounds(Bounds(*bounds))
-    return there.grid.lonlat_bounds() if isinstance(there, Country) else None
+    if asked.around is not None and asked.radius is not None:
+        return around(read_place(asked.around), read_distance(asked.radius))
+    if asked.bounds is not None:
+        return checked_bounds(Bounds(*asked.bounds))
+    return None if there is None else there.grid.lonlat_bounds()
 
 
-def _wanted(
-    box: Bounds | None, inside: Path | None, *, cell: float | None, date: str | None, closeup: list[str]
-) -> Wanted:
+def _wanted(asked: Asked, box: Bounds | None) -> Wanted:
     """What ground, how fine, for when."""
     from graylight.country.settings_file import changed
     from graylight.errors import BadInput
@@ -169,7 +194,7 @@ def _wanted(
     from graylight.place import read_place
     from graylight.settings import Settings
 
-    unit = None if inside is None else boundary(inside)
+    unit = None if asked.inside is None else boundary(asked.inside)
     if box is None and unit is not None:
         box = checked_bounds(Bounds(*unit.bounds))
     if box is None:
@@ -177,10 +202,18 @@ def _wanted(
             "no ground was named to gather for; accepted is --around with --radius, or --bounds, or --inside with a boundary "
             "file; give one"
         )
+    cell = asked.cell
     if cell is not None and not 1.0 <= cell <= 250.0:
         raise BadInput(f"--cell is {cell:g}; accepted is 1 to 250 metres; change it or leave it away")
-    settings = Settings() if date is None else changed(Settings(), date=date)
-    return Wanted(box, settings.date, cell, tuple(read_place(text) for text in closeup), unit)
+    places = tuple(read_place(text) for text in asked.closeup or ())
+    for place in places:
+        if not (box.west <= place.lon <= box.east and box.south <= place.lat <= box.north):
+            raise BadInput(
+                f"the close-up at {place.lat:.5f}, {place.lon:.5f} lies outside the ground wanted; accepted is a place in it; "
+                "check the place, or gather for more ground"
+            )
+    settings = Settings() if asked.date is None else changed(Settings(), date=asked.date)
+    return Wanted(box, settings.date, cell, places, unit)
 
 
 def take(folder: Path, files: Annotated[list[Path], Parameter(negative="")], /) -> None:

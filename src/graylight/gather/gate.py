@@ -8,6 +8,7 @@ import email.utils
 import json
 import re
 import threading
+import time
 from collections.abc import Callable, Iterator, Mapping
 from typing import Any, NamedTuple, TypeVar
 
@@ -35,9 +36,10 @@ __all__ = [
 
 MOST_BODY = 512 * 2**20
 """No single answer is larger; a service that sends more is not the one we know."""
-CHUNK = 65536
 TRY_AGAIN = frozenset({408, 425, 429, 500, 502, 503, 504})
 ABSENT = frozenset({404, 410})
+BUSY = 429
+EXPIRED = re.compile(rb"expired|signature", re.IGNORECASE)
 NEVER_AGE_S = float("inf")
 T = TypeVar("T")
 
@@ -162,9 +164,8 @@ class Gate:
         SourceUnavailable
             It can't be had: `NotThere`, `Refused`, or `Trouble` after the last try.
         """
-        request = self._client.build_request(
-            "GET" if form is None and post is None else "POST", url, params=params, data=form, json=post
-        )
+        method = "GET" if form is None and post is None else "POST"
+        request = self._request(service, method, url, params=params, data=form, json=post)
         key = request_key(request.method, str(request.url), request.content)
         held = self.store.held(key)
         if held is not None and (self.offline or not (self.again or again or held.age_s > fresh_s)):
@@ -190,8 +191,15 @@ class Gate:
             It can't be had.
         """
         headers = {"Range": f"bytes={start}-{end - 1}", "Accept-Encoding": "identity"}
-        request = self._client.build_request("GET", url, headers=headers)
+        request = self._request(service, "GET", url, headers=headers)
         return self._tried(service, lambda: self._range_once(service, request, start, end))
+
+    def _request(self, service: Service, method: str, url: str, **how: Any) -> httpx2.Request:
+        """A request; addresses may come from a service, and be none."""
+        try:
+            return self._client.build_request(method, url, **how)
+        except (httpx2.InvalidURL, ValueError, TypeError) as error:
+            raise Refused(f"{service.title}: {url[:80]!r} is no address ({error})") from None
 
     @contextlib.contextmanager
     def _in_line(self, service: Service) -> Iterator[None]:
@@ -259,20 +267,53 @@ class Gate:
             response = self._client.send(request, stream=True)
             try:
                 if not response.is_success:
-                    raise _said_no(service, response)
+                    raise self._said_no(service, response)
                 yield response
             finally:
                 response.close()
+        except (httpx2.UnsupportedProtocol, httpx2.TooManyRedirects) as error:
+            raise Refused(f"{service.title}: {error}") from None
         except httpx2.TimeoutException:
             raise Trouble(f"{service.title} did not answer in time") from None
         except httpx2.HTTPError as error:
             raise Trouble(f"{service.title}: {type(error).__name__}: {error}") from None
 
+    def _said_no(self, service: Service, response: httpx2.Response) -> SourceUnavailable:
+        """What a status that is no success means."""
+        status = response.status_code
+        response.read()
+        words = _excerpt(response.content)
+        if status in ABSENT:
+            return NotThere(f"{service.title} has nothing at {response.request.url}")
+        if status in TRY_AGAIN:
+            wait_s = _wait(response)
+            if status == BUSY and wait_s is None:
+                wait_s = self._slot(service)
+            return Trouble(f"{service.title} answered {status}{words}", wait_s)
+        if status in (400, 403) and EXPIRED.search(response.content[:4000]):
+            return Expired(f"{service.title}: the address has expired (status {status})")
+        return Refused(f"{service.title} answered {status}{words}")
+
+    def _slot(self, service: Service) -> float | None:
+        """Seconds until a service that says so on a page of its own has room again; None where it does not say."""
+        page = service.more.get("status")
+        if not page:
+            return None
+        try:
+            told = self._client.get(str(page)).text[:4000]
+        except httpx2.HTTPError:
+            return None
+        waits = [float(n) for n in re.findall(r"in (\d+) seconds", told)]
+        return min(waits) if waits and "available now" not in told else None
+
     def _body(self, service: Service, response: httpx2.Response, most: int) -> bytes:
         """The whole body, looked at as it comes so that a stop is heeded and no flood is taken."""
         parts, size = [], 0
-        for part in response.iter_bytes(CHUNK):
+        until = time.monotonic() + self.services.manners.whole_s
+        for part in response.iter_bytes():
             self.check_wanted()
+            if time.monotonic() > until:
+                raise Trouble(f"{service.title} sends too slowly")
             size += len(part)
             if size > most:
                 raise Refused(f"{service.title} sends more than the {most:,} bytes expected")
@@ -286,20 +327,6 @@ def _there(answer: Answer, service: Service) -> Answer:
     if answer.status != 200:
         raise NotThere(f"{service.title} has nothing at {answer.url}")
     return answer
-
-
-def _said_no(service: Service, response: httpx2.Response) -> SourceUnavailable:
-    """What a status that is no success means."""
-    status = response.status_code
-    response.read()
-    words = _excerpt(response.content)
-    if status in ABSENT:
-        return NotThere(f"{service.title} has nothing at {response.request.url}")
-    if status in TRY_AGAIN:
-        return Trouble(f"{service.title} answered {status}{words}", _wait(response))
-    if status in (400, 403) and re.search(rb"expired|signature", response.content[:4000], re.IGNORECASE):
-        return Expired(f"{service.title}: the address has expired (status {status})")
-    return Refused(f"{service.title} answered {status}{words}")
 
 
 def _wait(response: httpx2.Response) -> float | None:

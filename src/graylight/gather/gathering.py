@@ -210,6 +210,11 @@ def _one(kind: Kind, wanted: Wanted, gate: Gate, work: Path) -> _Brought:
         except GraylightError as error:
             found.asked.append(_told(kind, service, why=str(error)))
             continue
+        except Exception as error:
+            # an answer of a shape that nobody foresaw: a gap that is said, not a failed run
+            why = f"{service.title}: its answer can't be understood ({type(error).__name__}: {str(error)[:120]})"
+            found.asked.append(_told(kind, service, why=why))
+            continue
         found.had += [(kind, service, had) for had in files]
         found.asked.append(_told(kind, service, files=files))
         if not kind.every:

@@ -67,9 +67,10 @@ def closeup_tiles(errand: Errand) -> list[Had]:
 def _each(errand: Errand, one: Any) -> list[Had]:
     """A file for each close-up; all or none, so that the next service can be asked."""
     found = []
-    for number, place in enumerate(errand.wanted.closeups, 1):
+    for place in errand.wanted.closeups:
         sheet = one(errand.wanted.closeup_box_m(place))
-        path = errand.work / f"closeup-{number}.tif"
+        north, east = "N" if place.lat >= 0 else "S", "E" if place.lon >= 0 else "W"
+        path = errand.work / f"closeup_{abs(place.lat):.4f}{north}_{abs(place.lon):.4f}{east}.tif"
         write_sheet(path, Sheet(sheet.values[:3], sheet.frame, None), names=COLOURS[:3])
         done = (errand.service.title, f"around {place.lat:.5f}, {place.lon:.5f}")
         found.append(Had(path, None, sheet.fetched, done))

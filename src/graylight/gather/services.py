@@ -37,6 +37,7 @@ class Manners:
     longest_wait_s: float = 60.0
     connect_s: float = 10.0
     read_s: float = 60.0
+    whole_s: float = 600.0
     contact: str = ""
 
 

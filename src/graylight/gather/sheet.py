@@ -38,6 +38,8 @@ __all__ = [
 
 MARGIN = 2
 """Cells read around a window, for what is interpolated at its edges."""
+MOST_CELLS = 400_000_000
+"""A window of more is no country's: the file lies about its place or its size."""
 ALIGNED = 1e-3
 """Cells by which two frames may differ and still be pasted without a change."""
 
@@ -126,6 +128,8 @@ def _window(twin: Twin, box: Bounds, cell_m: float | None) -> Sheet:
                 raise NotThere(
                     f"{twin.service.title}: {Path(twin.url).name} does not reach the ground wanted"
                 )
+            if window.width * window.height * file.count > MOST_CELLS:
+                raise Refused(f"{twin.service.title}: {Path(twin.url).name} has more cells here than can be")
             rows = int(window.row_off), int(window.row_off + window.height)
             cols = int(window.col_off), int(window.col_off + window.width)
         twin.have_window(level, rows, cols)

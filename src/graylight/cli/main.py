@@ -30,9 +30,12 @@ COMMANDS = {
     "morning": "Tell one morning at a lookout by the clock, and whether it is worth going.",
     "watch": "Find from where marks can be watched, and the best seats.",
     "export": "Write the plan as GPX 1.1, KML and GeoJSON, and draw its map.",
+    "packet": "Make the packet: the plan on paper, on the phone and in open formats, for where there is no network.",
 }
+ELSEWHERE = {"packet": "packets"}
+"""Commands that stand in another module than cli.commands."""
 for _name, _words in COMMANDS.items():
-    app.command(f"graylight.cli.commands:{_name}", name=_name, help=_words)
+    app.command(f"graylight.cli.{ELSEWHERE.get(_name, 'commands')}:{_name}", name=_name, help=_words)
 
 
 def main(words: list[str] | None = None) -> int:

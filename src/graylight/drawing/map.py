@@ -25,7 +25,7 @@ from graylight.grid import Bounds
 from graylight.plan.model import Plan
 from graylight.units import clock
 
-__all__ = ["Area", "Line", "MapData", "Name", "Units", "draw_map"]
+__all__ = ["Area", "Line", "MapData", "Name", "Units", "draw_map", "ground_labels"]
 
 _LIMIT_KINDS = ("limit loaded", "limit")
 _LIMIT_WORDS = ("{:g}°: not loaded, not in the dark", "{:g}°: not at all")
@@ -96,7 +96,7 @@ def draw_map(
     _limit_lines(scene, over)
     step = draw_contours(scene, height_m)
     kinds = draw_areas(scene) | draw_ways(scene)
-    labels = _ground_labels(scene)
+    labels = ground_labels(scene)
     entries = _ground_entries(scene, kinds, over)
     if plan is not None:
         labels += draw_plan(scene, plan)
@@ -165,7 +165,8 @@ def _limit_lines(scene: Scene, over: _Layer) -> None:
             legend.draw_line(scene.sheet, line, kind, scene.unit)
 
 
-def _ground_labels(scene: Scene) -> list[Label]:
+def ground_labels(scene: Scene) -> list[Label]:
+    """Labels of names, lakes and private holdings, still to be seated."""
     labels = _name_labels(scene)
     for lake in scene.data.lakes:
         if lake.name:

@@ -43,8 +43,8 @@ LEAST_GAIN_MIN = 5.0
 """A detour is advised only where it takes off at least so many minutes noticed. Proposed."""
 
 
-def land_on_foot(ready: Ready) -> Land:
-    """Ground factors in the dark, closed ground and the names of paths."""
+def land_on_foot(ready: Ready, *, dark: bool = True) -> Land:
+    """Ground factors, in the dark or by day, closed ground and the names of paths."""
     country = ready.country
     grid = country.grid
     elevation = ready.survey.elevation_m
@@ -52,7 +52,7 @@ def land_on_foot(ready: Ready) -> Land:
         ready.slope_deg, ready.kind, deep_water=country_water(country, elevation, ready.kind).deep,
         path_cells=burn((f.geometry for t in ("trails", "roads") for f in country.features(t)), grid),
         private_cells=burn((f.geometry for f in country.features("ownership") if is_shut(f.properties)), grid),
-        settings=country.settings.walk, dark=True,
+        settings=country.settings.walk, dark=dark,
         stream_cells=burn((f.geometry for f in country.features("streams")), grid),
     )  # fmt: skip
     return Land(elevation, ready.slope_deg, ground, grid.cell_m, _named(country))

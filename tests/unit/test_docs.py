@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import shlex
+from importlib import import_module
 from pathlib import Path
 
 import pytest
@@ -12,7 +13,7 @@ from pydantic import BaseModel
 
 import graylight
 from graylight.cli import commands
-from graylight.cli.main import COMMANDS, app, main
+from graylight.cli.main import COMMANDS, ELSEWHERE, app, main
 from graylight.country.layers import LAYERS
 from graylight.country.tables import TABLES
 from graylight.habitat.profile import shipped, shipped_names
@@ -26,7 +27,7 @@ TEXTS = [ROOT / "README.md", ROOT / "CONTRIBUTING.md", ROOT / "CHANGELOG.md", *P
 PAGE_OF = {
     "approach": "walking", "chance": "habitat", "cli": "commands", "country": "country", "demo": "demo",
     "drawing": "drawing", "exchange": "exchange", "ground": "ground", "habitat": "habitat",
-    "kernels": "conventions", "plan": "plan", "reach": "walking", "settings": "settings",
+    "kernels": "conventions", "packet": "packet", "plan": "plan", "reach": "walking", "settings": "settings",
     "sight": "sight", "sit": "morning", "siting": "siting", "sky": "sky", "telling": "telling",
 }  # fmt: skip
 """The page on which a package is told of. A new package needs a line here and a page."""
@@ -67,7 +68,9 @@ def test_every_command_and_option_is_documented():
 
 
 def test_every_command_there_is_can_be_called():
-    assert set(COMMANDS) <= set(commands.__all__)
+    assert set(COMMANDS) - set(ELSEWHERE) <= set(commands.__all__)
+    for name, module in ELSEWHERE.items():
+        assert name in import_module(f"graylight.cli.{module}").__all__
     assert {name for name in app if not name.startswith("-")} == set(COMMANDS)
 
 

@@ -23,10 +23,11 @@ MAY = {
     "telling": {*FRAME, "plan.model", "plan.morning_model"},
     "exchange": {*FRAME, "country", "plan.model"},
     "demo": {*FRAME, "kernels", "country.feature"},
+    "packet": {*FRAME, "country", "plan", "drawing", "telling", "exchange", "sight.panorama"},
     "__main__": {"cli"},
-    "cli": {*FRAME, "country", "plan", "drawing", "telling", "exchange", "demo", "habitat", "sight"},
+    "cli": {*FRAME, "country", "plan", "drawing", "telling", "exchange", "packet", "demo", "habitat", "sight"},
 }
-TOUCH_DISK = {"country", "demo", "cli"}
+TOUCH_DISK = {"country", "demo", "packet", "cli"}
 DISK_WORDS = {"rasterio", "pyogrio", "sqlite3", "shutil", "tempfile"}
 
 

@@ -66,7 +66,10 @@ def write_kml(plan: Plan, *, overlays: Sequence[Overlay] = (), icons: Mapping[st
 
 def _styles(top: Element, icons: Mapping[str, str]) -> None:
     bare = [(name, colour, None) for name, colour in _POINTS.items()]
-    for name, colour, href in [*bare, *((f"{what} icon", _POINTS[_kind(what)], icons[what]) for what in icons)]:
+    for name, colour, href in [
+        *bare,
+        *((f"{what} icon", _POINTS[_kind(what)], icons[what]) for what in icons),
+    ]:
         style = add(top, "Style", id=name.replace(" ", "-"))
         icon = add(style, "IconStyle")
         add(icon, "scale", "0" if href is None else "0.8")
@@ -100,7 +103,13 @@ def _placemark(parent: Element, name: str, words: str, style: str, facts: dict[s
 
 def _kind(what: str) -> str:
     """Which of the styles of points a kind of point takes where it has no icon."""
-    return "lookout" if what == "lookout" else "spot" if what in {"feed", "bed", "crossing", "water"} else "place"
+    return (
+        "lookout"
+        if what == "lookout"
+        else "spot"
+        if what in {"feed", "bed", "crossing", "water"}
+        else "place"
+    )
 
 
 def _overlay(top: Element, overlay: Overlay) -> None:

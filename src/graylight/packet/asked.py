@@ -6,9 +6,8 @@ import datetime as dt
 from dataclasses import dataclass
 
 from graylight.plan.model import Plan
-from graylight.plan.morning import kept_lookout
 from graylight.plan.morning_asked import read_date
-from graylight.sky.general_wind import read_wind
+from graylight.plan.morning_asked import understood as of_a_morning
 
 __all__ = ["MOST_SITS", "Asked", "understood"]
 
@@ -44,14 +43,12 @@ def understood(
     BadInput
         Any of it is not understood; the message says what is accepted.
     """
-    if wind is not None:
-        read_wind(wind)
     day = plan.light.date if date is None else read_date(date, "--date")
     if lookouts is None:
         kept = {one.id for one in plan.lookouts}
         names = [name for name in plan.sets[-1].lookouts if name in kept] if plan.sets else []
         names = names or [one.id for one in plan.lookouts[:MOST_SITS]]
     else:
-        names = [kept_lookout(plan, word).id for word in lookouts.split(",") if word.strip()]
-        names = names or [kept_lookout(plan, lookouts).id]
-    return Asked(tuple(dict.fromkeys(names)), day, wind)
+        names = [word for word in lookouts.split(",") if word.strip()] or [lookouts]
+    asked = [of_a_morning(plan, lookout=name, date=date, wind=wind, until=None) for name in names]
+    return Asked(tuple(dict.fromkeys(one.lookout for one in asked)), day, wind)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 
@@ -17,11 +18,13 @@ from graylight.packet.maps import DrawnMap, draw_sheet
 from graylight.packet.sheet import map_sheet, whole_sheet
 from graylight.packet.strips import DrawnStrip, draw_strip
 from graylight.plan.carry import Carrying, carrying
+from graylight.plan.looking import Ready
 from graylight.plan.model import Approach, Lookout, Plan
 from graylight.plan.morning import MorningReady, ready_for_morning
 from graylight.plan.morning_model import Morning, MorningWay
 from graylight.plan.mornings import morning
-from graylight.work import Tick, part, silent
+from graylight.units import Units
+from graylight.work import Tick, part, silent, spread
 
 __all__ = ["Contents", "Sit", "gathered"]
 
@@ -59,18 +62,25 @@ class Contents:
 
     Parameters
     ----------
+    looking
+        The country with what looks need.
     plan
         The kept plan, with the ways advised for the mornings in place of the plan's own: paper, receiver and
         telephone then show the same way.
     """
 
-    country: Country
+    looking: Ready
     asked: Asked
     plan: Plan
     data: MapData
     sits: tuple[Sit, ...]
     whole: DrawnMap
     carrying: Carrying
+
+    @property
+    def country(self) -> Country:
+        """The country."""
+        return self.looking.country
 
 
 def gathered(country: Country, kept: Plan, asked: Asked, *, tick: Tick = silent) -> Contents:
@@ -93,11 +103,33 @@ def gathered(country: Country, kept: Plan, asked: Asked, *, tick: Tick = silent)
         told.append(_morning(ready, name, asked))
         tick(0.15 + 0.4 * (number + 1) / len(asked.lookouts))
     plan = _walked(kept, [m for m, _ in told if m is not None], data)
-    sits = tuple(_sits(ready, plan, asked, told, data, part(tick, 0.55, 0.9)))
-    whole = draw_sheet(
-        data, plan, whole_sheet(country.grid), units=country.settings.units, whole=True, ways=plan.approaches
+    seats = {one.id: one for one in plan.lookouts}
+    ways = {way.lookout: way for way in plan.approaches}
+    maps = _maps(
+        data, plan, [seats[name] for name in asked.lookouts], country.settings.units, part(tick, 0.55, 0.85)
     )
-    return Contents(country, asked, plan, data, sits, whole, carrying(ready.looking))
+    sits = tuple(
+        Sit(seats[name], found, why, ways.get(name), draw_strip(ready.looking, seats[name]), maps[name])
+        for name, (found, why) in zip(asked.lookouts, told, strict=True)
+    )
+    return Contents(ready.looking, asked, plan, data, sits, maps[""], carrying(ready.looking))
+
+
+def _maps(data: MapData, plan: Plan, seats: list[Lookout], units: Units, tick: Tick) -> dict[str, DrawnMap]:
+    """The map of each lookout by its id, and that of the whole country by the empty name."""
+    drawn: dict[str, DrawnMap] = {}
+
+    def whole() -> None:
+        sheet = whole_sheet(data.grid)
+        drawn[""] = draw_sheet(data, plan, sheet, units=units, whole=True, ways=plan.approaches)
+
+    def about(seat: Lookout) -> None:
+        way = next((w for w in plan.approaches if w.lookout == seat.id), None)
+        sheet = map_sheet(data.grid, _on_map(plan, seat, way))
+        drawn[seat.id] = draw_sheet(data, plan, sheet, units=units, whole=False, ways=[way] if way else [])
+
+    spread([whole, *(partial(about, seat) for seat in seats)], tick=tick)
+    return drawn
 
 
 def _morning(ready: MorningReady, name: str, asked: Asked) -> tuple[Morning | None, str]:
@@ -106,21 +138,6 @@ def _morning(ready: MorningReady, name: str, asked: Asked) -> tuple[Morning | No
         return morning(ready, name, date=asked.date, wind=asked.wind), ""
     except BadInput as error:
         return None, str(error)
-
-
-def _sits(
-    ready: MorningReady, plan: Plan, asked: Asked, told: list[tuple[Morning | None, str]], data: MapData, tick: Tick
-) -> Iterator[Sit]:  # fmt: skip
-    by_id = {one.id: one for one in plan.lookouts}
-    for number, (name, (found, why)) in enumerate(zip(asked.lookouts, told, strict=True)):
-        seat = by_id[name]
-        way = next((w for w in plan.approaches if w.lookout == name), None)
-        sheet = map_sheet(ready.looking.country.grid, _on_map(plan, seat, way))
-        drawn = draw_sheet(
-            data, plan, sheet, units=ready.looking.country.settings.units, whole=False, ways=[way] if way else []
-        )
-        yield Sit(seat, found, why, way, draw_strip(ready.looking, seat), drawn)
-        tick((number + 1) / len(told))
 
 
 def _on_map(plan: Plan, seat: Lookout, way: Approach | None) -> Iterator[LonLat]:
@@ -140,9 +157,7 @@ def _walked(plan: Plan, mornings: list[Morning], data: MapData) -> Plan:
     advised = {m.lookout: m.way for m in mornings if m.way is not None}
     known = {way.lookout: way for way in plan.approaches}
     ways = [_as_advised(way, advised.get(way.lookout), data) for way in plan.approaches]
-    ways += [
-        _as_approach(name, way, 0.0, data) for name, way in advised.items() if name not in known
-    ]
+    ways += [_as_approach(name, way, 0.0, data) for name, way in advised.items() if name not in known]
     return plan.model_copy(update={"approaches": ways})
 
 

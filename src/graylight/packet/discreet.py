@@ -11,6 +11,7 @@ from typing import Any
 from PIL import Image, ImageOps, UnidentifiedImageError
 
 from graylight.packet.contents import Contents, Sit
+from graylight.plan.model import Sees
 from graylight.plan.morning_model import Morning
 
 __all__ = ["ABOUT", "discreet_sit", "scrubbed", "stripped_photo", "unnamed"]
@@ -33,14 +34,24 @@ def unnamed(contents: Contents) -> list[tuple[str, str]]:
     plan, data = contents.plan, contents.data
     found = {plan.country.name: "the country"}
     found |= {way.start.name: "the start" for way in plan.approaches if way.start.name}
-    found |= {sit.morning.way.start.name: "the start" for sit in contents.sits if sit.morning and sit.morning.way}
+    found |= {
+        sit.morning.way.start.name: "the start" for sit in contents.sits if sit.morning and sit.morning.way
+    }
     found |= {p.name: f"pocket {p.id}" for p in plan.pockets if p.name}
     found |= {one.name: "a path" for one in data.paths if one.name}
     named: Iterator[str | None] = iter(
-        [one.name for group in (plan.peaks, plan.saddles, plan.basins, data.lakes, data.private, data.units) for one in group]
+        [
+            one.name
+            for group in (plan.peaks, plan.saddles, plan.basins, data.lakes, data.private, data.units)
+            for one in group
+        ]
     )
-    found |= {name: "a place" for name in (*named, *(one.text for one in data.names)) if name and name not in found}
-    return sorted(((name, words) for name, words in found.items() if name), key=lambda pair: (-len(pair[0]), pair[0]))
+    found |= {
+        name: "a place" for name in (*named, *(one.text for one in data.names)) if name and name not in found
+    }
+    return sorted(
+        ((name, words) for name, words in found.items() if name), key=lambda pair: (-len(pair[0]), pair[0])
+    )
 
 
 def scrubbed(told: Any, names: Iterable[tuple[str, str]]) -> Any:
@@ -64,15 +75,17 @@ def _scrubbed_text(text: str, names: list[tuple[str, str]]) -> str:
     return " ".join(kept)
 
 
-def discreet_sit(sit: Sit, contents: Contents) -> Sit:
-    """The same lookout with its morning shifted and without places, names and magnetic bearings."""
+def discreet_sit(sit: Sit) -> Sit:
+    """The same lookout with its morning shifted and without magnetic bearings."""
     morning = None if sit.morning is None else _shifted(sit.morning)
-    sees = [
-        one.model_copy(update={"bearing_magnetic_deg": None, "places": [p.model_copy(update={"bearing_magnetic_deg": None}) for p in one.places]})
-        for one in sit.lookout.sees
-    ]  # fmt: skip
+    sees = [_unbearing(one) for one in sit.lookout.sees]
     lookout = sit.lookout.model_copy(update={"sees": sees, "reasons": []})
     return Sit(lookout, morning, sit.why_none, sit.way, sit.strip, sit.map)
+
+
+def _unbearing(one: Sees) -> Sees:
+    places = [place.model_copy(update={"bearing_magnetic_deg": None}) for place in one.places]
+    return one.model_copy(update={"bearing_magnetic_deg": None, "places": places})
 
 
 def _shifted(morning: Morning) -> Morning:

@@ -14,7 +14,18 @@ from graylight.packet.carrying_out import carrying_told
 from graylight.packet.contents import Contents, Sit
 from graylight.packet.maps import DrawnMap
 from graylight.packet.profiles import draw_way
-from graylight.packet.words import DATUM, capital, cautions_of, first_of, flag_of, forms, places_of, ranges_of, sit_told, title_of
+from graylight.packet.words import (
+    DATUM,
+    capital,
+    cautions_of,
+    first_of,
+    flag_of,
+    forms,
+    places_of,
+    ranges_of,
+    sit_told,
+    title_of,
+)
 from graylight.plan.model import Place
 from graylight.telling import naming
 from graylight.telling.plan import LAW
@@ -153,7 +164,14 @@ def _grid_words(contents: Contents) -> str:
 
 
 def _trip(sit: Sit, contents: Contents) -> dict[str, str]:
-    row = {"day": naming.day(contents.asked.date), "lookout": sit.lookout.id, "start": "", "place": "", "leave": "", "back": ""}
+    row = {
+        "day": naming.day(contents.asked.date),
+        "lookout": sit.lookout.id,
+        "start": "",
+        "place": "",
+        "leave": "",
+        "back": "",
+    }
     if sit.way is None:
         return row
     row |= {"start": sit.way.start.name or sit.way.start.kind, "place": _square(sit.way.start.place)}

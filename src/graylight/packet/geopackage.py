@@ -99,8 +99,22 @@ def _frames() -> list[tuple[Any, ...]]:
     """The three rows that every GeoPackage has."""
     text = CRS.from_epsg(WGS84_ID).to_wkt("WKT1_GDAL")
     return [
-        ("Undefined Cartesian SRS", -1, "NONE", -1, "undefined", "undefined Cartesian coordinate reference system"),
-        ("Undefined geographic SRS", 0, "NONE", 0, "undefined", "undefined geographic coordinate reference system"),
+        (
+            "Undefined Cartesian SRS",
+            -1,
+            "NONE",
+            -1,
+            "undefined",
+            "undefined Cartesian coordinate reference system",
+        ),
+        (
+            "Undefined geographic SRS",
+            0,
+            "NONE",
+            0,
+            "undefined",
+            "undefined geographic coordinate reference system",
+        ),
         ("WGS 84 geodetic", WGS84_ID, "EPSG", WGS84_ID, text, "longitude and latitude in decimal degrees"),
     ]
 
@@ -120,7 +134,8 @@ def _write(base: sqlite3.Connection, table: _Table, features: Sequence[dict[str,
         (table.name, table.name, table.words, stamp, *box, WGS84_ID),
     )
     base.execute(
-        "INSERT INTO gpkg_geometry_columns VALUES (?, 'geom', ?, ?, 0, 0)", (table.name, table.geometry, WGS84_ID)
+        "INSERT INTO gpkg_geometry_columns VALUES (?, 'geom', ?, ?, 0, 0)",
+        (table.name, table.geometry, WGS84_ID),
     )
     marks = ", ".join("?" * (len(columns) + 1))
     named = "".join(f', "{name}"' for name in columns)
@@ -154,13 +169,16 @@ def _columns(rows: list[dict[str, Any]]) -> dict[str, str]:
 
 def _blob(one: BaseGeometry) -> bytes:
     """A geometry as GeoPackageBinary: header without envelope, little-endian, then WKB (OGC 12-128r19, 2.1.3)."""
-    return struct.pack("<2sBBi", b"GP", 0, 1, WGS84_ID) + shapely.to_wkb(one, byte_order=1, output_dimension=2)
+    return struct.pack("<2sBBi", b"GP", 0, 1, WGS84_ID) + shapely.to_wkb(
+        one, byte_order=1, output_dimension=2
+    )
 
 
 def _style(table: _Table) -> str:
     """A style of one rule, OGC Styled Layer Descriptor 1.0.0 (02-070)."""
     colour = hex_of(table.colour)
-    line = f'<Stroke><CssParameter name="stroke">{colour}</CssParameter><CssParameter name="stroke-width">2</CssParameter></Stroke>'
+    width = '<CssParameter name="stroke-width">2</CssParameter>'
+    line = f'<Stroke><CssParameter name="stroke">{colour}</CssParameter>{width}</Stroke>'
     fill = f'<Fill><CssParameter name="fill">{colour}</CssParameter>{{}}</Fill>'
     thin = '<CssParameter name="fill-opacity">0.25</CssParameter>'
     symbols = {

@@ -100,7 +100,12 @@ def _corner_degrees(sheet: MapSheet) -> list[float]:
     box = sheet.frame.box
     turn = Transformer.from_crs(sheet.frame.grid.crs, "EPSG:4326", always_xy=True)
     found = []
-    for east, north in ((box.west, box.south), (box.west, box.north), (box.east, box.north), (box.east, box.south)):
+    for east, north in (
+        (box.west, box.south),
+        (box.west, box.north),
+        (box.east, box.north),
+        (box.east, box.south),
+    ):
         lon, lat = turn.transform(east, north)
         found += [lat, lon]
     return found

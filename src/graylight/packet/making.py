@@ -27,7 +27,6 @@ from graylight.packet.tile_files import mbtiles, pmtiles
 from graylight.packet.tiles import draw_tiles
 from graylight.packet.words import title_of
 from graylight.plan.keeping import plan_text
-from graylight.plan.looking import ready_to_look
 from graylight.plan.model import Plan
 from graylight.work import Tick, part, silent, spread
 
@@ -77,21 +76,28 @@ def make_packet(
     """
     country.check_writable()
     contents = gathered(country, kept, asked, tick=part(tick, 0.0, 0.45))
-    files = _shared(contents, kept) if share else _files(contents, part(tick, 0.45, 0.95))
+    files = _shared(contents) if share else _files(contents, part(tick, 0.45, 0.95))
     names = _written(country, files, share=share)
     tick(1.0)
     return Packet(country.folder / FOLDER, names)
 
 
-def _shared(contents: Contents, kept: Plan) -> Part:
-    ready = ready_to_look(contents.country, kept)
-    strips = {sit.lookout.id: draw_strip(ready, sit.lookout, named=False).png for sit in contents.sits}
+def _shared(contents: Contents) -> Part:
+    strips = {
+        sit.lookout.id: draw_strip(contents.looking, sit.lookout, named=False).png for sit in contents.sits
+    }
     return shared_files(contents, strips)
 
 
 def _files(contents: Contents, tick: Tick) -> Part:
     """All files of a packet, by name below its folder."""
-    makers: list[Callable[[Contents], Part]] = [_tiles, _screen, partial(_pages, paper="letter"), partial(_pages, paper="a4"), _open]
+    makers: list[Callable[[Contents], Part]] = [
+        _tiles,
+        _screen,
+        partial(_pages, paper="letter"),
+        partial(_pages, paper="a4"),
+        _open,
+    ]
     found: dict[int, Part] = {}
 
     def make(number: int) -> None:

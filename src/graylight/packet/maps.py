@@ -120,7 +120,9 @@ def _jpeg(picture: Image.Image) -> bytes:
 
 def grid_step_m(sheet: MapSheet) -> float:
     """Distance between lines of the UTM grid: 1 km, more where they would lie closer than 15 mm."""
-    return next((s for s in (1000.0, 2000.0, 5000.0, 10_000.0, 20_000.0) if s / sheet.metres_per_mm >= 15.0), 50_000.0)
+    return next(
+        (s for s in (1000.0, 2000.0, 5000.0, 10_000.0, 20_000.0) if s / sheet.metres_per_mm >= 15.0), 50_000.0
+    )
 
 
 def _lines(low: float, high: float, step: float) -> list[float]:
@@ -143,15 +145,25 @@ def _grid_lines(scene: Scene, sheet: MapSheet) -> None:
 def _ticks(sheet: MapSheet) -> dict[str, list[dict[str, Any]]]:
     """Numbers of the UTM grid along the edge, where they stand in millimetres from the upper left corner."""
     box, step, per_mm = sheet.frame.box, grid_step_m(sheet), sheet.metres_per_mm
-    east = [{"mm": round((e - box.west) / per_mm, 3), "words": f"{e / 1000:.0f}"} for e in _lines(box.west, box.east, step)]
-    north = [{"mm": round((box.north - n) / per_mm, 3), "words": f"{n / 1000:.0f}"} for n in _lines(box.south, box.north, step)]
+    east = [
+        {"mm": round((e - box.west) / per_mm, 3), "words": f"{e / 1000:.0f}"}
+        for e in _lines(box.west, box.east, step)
+    ]
+    north = [
+        {"mm": round((box.north - n) / per_mm, 3), "words": f"{n / 1000:.0f}"}
+        for n in _lines(box.south, box.north, step)
+    ]
     return {"east": east, "north": north[::-1]}
 
 
 def _bars(sheet: MapSheet) -> list[dict[str, Any]]:
     """Scale bars: length on the paper, and what stands at half and whole."""
     bars = []
-    for name, in_m, lengths in (("miles", MILE_M, _MILES), ("km", 1000.0, _KILOMETRES), ("feet", FOOT_M, _FEET)):
+    for name, in_m, lengths in (
+        ("miles", MILE_M, _MILES),
+        ("km", 1000.0, _KILOMETRES),
+        ("feet", FOOT_M, _FEET),
+    ):
         fits = [one for one in lengths if one * in_m / sheet.metres_per_mm <= _LONGEST_MM]
         length = fits[0] if fits else lengths[-1]
         bars.append({
@@ -171,7 +183,10 @@ def _lengths(scene: Scene, ways: list[Approach]) -> None:
     step = MILE_M / 2 if scene.units == "us" else 1000.0
     for way in ways if len(ways) == 1 else []:
         line = scene.frame.pixels(np.array(way.line, dtype=np.float64)[:, :2])
-        along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(line, axis=0).T))]) * scene.frame.metres_per_pixel
+        along = (
+            np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(line, axis=0).T))])
+            * scene.frame.metres_per_pixel
+        )
         for number in range(1, int(along[-1] / step) + 1):
             x, y = (float(np.interp(number * step, along, line[:, i])) for i in (0, 1))
             words = f"{number / 2:g}" if scene.units == "us" else f"{number}"

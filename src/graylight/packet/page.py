@@ -58,7 +58,11 @@ def written(facts: dict[str, Any]) -> bytes:
     shipped = files("graylight.packet") / "screen"
     style, script = (shipped.joinpath(name).read_text(encoding="utf-8") for name in ("page.css", "page.js"))
     # "</script" in a name would end the element: a slash may always be written \/ in JSON
-    told = json.dumps(facts, ensure_ascii=False, allow_nan=False).replace("</", "<\\/").replace("<!--", "<\\u0021--")
+    told = (
+        json.dumps(facts, ensure_ascii=False, allow_nan=False)
+        .replace("</", "<\\/")
+        .replace("<!--", "<\\u0021--")
+    )
     text = shipped.joinpath("page.html").read_text(encoding="utf-8")
     parts = {
         "title": html.escape(facts["title"]), "style-hash": _hash(style), "script-hash": _hash(script), "style": style,
@@ -115,10 +119,14 @@ def _net(frame: Frame) -> list[list[list[float]]]:
     """Longitude and latitude at the nodes of a net over the picture, row by row from the north."""
     turn = Transformer.from_crs(frame.grid.crs, "EPSG:4326", always_xy=True)
     east, north = np.meshgrid(
-        np.linspace(frame.box.west, frame.box.east, _NODES), np.linspace(frame.box.north, frame.box.south, _NODES)
+        np.linspace(frame.box.west, frame.box.east, _NODES),
+        np.linspace(frame.box.north, frame.box.south, _NODES),
     )
     lon, lat = turn.transform(east, north)
-    return [[[round(float(a), 8), round(float(b), 8)] for a, b in zip(x, y, strict=True)] for x, y in zip(lon, lat, strict=True)]
+    return [
+        [[round(float(a), 8), round(float(b), 8)] for a, b in zip(x, y, strict=True)]
+        for x, y in zip(lon, lat, strict=True)
+    ]
 
 
 def _sit(sit: Sit, contents: Contents) -> dict[str, Any]:
@@ -126,7 +134,7 @@ def _sit(sit: Sit, contents: Contents) -> dict[str, Any]:
     profile = None if sit.way is None else draw_way(sit.way, contents.country.settings.units)
     place = told["place"]
     return {
-        **told, "place": f"{'   '.join(words for words in place.values() if words)}   {DATUM}",
+        **told, "place": f"{chr(10).join(words for words in place.values() if words)}\n{DATUM}",
         "strip": data_uri(sit.strip.png, "image/png"), "moments": _moments(told, sit.morning),
         "profile": None if profile is None else data_uri(profile, "image/svg+xml"),
     }  # fmt: skip
@@ -139,7 +147,11 @@ def _moments(told: dict[str, Any], morning: Morning | None) -> list[int]:
     stamps: dict[str, int] = {}
     for one in morning.timeline:
         early = one.kind in {"leave", "start back at the latest"}
-        words = naming.moment(one.at, morning.light, step_minutes=5, way="earlier") if early else naming.moment(one.at, morning.light, step_minutes=5)
+        words = (
+            naming.moment(one.at, morning.light, step_minutes=5, way="earlier")
+            if early
+            else naming.moment(one.at, morning.light, step_minutes=5)
+        )
         stamps.setdefault(words, int(one.at.timestamp()))
     return [stamps.get(row[0].removeprefix("~"), 0) for row in told["clock"]["rows"]]
 

@@ -32,7 +32,7 @@ def shared_files(contents: Contents, strips: dict[str, bytes]) -> dict[str, byte
         PNG of each lookout's horizon strip without names, by its id.
     """
     names = unnamed(contents)
-    sits = [_sit(discreet_sit(sit, contents), contents, names) for sit in contents.sits]
+    sits = [_sit(discreet_sit(sit), contents, names) for sit in contents.sits]
     care = [words for words in scrubbed(cautions_of(contents)[0], names) if words]
     found = {f"share/shared-{paper}.pdf": _pdf(sits, strips, contents, care, paper) for paper in PAPERS}
     found["share/shared.html"] = _page(sits, strips, contents, care)

@@ -10,9 +10,10 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
+from scipy.ndimage import binary_dilation, binary_erosion
 
-from graylight.drawing.panorama import draw_panorama, landmarks, margin_px
-from graylight.drawing.palettes import PAPER
+from graylight.drawing.palettes import ANIMAL, INK, PAPER, mix
+from graylight.drawing.panorama import Strip, draw_panorama, landmarks, margin_px
 from graylight.drawing.strip import Landmark
 from graylight.grid import LonLat
 from graylight.plan.looking import Ready
@@ -28,6 +29,7 @@ STRETCH = 2.0
 LEAST_ARC_DEG, BESIDE_DEG = 110.0, 22.0
 WIDER = (1.0, 1.4, 2.0, 2.8)
 """Times the least arc that are tried until the view is no taller than the page has room for."""
+HATCH_PX = 11
 LIGHTER = 0.22
 """How far the strip is lightened for paper (set by eye)."""
 _SEEN = 0.005
@@ -53,7 +55,9 @@ def arc_about(bearings_deg: Sequence[float]) -> tuple[float, float]:
     if not bearings_deg:
         return 0.0, 360.0
     turns = sorted(float(b) % 360.0 for b in bearings_deg)
-    gaps = [(turns[(i + 1) % len(turns)] - t) % 360.0 or 360.0 * (len(turns) == 1) for i, t in enumerate(turns)]
+    gaps = [
+        (turns[(i + 1) % len(turns)] - t) % 360.0 or 360.0 * (len(turns) == 1) for i, t in enumerate(turns)
+    ]
     widest = int(np.argmax(gaps))
     first, span = turns[(widest + 1) % len(turns)], 360.0 - gaps[widest]
     wide = max(span + 2 * BESIDE_DEG, LEAST_ARC_DEG)
@@ -82,7 +86,7 @@ def draw_strip(ready: Ready, lookout: Lookout, *, named: bool = True) -> DrawnSt
         "convergence_deg": grid.convergence_deg(place), "width": WIDTH_PX - 2 * margin_px(TEXT_PX),
     }  # fmt: skip
     heights = ready.survey.elevation_m
-    eye, fit = _fitted(heights, ready.labels, eye, arc_about(_bearings(ready, lookout)))
+    eye, fit = _fitted(heights, ready.labels, eye, arc_about(_bearings(lookout)))
     view = panorama(
         heights, up_from_deg=fit.up_from_deg, up_to_deg=fit.up_to_deg, height=fit.height,
         refraction=settings.sight.refraction, **eye,
@@ -93,7 +97,8 @@ def draw_strip(ready: Ready, lookout: Lookout, *, named: bool = True) -> DrawnSt
         declination_deg=ready.plan.light.declination_deg if named else None, invented=ready.country.invented,
         text_px=TEXT_PX, title=f"From {lookout.id}",
     )  # fmt: skip
-    return DrawnStrip(_for_paper(strip.image), strip.image.size, strip.named)
+    pockets = view.values(ready.labels) > 0
+    return DrawnStrip(_for_paper(strip, pockets), strip.image.size, strip.named)
 
 
 def _fitted(
@@ -113,18 +118,32 @@ def _fitted(
     return looking, fit
 
 
-def _for_paper(image: Image.Image) -> bytes:
-    """The strip lightened, its margins white."""
-    rgb = np.asarray(image, dtype=np.float32)
-    rgb = rgb + (255.0 - rgb) * LIGHTER
-    rgb[(np.asarray(image) == np.array(PAPER, dtype=np.uint8)).all(axis=-1)] = 255.0
+def _for_paper(strip: Strip, pockets: NDArray[np.bool_]) -> bytes:
+    """The strip lightened, its margins white, the pockets hatched: in grey their tint would not be seen."""
+    drawn = np.asarray(strip.image, dtype=np.float32)
+    rgb = drawn + (255.0 - drawn) * LIGHTER
+    rgb[(drawn == np.array(PAPER, dtype=np.float32)).all(axis=-1)] = 255.0
+    rows, cols = np.ogrid[: pockets.shape[0], : pockets.shape[1]]
+    lines = pockets & ((rows + cols) % HATCH_PX < 2)
+    body = rgb[strip.top : strip.top + pockets.shape[0], strip.left : strip.left + pockets.shape[1]]
+    lines &= ~_chips(
+        drawn[strip.top : strip.top + pockets.shape[0], strip.left : strip.left + pockets.shape[1]]
+    )
+    body[lines] = body[lines] * 0.35 + np.array(mix(ANIMAL, INK, 0.35), dtype=np.float32) * 0.65
     out = io.BytesIO()
     Image.fromarray(np.rint(rgb).astype(np.uint8)).save(out, format="PNG", compress_level=6)
     return out.getvalue()
 
 
-def _bearings(ready: Ready, lookout: Lookout) -> list[float]:
+def _bearings(lookout: Lookout) -> list[float]:
     """True bearings of the ground in sight of each pocket's places, and of the pockets' middles."""
     shown = [s for s in lookout.sees if s.share.high > _SEEN]
     spots = [p.bearing_true_deg for s in shown for p in s.places if p.answer != "hidden"]
     return [*(s.bearing_true_deg for s in shown), *spots]
+
+
+def _chips(drawn: NDArray[np.float32]) -> NDArray[np.bool_]:
+    """Where the names of pockets stand in their filled boxes."""
+    filled = (drawn == np.array(ANIMAL, dtype=np.float32)).all(axis=-1)
+    boxes: NDArray[np.bool_] = binary_dilation(binary_erosion(filled, iterations=2), iterations=14)
+    return boxes

@@ -74,7 +74,9 @@ def pmtiles(tiles: TileSet, *, name: str, words: str) -> bytes:
     """The tiles as PMTiles 3, clustered; equal tiles are kept once."""
     entries, body = _laid(tiles.tiles)
     root, leaves = _directories(entries)
-    metadata = gzip.compress(json.dumps({"name": name, "description": words, "type": "baselayer"}).encode(), mtime=0)
+    metadata = gzip.compress(
+        json.dumps({"name": name, "description": words, "type": "baselayer"}).encode(), mtime=0
+    )
     at = [127]
     for part in (root, metadata, leaves):
         at.append(at[-1] + len(part))

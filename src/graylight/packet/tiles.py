@@ -98,7 +98,7 @@ def draw_tiles(data: MapData, plan: Plan, *, units: Units, tick: Tick = silent) 
 
 def _metres(zoom: int, grid: Grid) -> float:
     """Metres on the ground of a pixel of a level, at the country's latitude."""
-    return WORLD_M / TILE_PX / 2**zoom * math.cos(math.radians(grid.center.lat))
+    return WORLD_M / TILE_PX / float(1 << zoom) * math.cos(math.radians(grid.center.lat))
 
 
 def _deepest(grid: Grid) -> int:
@@ -134,9 +134,9 @@ def _corners(frame: Frame, turn: Transformer, box: tuple[float, float, float, fl
     """(4, 2) pixels of the picture at a box's upper left, lower left, lower right and upper right corner."""
     west, south, east, north = box
     xs, ys = turn.transform([west, west, east, east], [north, south, south, north])
-    return frame.from_grid(np.asarray(xs), np.asarray(ys)) * np.array(
-        [1.0, frame.metres_per_pixel / ((frame.box.north - frame.box.south) / frame.height)]
-    )
+    tall = frame.metres_per_pixel / ((frame.box.north - frame.box.south) / frame.height)
+    at: NDArray[np.float64] = frame.from_grid(np.asarray(xs), np.asarray(ys)) * np.array([1.0, tall])
+    return at
 
 
 def _touches(corners: NDArray[np.float64], frame: Frame) -> bool:

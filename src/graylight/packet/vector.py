@@ -105,11 +105,17 @@ class VectorSheet(Sheet):
         slants = []
         for number in range(math.floor(first / step), math.ceil(last / step) + 1):
             c = number * step
-            ends = ((c - top, top), (c - bottom, bottom)) if rise > 0 else ((c + top, top), (c + bottom, bottom))
+            ends = (
+                ((c - top, top), (c - bottom, bottom)) if rise > 0 else ((c + top, top), (c + bottom, bottom))
+            )
             slants.append(ends)
         if high > 0 and slants:
             cut = shapely.intersection(shapely.MultiLineString(slants), shown)
-            parts = [np.asarray(one.coords) for one in getattr(cut, "geoms", [cut]) if one.geom_type == "LineString"]
+            parts = [
+                np.asarray(one.coords)
+                for one in getattr(cut, "geoms", [cut])
+                if one.geom_type == "LineString"
+            ]
             self.stroke(parts, colour, width, opacity=opacity)
 
     def paste(self, picture: Image.Image, x: float, y: float) -> None:
@@ -172,10 +178,8 @@ class VectorSheet(Sheet):
         if not text:
             return
         slant = ' font-style="italic"' if kind == "slanted" else ""
-        letters = (
-            f'x="{_n(at[0])}" y="{_n(at[1])}" font-family="{FAMILY}" font-stretch="semi-condensed" font-weight="{_WEIGHT[kind]}"{slant} '
-            f'font-size="{_n(size)}" text-anchor="{_ANCHOR[anchor]}"{turn}'
-        )
+        face = f'font-family="{FAMILY}" font-stretch="semi-condensed" font-weight="{_WEIGHT[kind]}"{slant}'
+        letters = f'x="{_n(at[0])}" y="{_n(at[1])}" {face} font-size="{_n(size)}" text-anchor="{_ANCHOR[anchor]}"{turn}'
         said = escape(text)
         if halo is not None:
             # a halo is a second, outlined copy below: not every program heeds paint-order
@@ -195,9 +199,7 @@ class VectorSheet(Sheet):
             return []
         if low[0] >= -far and low[1] >= -far and high[0] <= self.width + far and high[1] <= self.height + far:
             return [_path(np.asarray(line))]
-        cut = shapely.clip_by_rect(
-            shapely.LineString(line), -far, -far, self.width + far, self.height + far
-        )
+        cut = shapely.clip_by_rect(shapely.LineString(line), -far, -far, self.width + far, self.height + far)
         return [_path(np.asarray(one.coords)) for one in getattr(cut, "geoms", [cut]) if not one.is_empty]
 
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from graylight.drawing.furniture import INVENTED
+from graylight.drawing.lettering import Box
 from graylight.exchange.marks import Mark, marks, name_of, short_names
 from graylight.grid import LonLat
 from graylight.packet.contents import Contents, Sit
@@ -23,13 +24,28 @@ from graylight.telling.plan import LAW, tell_plan
 from graylight.telling.sight import NOTHING
 from graylight.units import YARD_M, Units, bearing, distance, duration, duration_range, height, share_range
 
-__all__ = ["DATUM", "Section", "capital", "cautions_of", "first_of", "flag_of", "forms", "places_of", "ranges_of", "sections", "sit_told", "title_of"]
+__all__ = [
+    "DATUM",
+    "Section",
+    "capital",
+    "cautions_of",
+    "first_of",
+    "flag_of",
+    "forms",
+    "places_of",
+    "ranges_of",
+    "sections",
+    "sit_told",
+    "title_of",
+]
 
 DATUM = "WGS 84"
 FORMS: tuple[PlaceForm, ...] = ("degrees", "minutes", "utm", "usng")
 LEAD, CLOCK, CARE, OPEN = "This morning", "By the clock", "Take care", "Not known"
 DIAL_MM = 28.0
 """Radius of the range card's dial on the page, as in packet.typ."""
+MOST_ROWS = 30
+"""With more marked places than this on a lookout's range card, those that are hidden are left out."""
 _ANSWERS = {"seen": "in sight", "doubtful": "doubtful", "hidden": "hidden"}
 
 
@@ -43,7 +59,11 @@ class Section:
 
     def told(self) -> dict[str, Any]:
         """For a page."""
-        return {"heading": self.heading, "text": " ".join(self.text), "rows": [list(row) for row in self.rows]}
+        return {
+            "heading": self.heading,
+            "text": " ".join(self.text),
+            "rows": [list(row) for row in self.rows],
+        }
 
 
 def sections(paragraphs: Sequence[Paragraph]) -> list[Section]:
@@ -65,7 +85,9 @@ def title_of(contents: Contents) -> str:
 def first_of(contents: Contents) -> list[dict[str, Any]]:
     """What the plan tells first: where to sit, the way there, the light."""
     told = sections(tell_plan(contents.plan, contents.country.settings.units))
-    wanted = [one for one in told if one.heading in ("Where to sit", "How to get there", "Light", "The light")]
+    wanted = [
+        one for one in told if one.heading in ("Where to sit", "How to get there", "Light", "The light")
+    ]
     return [one.told() for one in wanted]
 
 
@@ -99,7 +121,9 @@ def sit_told(sit: Sit, contents: Contents) -> dict[str, Any]:
         "place": forms(sit.lookout.place),
         "height": height(sit.lookout.height_m, units),
         "lead": _lead(lead.text) if lead is not None else [sentence(sit.why_none)],
-        "clock": {"text": " ".join(clock.text), "rows": [list(r) for r in clock.rows]} if clock is not None else None,
+        "clock": {"text": " ".join(clock.text), "rows": [list(r) for r in clock.rows]}
+        if clock is not None
+        else None,
         "sees": [_sees(one, contents.plan, units) for one in _in_sight(sit.lookout)],
         "hides": [sentence(in_units(words, units)) for words in sit.lookout.hides],
         "turn": _turn(sit),
@@ -115,12 +139,18 @@ def _lead(told: list[str]) -> list[str]:
 
 
 def _in_sight(seat: Lookout) -> list[Sees]:
-    return sorted((s for s in seat.sees if s.share.high >= NOTHING), key=lambda s: (-s.share.likely, s.pocket))
+    return sorted(
+        (s for s in seat.sees if s.share.high >= NOTHING), key=lambda s: (-s.share.likely, s.pocket)
+    )
 
 
 def _sees(one: Sees, plan: Plan, units: Units) -> dict[str, str]:
     """A row: the pocket, how much shows, how far, both bearings, up or down, its places by answer."""
-    lying = "level" if abs(one.down_deg) < 0.5 else f"{abs(one.down_deg):.0f}° {'down' if one.down_deg > 0 else 'up'}"
+    lying = (
+        "level"
+        if abs(one.down_deg) < 0.5
+        else f"{abs(one.down_deg):.0f}° {'down' if one.down_deg > 0 else 'up'}"
+    )
     row = {
         "pocket": capital(name_of(plan, one.pocket)), "share": share_range(one.share.low, one.share.high),
         "distance": distance(one.distance_m, units), "true": _degrees(one.bearing_true_deg),
@@ -146,7 +176,10 @@ def _turn(sit: Sit) -> str:
     if by is None:
         return ""
     when = naming.moment(by, sit.morning.light, step_minutes=5, way="earlier")
-    return f"Wherever you are on the way in, turn round by {when}, to be back by civil dusk. Sooner in bad weather, or when the way is not as told."
+    return (
+        f"Wherever you are on the way in, turn round by {when}, to be back by civil dusk. Sooner in bad weather, or when "
+        "the way is not as told."
+    )
 
 
 def _times(morning: Morning | None) -> list[list[str]]:
@@ -173,7 +206,12 @@ def _times(morning: Morning | None) -> list[list[str]]:
 def ranges_of(sit: Sit, contents: Contents) -> dict[str, Any]:
     """The range card of a lookout: each marked place by pocket, with distance, bearings and whether it shows."""
     units = contents.country.settings.units
-    spots = [s for one in _in_sight(sit.lookout) for s in sorted(one.places, key=lambda p: (p.bearing_true_deg, p.spot))]
+    spots = [
+        s
+        for one in _in_sight(sit.lookout)
+        for s in sorted(one.places, key=lambda p: (p.bearing_true_deg, p.spot))
+    ]
+    told = spots if len(spots) <= MOST_ROWS else [spot for spot in spots if spot.answer != "hidden"]
     unit_m, name, step = (YARD_M, "yd", 250.0) if units == "us" else (1.0, "m", 250.0)
     farthest = max((spot.distance_m for spot in spots), default=0.0) / unit_m
     while farthest / step > 6:
@@ -182,31 +220,51 @@ def ranges_of(sit: Sit, contents: Contents) -> dict[str, Any]:
     light = contents.plan.light if sit.morning is None else sit.morning.light
     return {
         "id": sit.lookout.id, "place": forms(sit.lookout.place), "height": height(sit.lookout.height_m, units),
-        "rows": [_range(spot, units) for spot in spots], "dots": _dots(spots, rings * step * unit_m),
+        "rows": [_range(spot, units) for spot in told],
+        "left": len(spots) - len(told), "dots": _dots(spots, rings * step * unit_m, rings),
         "step": f"{step:,.0f}", "steps": [f"{step * ring:,.0f}" for ring in range(1, rings + 1)], "rings": rings, "unit": name,
         "declination_deg": light.declination_deg,
     }  # fmt: skip
 
 
-def _dots(spots: list[Seen], edge_m: float) -> list[dict[str, Any]]:
+_SIDES = (
+    (1.2, -1.2, "left"), (-10.2, -1.2, "right"), (1.0, -3.4, "left"), (1.0, 1.0, "left"), (-10.0, -3.4, "right"),
+    (-10.0, 1.0, "right"),
+)  # fmt: skip
+"""Where a dot's name may stand: its corner from the dot, millimetres, and the side it is set to, the best first."""
+
+
+def _dots(spots: list[Seen], edge_m: float, rings: int) -> list[dict[str, Any]]:
     """Dots of the card, and beside which of their sides their names find room (millimetres), if any."""
-    placed: list[tuple[float, float, float, float]] = []
+    # the rings' own numbers stand beside the line to the north
+    taken: list[Box] = [
+        (0.0, -DIAL_MM * ring / rings - 1.8, 7.5, -DIAL_MM * ring / rings + 1.2)
+        for ring in range(1, rings + 1)
+    ]
     dots = []
-    for spot in sorted(spots, key=lambda s: ("seen", "doubtful", "hidden").index(s.answer)):
+    for spot in sorted(spots, key=lambda s: tuple(_ANSWERS).index(s.answer)):
         far, turn = DIAL_MM * min(spot.distance_m / edge_m, 1.0), math.radians(spot.bearing_true_deg)
         x, y = far * math.sin(turn), -far * math.cos(turn)
-        label = None
-        if spot.answer != "hidden":
-            for dx, dy, side in ((1.2, -1.2, "left"), (-10.2, -1.2, "right"), (1.0, -3.4, "left"), (1.0, 1.0, "left"), (-10.0, -3.4, "right"), (-10.0, 1.0, "right")):  # fmt: skip
-                left = x + dx + (0.0 if side == "left" else 3.0)
-                box = (left, y + dy, left + 6.0, y + dy + 2.4)
-                if all(box[0] >= b[2] or box[2] <= b[0] or box[1] >= b[3] or box[3] <= b[1] for b in placed):
-                    placed.append(box)
-                    label = [dx, dy, side]
-                    break
-        placed.append((x - 0.8, y - 0.8, x + 0.8, y + 0.8))
-        dots.append({"id": spot.spot, "answer": spot.answer, "true_deg": spot.bearing_true_deg, "part": far / DIAL_MM, "label": label})
+        label = None if spot.answer == "hidden" else _beside(x, y, taken)
+        taken.append((x - 0.8, y - 0.8, x + 0.8, y + 0.8))
+        dots.append(
+            {
+                "id": spot.spot, "answer": spot.answer, "true_deg": spot.bearing_true_deg, "part": far / DIAL_MM,
+                "label": label,
+            }
+        )  # fmt: skip
     return dots
+
+
+def _beside(x: float, y: float, taken: list[Box]) -> list[Any] | None:
+    """The first free seat for a name beside a dot, which is then taken."""
+    for dx, dy, side in _SIDES:
+        left = x + dx + (0.0 if side == "left" else 3.0)
+        box = (left, y + dy, left + 6.0, y + dy + 2.4)
+        if all(box[0] >= b[2] or box[2] <= b[0] or box[1] >= b[3] or box[3] <= b[1] for b in taken):
+            taken.append(box)
+            return [dx, dy, side]
+    return None
 
 
 def _yards(distance_m: float, units: Units) -> str:
@@ -233,11 +291,17 @@ def places_of(contents: Contents) -> list[dict[str, str]]:
     seen = {s.pocket for sit in contents.sits for s in _in_sight(sit.lookout)}
     rows = []
     for mark, name in zip(found, short_names(found), strict=True):
-        if mark.what in ("start", "lookout") or (mark.pocket in seen and mark.what in ("feed", "bed", "crossing", "water")):
+        if mark.what in ("start", "lookout") or (
+            mark.pocket in seen and mark.what in ("feed", "bed", "crossing", "water")
+        ):
             rows.append(_place_row(mark, name, units))
     middles = [p for p in plan.pockets if p.shut is None]
     for pocket in middles:
-        row = {"name": pocket.id, "words": f"middle of {name_of(plan, pocket.id)}", "height": _high(pocket.centre, units)}
+        row = {
+            "name": pocket.id,
+            "words": f"middle of {name_of(plan, pocket.id)}",
+            "height": _high(pocket.centre, units),
+        }
         rows.append({**row, **forms(pocket.centre)})
     return rows
 
@@ -257,9 +321,9 @@ def _high(place: Place, units: Units) -> str:
 def cautions_of(contents: Contents) -> tuple[list[str], list[str]]:
     """All cautions and all that is not known, of the plan and of the mornings, each once; the law last."""
     units = contents.country.settings.units
-    told = [contents.plan, *(sit.morning for sit in contents.sits if sit.morning is not None)]
-    care = _once(words for one in told for words in one.cautions)
-    unknown = _once(words for one in told for words in one.not_known)
+    mornings = [sit.morning for sit in contents.sits if sit.morning is not None]
+    care = _once([*contents.plan.cautions, *(words for one in mornings for words in one.cautions)])
+    unknown = _once([*contents.plan.not_known, *(words for one in mornings for words in one.not_known)])
     said = [sentence(in_units(words, units)) for words in care]
     return [*said, LAW], [sentence(in_units(words, units)) for words in unknown]
 

@@ -20,5 +20,8 @@ def turned_by(morning: Morning) -> dt.datetime | None:
         return None
     slower = way.seconds_high / way.seconds
     return turn_around(
-        way.leave_by, morning.light.civil_dusk, in_seconds=way.seconds_high, out_seconds=way.back_seconds * slower
+        way.leave_by,
+        morning.light.civil_dusk,
+        in_seconds=way.seconds_high,
+        out_seconds=way.back_seconds * slower,
     )

@@ -57,6 +57,21 @@
     scale = least; left = 0; top = 0;
     held();
   }
+  // At first the map shows the first lookout with its way: the whole country would be too small to read.
+  function begin() {
+    const first = facts.sits[0];
+    if (!first) return;
+    const points = map.ways.filter((way) => way.lookout === first.id).flatMap((way) => way.line);
+    points.push(...map.lookouts.filter((seat) => seat.id === first.id).map((seat) => [seat.x, seat.y]));
+    const xs = points.map((p) => p[0]), ys = points.map((p) => p[1]), room = 120;
+    const wide = Math.max(...xs) - Math.min(...xs) + room, high = Math.max(...ys) - Math.min(...ys) + room;
+    scale = Math.min(1, Math.max(least, 0.55, Math.min(frame.clientWidth / wide, frame.clientHeight / high)));
+    const seat = map.lookouts.find((one) => one.id === first.id);
+    const fits = wide * scale <= frame.clientWidth && high * scale <= frame.clientHeight;
+    const x = fits || !seat ? (Math.max(...xs) + Math.min(...xs)) / 2 : seat.x, y = fits || !seat ? (Math.max(...ys) + Math.min(...ys)) / 2 : seat.y;
+    left = frame.clientWidth / 2 - x * scale; top = frame.clientHeight / 2 - y * scale;
+    held();
+  }
   function goTo(x, y) {
     scale = Math.max(scale, Math.min(1, 2.5 * least));
     left = frame.clientWidth / 2 - x * scale;
@@ -99,7 +114,8 @@
     add(sheet, picture, over);
     frame.append(sheet);
     whole();
-    addEventListener('resize', whole);
+    begin();
+    addEventListener('resize', () => { whole(); begin(); });
   } else {
     byId('where').remove();
   }
@@ -207,7 +223,7 @@
   function sit(one) {
     const box = make('article'); box.id = `lookout-${one.id}`;
     add(box, make('h2', one.title), make('p', one.day + (one.height ? `, ${one.height}` : ''), 'quiet'));
-    if (one.place) add(box, make('p', one.place, 'quiet'));
+    if (one.place) add(box, make('p', one.place, 'place'));
     const row = make('div', '', 'row');
     for (const [words, value] of one.times) add(row, add(make('div'), make('small', words), make('b', value)));
     add(box, row);
@@ -218,7 +234,7 @@
       picture.src = one.strip; picture.alt = `what is seen from ${one.title}, pockets tinted`; strip.tabIndex = 0;
       add(box, add(strip, picture));
     }
-    if (one.sees.length) add(box, table(facts.heads, one.sees.map((s) => facts.columns.map((c) => s[c]))));
+    if (one.sees.length) add(box, table(facts.heads, one.sees.map((s) => facts.columns.map((c) => s[c])), 'figures'));
     for (const words of one.hides) add(box, make('p', words));
     if (one.clock) {
       add(box, make('h3', 'By the clock'), make('p', one.clock.text, 'quiet'));

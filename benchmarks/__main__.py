@@ -8,7 +8,7 @@ import sys
 from importlib.metadata import version
 from pathlib import Path
 
-from benchmarks import air, ground, looking, morning, panorama, plan, sight, sky, walking
+from benchmarks import air, ground, looking, morning, packet, panorama, plan, sight, sky, walking
 from benchmarks.row import Row
 
 DOCS = Path(__file__).parent.parent / "docs"
@@ -26,7 +26,7 @@ def main() -> None:
     """Run all, print, keep."""
     rows: list[Row] = []
     of_sight: list[Row] = []
-    for part in (plan, ground, sky, air, walking, sight, looking, panorama, morning):
+    for part in (plan, ground, sky, air, walking, sight, looking, panorama, morning, packet):
         print(f"... {part.__name__}", file=sys.stderr)
         found = part.rows()
         rows += found

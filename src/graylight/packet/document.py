@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import json
 import tempfile
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass
 from importlib.resources import as_file, files
 from pathlib import Path
@@ -27,10 +29,11 @@ from graylight.packet.words import (
     title_of,
 )
 from graylight.plan.model import Place
+from graylight.plan.turning import turned_by
 from graylight.telling import naming
 from graylight.telling.plan import LAW
 
-__all__ = ["PAPERS", "MapPlace", "Set", "compiled", "set_pages"]
+__all__ = ["PAPERS", "MapPlace", "Set", "compiled", "page_pictures", "set_pages"]
 
 PAPERS = {"letter": "us-letter", "a4": "a4"}
 CHECKS = (
@@ -74,12 +77,30 @@ def set_pages(contents: Contents, paper: str) -> Set:
         "letter" or "a4".
     """
     pictures: dict[str, bytes] = {}
+    return compiled("packet.typ", _told(contents, paper, pictures), pictures)
+
+
+def page_pictures(contents: Contents, paper: str, *, ppi: float = 60.0) -> list[bytes]:
+    """The same pages as PNG pictures, to look at."""
+    pictures: dict[str, bytes] = {}
     told = _told(contents, paper, pictures)
-    return compiled("packet.typ", told, pictures)
+    with _compiler("packet.typ", told, pictures) as compiler:
+        found = compiler.compile(format="png", ppi=ppi)
+    return found if isinstance(found, list) else [found]
 
 
 def compiled(template: str, told: Mapping[str, Any], pictures: Mapping[str, bytes]) -> Set:
     """Set one of the shipped templates with what it reads; only the shipped letters, no clock."""
+    with _compiler(template, told, pictures) as compiler:
+        # without tags: poppler takes exception to a flag that typst writes with them
+        pdf = compiler.compile(format="pdf", timestamp=0, pdf_tags=False)
+        found = json.loads(compiler.query("<map>", field="value"))
+    return Set(pdf, tuple(MapPlace(m["name"], m["page"], m["x"], m["y"]) for m in found))
+
+
+@contextmanager
+def _compiler(template: str, told: Mapping[str, Any], pictures: Mapping[str, bytes]) -> Iterator[Any]:
+    """The page setter over a folder that holds the templates, the pictures and what is told."""
     import typst
 
     shipped = files("graylight.packet") / "paper"
@@ -88,14 +109,9 @@ def compiled(template: str, told: Mapping[str, Any], pictures: Mapping[str, byte
     with tempfile.TemporaryDirectory() as scratch, as_file(files("graylight.drawing") / "fonts") as fonts:
         for name, data in beside.items():
             (Path(scratch) / name).write_bytes(data)
-        compiler = typst.Compiler(
+        yield typst.Compiler(
             str(Path(scratch) / template), root=scratch, font_paths=[str(fonts)], ignore_system_fonts=True
         )
-        # without tags: poppler takes exception to a flag that typst writes with them
-        pdf = compiler.compile(format="pdf", timestamp=0, pdf_tags=False)
-        found = json.loads(compiler.query("<map>", field="value"))
-    assert isinstance(pdf, bytes)
-    return Set(pdf, tuple(MapPlace(m["name"], m["page"], m["x"], m["y"]) for m in found))
 
 
 def _told(contents: Contents, paper: str, pictures: dict[str, bytes]) -> dict[str, Any]:
@@ -108,7 +124,7 @@ def _told(contents: Contents, paper: str, pictures: dict[str, bytes]) -> dict[st
         "first": first_of(contents), "whole": _map(contents.whole, "whole", pictures),
         "sits": [_sit(sit, contents, pictures) for sit in contents.sits],
         "ranges": [ranges_of(sit, contents) for sit in contents.sits], "places": places_of(contents),
-        "carrying": carrying_told(contents), "trip": [_trip(sit, contents) for sit in contents.sits], "care": care,
+        "carrying": carrying_told(contents), "trip": [_trip(sit) for sit in contents.sits], "care": care,
         "unknown": unknown, "checks": list(CHECKS), "layers": _layers(contents),
         "attribution": f"{ATTRIBUTION} Made by {plan.program}.",
     }  # fmt: skip
@@ -163,25 +179,33 @@ def _grid_words(contents: Contents) -> str:
     )
 
 
-def _trip(sit: Sit, contents: Contents) -> dict[str, str]:
+def _trip(sit: Sit) -> dict[str, str]:
+    """A row of the trip plan: the lookout and where it is, the start and where it is, leave, turn and back."""
     row = {
-        "day": naming.day(contents.asked.date),
         "lookout": sit.lookout.id,
+        "at": _square(sit.lookout.place),
         "start": "",
         "place": "",
         "leave": "",
+        "turn": "",
         "back": "",
     }
     if sit.way is None:
         return row
     row |= {"start": sit.way.start.name or sit.way.start.kind, "place": _square(sit.way.start.place)}
-    if sit.morning is not None and sit.morning.way is not None:
-        light = sit.morning.light
-        if sit.way.leave_by is not None:
-            row["leave"] = naming.moment(sit.way.leave_by, light, step_minutes=5, way="earlier")
-        back = next((one.at for one in sit.morning.timeline if one.kind == "back"), None)
-        row["back"] = "" if back is None else naming.moment(back, light, step_minutes=5)
-    return row
+    morning = sit.morning
+    if morning is None or morning.way is None:
+        return row
+
+    def said(when: dt.datetime | None, *, early: bool) -> str:
+        if when is None:
+            return ""
+        return naming.moment(when, morning.light, step_minutes=5, way="earlier" if early else "nearest")
+
+    back = next((one.at for one in morning.timeline if one.kind == "back"), None)
+    return row | {
+        "leave": said(sit.way.leave_by, early=True), "turn": said(turned_by(morning), early=True), "back": said(back, early=False)
+    }  # fmt: skip
 
 
 def _square(place: Place) -> str:

@@ -241,19 +241,21 @@ def _dots(spots: list[Seen], edge_m: float, rings: int) -> list[dict[str, Any]]:
         (0.0, -DIAL_MM * ring / rings - 1.8, 7.5, -DIAL_MM * ring / rings + 1.2)
         for ring in range(1, rings + 1)
     ]
+    at = {spot.spot: _on_dial(spot, edge_m) for spot in spots}
+    taken += [(x - 0.8, y - 0.8, x + 0.8, y + 0.8) for x, y in at.values()]
     dots = []
     for spot in sorted(spots, key=lambda s: tuple(_ANSWERS).index(s.answer)):
-        far, turn = DIAL_MM * min(spot.distance_m / edge_m, 1.0), math.radians(spot.bearing_true_deg)
-        x, y = far * math.sin(turn), -far * math.cos(turn)
+        x, y = at[spot.spot]
         label = None if spot.answer == "hidden" else _beside(x, y, taken)
-        taken.append((x - 0.8, y - 0.8, x + 0.8, y + 0.8))
-        dots.append(
-            {
-                "id": spot.spot, "answer": spot.answer, "true_deg": spot.bearing_true_deg, "part": far / DIAL_MM,
-                "label": label,
-            }
-        )  # fmt: skip
+        facts = {"id": spot.spot, "answer": spot.answer, "true_deg": spot.bearing_true_deg}
+        dots.append({**facts, "part": math.hypot(x, y) / DIAL_MM, "label": label})
     return dots
+
+
+def _on_dial(spot: Seen, edge_m: float) -> tuple[float, float]:
+    """Millimetres right of and below the middle."""
+    far, turn = DIAL_MM * min(spot.distance_m / edge_m, 1.0), math.radians(spot.bearing_true_deg)
+    return far * math.sin(turn), -far * math.cos(turn)
 
 
 def _beside(x: float, y: float, taken: list[Box]) -> list[Any] | None:

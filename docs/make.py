@@ -287,8 +287,8 @@ def _option(argument: Argument) -> tuple[str, ...]:
 
 
 NAMED = {
-    "folder": "folder", "--folder": "folder", "--cache": "folder", "--closeup": "place, several times", "--around": "place", "--at": "place",
-    "--start": "place",
+    "folder": "folder", "--folder": "folder", "--cache": "folder", "--closeup": "place, several times",
+    "--around": "place", "--at": "place", "--start": "place",
 }  # fmt: skip
 """Options whose name tells more of the value than its type."""
 

@@ -15,7 +15,7 @@ from PIL import Image
 
 from docs.make import HERE, NOTE
 from graylight.cli.demonstration import invented_country
-from graylight.cli.pictures import map_data
+from graylight.packet.ground import map_data
 from graylight.country.folder import Country
 from graylight.drawing.from_where import draw_from_where
 from graylight.drawing.look import draw_look
@@ -24,6 +24,9 @@ from graylight.drawing.panorama import draw_panorama, landmarks
 from graylight.drawing.profile import draw_profile
 from graylight.errors import BadInput
 from graylight.grid import Bounds, LonLat, distance_m
+from graylight.packet.asked import understood
+from graylight.packet.contents import gathered
+from graylight.packet.document import page_pictures
 from graylight.plan.keeping import kept_plan, make_plan
 from graylight.plan.looking import look_from, ready_to_look
 from graylight.plan.model import Lookout, Plan
@@ -77,7 +80,24 @@ def _pictures(country: Country, plan: Plan) -> dict[str, Callable[[], Image.Imag
         "panorama": partial(_panorama, country, plan, seat),
         "watch": partial(_watch, country, plan, data, seat),
         "way": partial(_way, plan, seat),
+        "packet": partial(_packet, country, plan, seat),
     }  # fmt: skip
+
+
+def _packet(country: Country, plan: Plan, seat: Lookout) -> Image.Image:
+    """Four pages of the packet side by side: the country, a lookout by the clock, its map, the range card."""
+    country = country.with_settings(animal=plan.animal, date=plan.light.date.isoformat())
+    contents = gathered(country, plan, understood(plan, lookouts=seat.id))
+    drawn = page_pictures(contents, "letter", ppi=66.0)[:4]
+    pages = [Image.open(io.BytesIO(page)).convert("RGB") for page in drawn]
+    shown = Image.new(
+        "RGB", (sum(p.width + 8 for p in pages) - 8, max(p.height for p in pages)), (120, 126, 140)
+    )
+    left = 0
+    for page in pages:
+        shown.paste(page, (left, 0))
+        left += page.width + 8
+    return shown
 
 
 def _bare(plan: Plan) -> Plan:

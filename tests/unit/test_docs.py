@@ -27,7 +27,7 @@ TEXTS = [ROOT / "README.md", ROOT / "CONTRIBUTING.md", ROOT / "CHANGELOG.md", *P
 PAGE_OF = {
     "approach": "walking", "chance": "record", "cli": "commands", "country": "country", "demo": "demo",
     "drawing": "drawing", "exchange": "exchange", "ground": "ground", "habitat": "habitat",
-    "kernels": "conventions", "plan": "plan", "reach": "walking", "server": "http", "settings": "settings",
+    "kernels": "conventions", "packet": "packet", "plan": "plan", "reach": "walking", "server": "http", "settings": "settings",
     "gather": "gather", "intake": "gather",
     "sight": "sight", "sit": "morning", "siting": "siting", "sky": "sky", "telling": "telling",
 }  # fmt: skip

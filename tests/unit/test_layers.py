@@ -27,6 +27,7 @@ MAY = {
     "demo": {*FRAME, "kernels", "country.feature"},
     "gather": {*FRAME, "country", "plan.model"},
     "intake": {*FRAME, "country", "plan.model"},
+    "packet": {*FRAME, "country", "plan", "drawing", "telling", "exchange", "sight.panorama"},
     "__main__": {"cli"},
     "server": {*FRAME, *STAGES, "country", "plan", "drawing", "telling", "exchange"},
     "cli": {
@@ -38,13 +39,14 @@ MAY = {
         "drawing",
         "telling",
         "exchange",
+        "packet",
         "demo",
         "habitat",
         "sight",
         "server",
     },
 }
-TOUCH_DISK = {"country", "demo", "cli", "gather", "intake"}
+TOUCH_DISK = {"country", "demo", "packet", "cli", "gather", "intake"}
 NETWORK_WORDS = {"httpx2", "httpx", "http", "urllib3", "requests", "socket", "ftplib", "smtplib", "aiohttp"}
 MAY_LISTEN = {"server"}
 """The page's server answers on this machine; it asks nobody."""

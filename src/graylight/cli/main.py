@@ -41,10 +41,12 @@ COMMANDS = {
     "pace": "Measure one's own pace from tracks with times.",
     "gather": "Gather open data for any place and make a country of it.",
     "take": "Take marks, tracks and boundaries that people already have into a country.",
+    "packet": "Make the packet: the plan on paper, on the phone and in open formats, for where there is no network.",
 }
 HOMES = {
     "camp": "walking", "pace": "walking", "gather": "gathering", "take": "gathering", "outing": "recording",
     "seen": "recording", "sign": "recording", "odds": "recording", "next": "recording", "learn": "recording",
+    "packet": "packets",
 }  # fmt: skip
 """Modules of `graylight.cli` in which commands stand; those not named here stand in `commands`."""
 FUNCTIONS = {"next": "next_sit"}

@@ -253,6 +253,19 @@ class Country:
             write_bytes(path, data)
         return path
 
+    def remove(self, name: str) -> None:
+        """Take away a file below the folder; nothing happens when it is not there.
+
+        Raises
+        ------
+        BadInput
+            The folder can't be written to.
+        ValueError
+            The name leads out of the folder: a mistake in the program.
+        """
+        with _writing(self.folder):
+            self._below(name).unlink(missing_ok=True)
+
     def read_bytes(self, name: str) -> bytes | None:
         """A file below the folder; None when it is not there.
 

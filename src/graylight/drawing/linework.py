@@ -26,7 +26,7 @@ _STREAMS = {"perennial": "stream", "stream": "stream", "intermittent": "intermit
 _ORDER = {"intermittent": 0, "stream": 1, "trail": 2, "road": 3}
 
 
-def draw_contours(scene: Scene, height: Floats) -> float:
+def draw_contours(scene: Scene, height: Floats, *, coarse: int = 1) -> float:
     """Draw contour lines with their heights on the index lines.
 
     Parameters
@@ -34,17 +34,18 @@ def draw_contours(scene: Scene, height: Floats) -> float:
     scene
         Where; its units are those of the interval and of the heights written.
     height : (height, width) float32
-        Elevation in metres on the picture's pixels.
+        Elevation in metres on the picture's pixels, or on pixels `coarse` times as large: on a large picture
+        lines are traced in a fraction of the time.
 
     Returns
     -------
     The interval used, in feet or metres.
     """
     u, sheet = scene.unit, scene.sheet
-    step = interval(height, pixels_per_cell=1.0, units=scene.units, closest_px=4.4 * u)
+    step = interval(height, pixels_per_cell=coarse, units=scene.units, closest_px=4.4 * u)
     unit_m = FOOT_M if scene.units == "us" else 1.0
-    traced = contours(_calmed(height, scene.frame), interval_m=step * unit_m, index_every=_INDEX_EVERY)
-    lines = [_thinned(line, scene.frame) for line in traced]
+    traced = contours(_calmed(height, scene.frame, coarse), interval_m=step * unit_m, index_every=_INDEX_EVERY)
+    lines = [_thinned(line, scene.frame, coarse) for line in traced]
     sheet.stroke([one.line for one in lines if not one.heavy], CONTOUR, 1.0 * u, opacity=0.46)
     labelled = [(one, _label_seats(scene, one, unit_m)) for one in lines if one.heavy]
     parts = [part for one, places in labelled for part in _broken(one.line, places)]
@@ -64,18 +65,18 @@ def contour_words(step: float, units: str) -> str:
     return f"Contours every {step:,.0f} {unit}, heavy lines every {step * _INDEX_EVERY:,.0f} {unit}."
 
 
-def _calmed(height: Floats, frame: Frame) -> Floats:
+def _calmed(height: Floats, frame: Frame, coarse: int) -> Floats:
     """Smooth by a fraction of the cell: facets of an enlarged grid would show as kinks."""
-    sigma = 0.55 * frame.grid.cell_m / frame.metres_per_pixel
+    sigma = 0.55 * frame.grid.cell_m / frame.metres_per_pixel / coarse
     known = np.isfinite(height)
     calm = gaussian_filter(fill_gaps(height), sigma=max(sigma, 0.6), mode="nearest")
     return np.asarray(np.where(known, calm, np.nan), dtype=np.float32)
 
 
-def _thinned(contour: Contour, frame: Frame) -> Contour:
+def _thinned(contour: Contour, frame: Frame, coarse: int) -> Contour:
     """Bring a line from pixel numbers to the sheet, with no more points than the cells warrant."""
-    line = contour.line + 0.5  # pixel centres are whole numbers to the tracer, halves to the sheet
-    keep = max(1, round(frame.grid.cell_m / frame.metres_per_pixel / 3.0))
+    line = (contour.line + 0.5) * coarse  # pixel centres are whole numbers to the tracer, halves to the sheet
+    keep = max(1, round(frame.grid.cell_m / frame.metres_per_pixel / 3.0 / coarse))
     if keep > 1 and len(line) > 4 * keep:
         line = np.vstack([line[:-1:keep], line[-1:]])
     return contour._replace(line=line)

@@ -26,7 +26,7 @@ from graylight.grid import Bounds
 from graylight.plan.model import Plan
 from graylight.units import clock
 
-__all__ = ["Area", "Line", "MapData", "Name", "Units", "credit_lines", "draw_map"]
+__all__ = ["Area", "Line", "MapData", "Name", "Units", "credit_lines", "draw_map", "ground_labels"]
 
 CREDIT_LETTERS = 170
 """Letters of a line of credits."""
@@ -99,7 +99,7 @@ def draw_map(
     _limit_lines(scene, over)
     step = draw_contours(scene, height_m)
     kinds = draw_areas(scene) | draw_ways(scene)
-    labels = _ground_labels(scene)
+    labels = ground_labels(scene)
     entries = _ground_entries(scene, kinds, over)
     if plan is not None:
         labels += draw_plan(scene, plan)
@@ -176,7 +176,8 @@ def _limit_lines(scene: Scene, over: _Layer) -> None:
             legend.draw_line(scene.sheet, line, kind, scene.unit)
 
 
-def _ground_labels(scene: Scene) -> list[Label]:
+def ground_labels(scene: Scene) -> list[Label]:
+    """Labels of names, lakes and private holdings, still to be seated."""
     labels = _name_labels(scene)
     for lake in scene.data.lakes:
         if lake.name:

@@ -15,7 +15,6 @@ from PIL import Image
 
 from docs.make import HERE, NOTE
 from graylight.cli.demonstration import invented_country
-from graylight.packet.ground import map_data
 from graylight.country.folder import Country
 from graylight.drawing.from_where import draw_from_where
 from graylight.drawing.look import draw_look
@@ -27,6 +26,7 @@ from graylight.grid import Bounds, LonLat, distance_m
 from graylight.packet.asked import understood
 from graylight.packet.contents import gathered
 from graylight.packet.document import page_pictures
+from graylight.packet.ground import map_data
 from graylight.plan.keeping import kept_plan, make_plan
 from graylight.plan.looking import look_from, ready_to_look
 from graylight.plan.model import Lookout, Plan

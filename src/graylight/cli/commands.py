@@ -2,39 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 from cyclopts import Parameter
 
+from graylight.cli.begin import begun, opened, plan_of, planned
 from graylight.cli.progress import bar
+from graylight.cli.words import Json, say, whole
 
 if TYPE_CHECKING:
     from graylight.country.folder import Country
-    from graylight.plan.model import CountryFacts, Plan
-    from graylight.telling.paragraph import Paragraph
+    from graylight.plan.model import CountryFacts
 
 __all__ = [
-    "demo", "export", "info", "look", "morning", "new", "plan", "say", "serve", "watch", "write_files", "write_record",
+    "demo", "export", "info", "look", "morning", "new", "plan", "serve", "watch",
 ]  # fmt: skip
-
-Json = Annotated[
-    bool, Parameter(name="--json", negative="", help="Print one JSON object instead of sentences.")
-]
-
-
-def _whole(_kind: object, tokens: Sequence[Any]) -> int:
-    """A whole number as it was typed: 2.5 is refused, not rounded."""
-    text = str(tokens[0].value)
-    try:
-        return int(text)
-    except ValueError:
-        from graylight.errors import BadInput
-
-        raise BadInput(
-            f"{tokens[0].keyword or 'a number'} is {text!r}; accepted is a whole number such as 3; give one without a fraction"
-        ) from None
 
 
 def demo(
@@ -126,7 +109,7 @@ def info(folder: Path, *, json: Json = False) -> None:
     """
     from graylight.telling.country import tell_country
 
-    country = _open(folder)
+    country = opened(folder)
     facts = _facts(country)
     if json:
         print(facts.model_dump_json(indent=1))
@@ -139,7 +122,7 @@ def plan(
     *,
     animal: str | None = None,
     date: str | None = None,
-    lookouts: Annotated[int | None, Parameter(converter=_whole)] = None,
+    lookouts: Annotated[int | None, Parameter(converter=whole)] = None,
     start: Annotated[str | None, Parameter(allow_leading_hyphen=True)] = None,
     json: Json = False,
 ) -> None:
@@ -161,7 +144,7 @@ def plan(
     from graylight.plan.keeping import make_plan, plan_text
     from graylight.telling.plan import tell_plan
 
-    country = _set(_open(folder), animal=animal, date=date, lookouts=lookouts, start=start)
+    country = _set(opened(folder), animal=animal, date=date, lookouts=lookouts, start=start)
     with bar("working out the plan") as tick:
         made = make_plan(country, tick=tick)
     if json:
@@ -193,11 +176,11 @@ def look(
 
     place = read_place(at)
     other = None if to is None else read_place(to)
-    country, kept = _begin(folder, TO_LOOK)
+    country, kept = begun(folder, TO_LOOK)
     for asked in (place, *([] if other is None else [other])):
         country.grid.rowcol(asked)
     if kept is None:
-        country, kept = _planned(country)
+        country, kept = planned(country)
 
     from graylight.cli.pictures import draw_the_line, draw_the_look
     from graylight.plan.looking import line_to, look_from, ready_to_look
@@ -244,9 +227,9 @@ def morning(
     """
     from graylight.plan.kept import TO_LOOK
 
-    country, kept = _begin(folder, TO_LOOK)
+    country, kept = begun(folder, TO_LOOK)
     if kept is None:
-        country, kept = _planned(country)
+        country, kept = planned(country)
 
     from graylight.plan.morning import ready_for_morning
     from graylight.plan.morning_asked import understood
@@ -298,7 +281,7 @@ def watch(
     from graylight.units import read_distance
 
     reach = None if within is None else read_distance(within)
-    country, kept = _begin(folder, TO_WATCH)
+    country, kept = begun(folder, TO_WATCH)
 
     from graylight.country.layers import MARKS_SEEN
     from graylight.plan.watch import ready_to_watch, watch_marks
@@ -322,25 +305,6 @@ def watch(
         print(say(tell_watch(told, country.settings.units)))
 
 
-def _begin(folder: Path, layers: Sequence[str]) -> tuple[Country, Plan | None]:
-    """A country, set as its plan was made, and that plan, if one was; the layers are read meanwhile."""
-    from graylight.cli.start import load_compiler
-    from graylight.country.folder import Country
-    from graylight.plan.kept import PLAN
-
-    country = Country.open(folder)
-    country.read_ahead(*layers)
-    load_compiler()
-    country = _edited(country)
-    return (country, None) if country.read_text(PLAN) is None else _planned(country)
-
-
-def _planned(country: Country) -> tuple[Country, Plan]:
-    """A country's plan, made if need be, and the country set as the plan was made."""
-    kept = _plan_of(country)
-    return country.with_settings(animal=kept.animal, date=kept.light.date.isoformat()), kept
-
-
 def _of_this(targets: str, reach: float | None, standing: bool) -> str:
     """A short name for one question, so that the answers to two are not mixed up."""
     from hashlib import sha256
@@ -352,7 +316,7 @@ def _of_this(targets: str, reach: float | None, standing: bool) -> str:
 def serve(
     folder: Path | None = None,
     *,
-    port: Annotated[int | None, Parameter(converter=_whole)] = None,
+    port: Annotated[int | None, Parameter(converter=whole)] = None,
     lan: Annotated[bool, Parameter(negative="")] = False,
     browser: bool = True,
     home: Path | None = None,
@@ -391,66 +355,13 @@ def export(folder: Path) -> None:
     folder
         A country's folder.
     """
+    from graylight.cli.files import write_files, write_record
     from graylight.cli.pictures import draw_the_plan
 
-    country = _open(folder)
-    kept = _plan_of(country)
+    country = opened(folder)
+    kept = plan_of(country)
     for path in [*write_files(country, kept), draw_the_plan(country, kept), *write_record(country)]:
         print(path)
-
-
-def write_files(country: Country, kept: Plan) -> list[Path]:
-    """The plan in open formats, below the country's plan/ folder."""
-    from graylight.exchange.geojson import write_geojson
-    from graylight.exchange.gpx import write_gpx
-    from graylight.exchange.kml import write_kml
-
-    texts = {"plan.gpx": write_gpx(kept), "plan.kml": write_kml(kept), "plan.geojson": write_geojson(kept)}
-    for name, text in texts.items():
-        country.write_text(f"plan/{name}", text)
-    return [country.folder / "plan" / name for name in texts]
-
-
-def write_record(country: Country) -> list[Path]:
-    """The record in open formats, below the country's record/ folder; nothing where nothing is recorded."""
-    from graylight.country.rows import Rows
-    from graylight.exchange.record_files import RECORD_TABLES, write_record_csv, write_record_geojson
-
-    rows = [row for table in RECORD_TABLES for row in Rows(country).read(table)]
-    if not rows:
-        return []
-    texts = {
-        "record.geojson": write_record_geojson(rows, country.grid),
-        "record.csv": write_record_csv(rows, country.grid),
-    }
-    return [country.write_text(f"record/{name}", text) for name, text in texts.items()]
-
-
-def _plan_of(country: Country) -> Plan:
-    """The plan kept in the folder; made first when there is none, or its layers are another run's."""
-    from graylight.plan.kept import belongs_together, kept_plan
-
-    kept = kept_plan(country)
-    if kept is not None and belongs_together(country):
-        return kept
-
-    from graylight.plan.keeping import make_plan
-
-    with bar("no whole plan yet: working it out") as tick:
-        return make_plan(country, tick=tick).plan
-
-
-def _open(folder: Path) -> Country:
-    """The country with the settings that the person changed on the map page, as they see it there."""
-    from graylight.country.folder import Country
-
-    return _edited(Country.open(folder))
-
-
-def _edited(country: Country) -> Country:
-    from graylight.plan.edits import edited
-
-    return edited(country)
 
 
 def _set(country: Country, **changes: Any) -> Country:
@@ -463,12 +374,3 @@ def _facts(country: Country) -> CountryFacts:
     from graylight.plan.survey import survey_of
 
     return country_facts(country, survey_of(country))
-
-
-def say(paragraphs: Sequence[Paragraph]) -> str:
-    """Paragraphs as text, as wide as the terminal but no wider than reads well."""
-    import shutil
-
-    from graylight.telling.paragraph import plain
-
-    return plain(paragraphs, min(100, shutil.get_terminal_size().columns))

@@ -6,9 +6,10 @@ import shutil
 import tempfile
 from pathlib import Path
 
-from graylight.cli.commands import say, write_files
+from graylight.cli.files import write_files
 from graylight.cli.pictures import draw_the_plan
 from graylight.cli.progress import bar
+from graylight.cli.words import say
 from graylight.country.entry import Sources, check_place, make_country
 from graylight.country.folder import Country
 from graylight.demo.files import write_sources

@@ -7,7 +7,7 @@ from typing import Annotated
 
 from cyclopts import Parameter
 
-from graylight.cli.commands import _plan_of
+from graylight.cli.begin import plan_of
 from graylight.cli.progress import bar
 
 __all__ = ["packet"]
@@ -41,7 +41,7 @@ def packet(
     from graylight.packet.making import make_packet
 
     country = Country.open(folder)
-    kept = _plan_of(country)
+    kept = plan_of(country)
     asked = understood(kept, lookouts=lookouts, date=date, wind=wind)
     country = country.with_settings(animal=kept.animal, date=kept.light.date.isoformat())
     with bar("making the packet") as tick:

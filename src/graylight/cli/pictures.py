@@ -130,7 +130,9 @@ def strip_direction(ready: ReadyToLook, place: LonLat, point: str) -> tuple[floa
         Not two numbers, or outside the drawn view.
     """
     looked = look_from(ready, place)
-    strip = strip_of(ready, looked, marks=landmarks(ready.plan, ready.country.grid, ready.country.settings.units))
+    strip = strip_of(
+        ready, looked, marks=landmarks(ready.plan, ready.country.grid, ready.country.settings.units)
+    )
     view = _ring(ready, looked, STRIP_PX - 2 * margin_px(15))
     try:
         x, y = strip.on_view(*(float(part) for part in point.split(",")))

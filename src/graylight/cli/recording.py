@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 from cyclopts import Parameter
 
-from graylight.cli.commands import Json, _open, _plan_of, _whole, say
+from graylight.cli.begin import opened, plan_of
 from graylight.cli.progress import bar
+from graylight.cli.words import Json, say, whole
 
 if TYPE_CHECKING:
     from graylight.plan.notebook import Notebook
@@ -17,7 +18,7 @@ if TYPE_CHECKING:
 
 __all__ = ["learn", "next_sit", "odds", "outing", "seen", "sign"]
 
-Whole = Annotated[int | None, Parameter(converter=_whole)]
+Whole = Annotated[int | None, Parameter(converter=whole)]
 Text = Annotated[str | None, Parameter(allow_leading_hyphen=True)]
 Degrees = Annotated[float | None, Parameter(allow_leading_hyphen=True)]
 Yes = Annotated[bool, Parameter(negative="")]
@@ -296,7 +297,7 @@ def odds(folder: Path, *, date: str | None = None, json: Json = False) -> None:
 def next_sit(
     folder: Path,
     *,
-    mornings: Annotated[int, Parameter(converter=_whole)] = 3,
+    mornings: Annotated[int, Parameter(converter=whole)] = 3,
     date: str | None = None,
     wind: str | None = None,
     glass: str | None = None,
@@ -328,9 +329,7 @@ def next_sit(
     print(told.model_dump_json(indent=1) if json else say(tell_next(told, book.country.settings.units)))
 
 
-def learn(
-    folder: Path, *, use: Literal["pace", "air", "habitat"] | None = None, json: Json = False
-) -> None:
+def learn(folder: Path, *, use: Literal["pace", "air", "habitat"] | None = None, json: Json = False) -> None:
     """Tell what the record says of pace, air and habitat weights, beside those in use.
 
     Parameters
@@ -358,8 +357,8 @@ def learn(
 def _book(folder: Path) -> Notebook:
     from graylight.plan.notebook import open_notebook
 
-    country = _open(folder)
-    return open_notebook(country, _plan_of(country))
+    country = opened(folder)
+    return open_notebook(country, plan_of(country))
 
 
 def _taken_away(book: Notebook, table: str, number: int) -> None:
@@ -454,7 +453,13 @@ def _from_strip(book: Notebook, given: GivenSighting, strip: str) -> GivenSighti
 
     bearing, up = strip_direction(book.ready, watcher(book, given), strip)
     return replace(
-        given, bearing_deg=bearing, true_north=True, up_deg=up, distance=None, bearing_error_deg=0.3, placed="strip"
+        given,
+        bearing_deg=bearing,
+        true_north=True,
+        up_deg=up,
+        distance=None,
+        bearing_error_deg=0.3,
+        placed="strip",
     )
 
 
@@ -484,7 +489,9 @@ def _put_to_use(folder: Path, book: Notebook, told: Any, use: str) -> str:
         country.write_text(f"animals/{name}.toml", text)
         return f"the weights are written to animals/{name}.toml; plan with --animal {name} to use them"
     group, key, after = (
-        ("walk", "pace_factor", told.pace.after) if use == "pace" else ("air", "up_slope_minutes", told.air.after)
+        ("walk", "pace_factor", told.pace.after)
+        if use == "pace"
+        else ("air", "up_slope_minutes", told.air.after)
     )
     if after is None:
         raise BadInput(

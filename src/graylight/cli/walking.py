@@ -8,12 +8,9 @@ from typing import Annotated
 from cyclopts import Parameter
 
 from graylight.cli.progress import bar
+from graylight.cli.words import Json, say
 
 __all__ = ["camp", "pace"]
-
-Json = Annotated[
-    bool, Parameter(name="--json", negative="", help="Print one JSON object instead of sentences.")
-]
 
 
 def camp(
@@ -37,7 +34,7 @@ def camp(
     wind
         General wind as a forecast says it, such as "SW 8mph"; calm if not given.
     """
-    from graylight.cli.commands import _plan_of, say
+    from graylight.cli.begin import plan_of
     from graylight.country.folder import Country
     from graylight.plan.camping import camps_for
     from graylight.plan.morning import ready_for_morning
@@ -45,7 +42,7 @@ def camp(
     from graylight.telling.camp import tell_camps
 
     country = Country.open(folder)
-    kept = _plan_of(country)
+    kept = plan_of(country)
     chosen, day = camps_asked(kept, lookout=lookout, date=date, wind=wind)
     country = country.with_settings(animal=kept.animal, date=kept.light.date.isoformat())
     with bar("looking for places to camp") as tick:
@@ -82,7 +79,7 @@ def pace(
     keep
         Keep the measured factor as walk.pace_factor in the country's settings.
     """
-    from graylight.cli.commands import _plan_of, say
+    from graylight.cli.begin import plan_of
     from graylight.country.folder import Country
     from graylight.exchange.timed import read_timed
     from graylight.plan.looking import ready_to_look
@@ -90,7 +87,7 @@ def pace(
     from graylight.telling.pace import tell_pace
 
     country = Country.open(folder)
-    kept = _plan_of(country)
+    kept = plan_of(country)
     tracks = [track for path in walks for track in read_timed(path)]
     told = measured(ready_to_look(country, kept), tracks, pack=pack, dark=dark)
     if keep:

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any, ClassVar
 
 SHOTS = Path(__file__).parent / "shots"
-PATIENCE_MS = 12_000
+PATIENCE_MS = 60_000
 
 
 class Seen:
@@ -60,9 +60,7 @@ class Seen:
 
     def settle(self) -> None:
         """Wait until the map has drawn all that it was told."""
-        for _ in range(2):
-            self.page.wait_for_selector(".map[data-drawn=yes]")
-            self.page.wait_for_timeout(120)
+        self.page.wait_for_timeout(60)
         self.page.wait_for_selector(".map[data-drawn=yes]")
 
     def shot(self, name: str) -> None:

@@ -104,9 +104,9 @@ def test_it_opens_small_and_says_where_to_sit_first(opened, plan):
 
 
 def test_a_lookout_is_made_and_dragged_and_shows_what_the_command_says(opened, country):
-    seen = opened(940, 640)
+    seen = opened(900, 600)
     page = seen.page
-    seen.go(*SEAT, 13)
+    seen.go(*SEAT, 12.6)
     page.mouse.click(*seen.at(*SEAT))
     page.wait_for_selector(".slip [data-part=ground]")
     place = page.evaluate("document.querySelector('.slip').innerText")
@@ -183,10 +183,10 @@ def test_a_line_is_drawn_and_its_answer_is_the_commands(opened, country, plan):
     start = (lookout["place"]["lon"], lookout["place"]["lat"])
     pocket = next(one for one in plan["pockets"] if one["id"] == lookout["sees"][0]["pocket"])
     end = (pocket["centre"]["lon"], pocket["centre"]["lat"])
-    seen.go((start[0] + end[0]) / 2, (start[1] + end[1]) / 2, 13)
+    seen.go((start[0] + end[0]) / 2, (start[1] + end[1]) / 2, 12.6)
     page.locator(f"li[data-lookout={lookout['id']}] .name").click()
     page.get_by_role("button", name="line from it").click()
-    seen.go((start[0] + end[0]) / 2, (start[1] + end[1]) / 2, 13)
+    seen.go((start[0] + end[0]) / 2, (start[1] + end[1]) / 2, 12.6)
     with page.expect_response(re.compile("/api/line")) as answer:
         page.mouse.click(*seen.at(*end))
     asked = re.search(r"to=([-\d.]+)%2C([-\d.]+)", answer.value.url)
@@ -229,13 +229,13 @@ def test_a_pocket_left_out_stays_out_until_it_is_taken_back(opened, country, pla
 
 
 def test_an_outline_is_drawn_anew_corner_by_corner(opened, country, plan):
-    seen = opened(940, 640)
+    seen = opened(900, 600)
     page = seen.page
     pocket = plan["pockets"][0]
     lon, lat = pocket["centre"]["lon"], pocket["centre"]["lat"]
     page.locator(f".pocket[data-pocket={pocket['id']}] .name").click()
     page.get_by_role("button", name="draw it anew").click()
-    seen.go(lon, lat, 13.5)
+    seen.go(lon, lat, 12.6)
     keep = page.get_by_role("button", name="keep it", exact=True)
     assert keep.is_disabled()
     corners = [(lon - 0.006, lat - 0.004), (lon + 0.006, lat - 0.004), (lon, lat + 0.004)]
@@ -275,9 +275,9 @@ def test_facing_is_picked_by_one_arc_on_the_ring(opened):
 
 
 def test_a_mark_is_kept_with_its_note_and_shown_in_the_notes(opened, country):
-    seen = opened(940, 640)
+    seen = opened(900, 600)
     page = seen.page
-    seen.go(*SEAT, 13)
+    seen.go(*SEAT, 12.6)
     page.mouse.click(*seen.at(-114.809, 40.431))
     page.get_by_role("button", name="mark it").click()
     page.get_by_label("Name of the mark").fill("two wallows")

@@ -492,3 +492,17 @@ def test_level_ground_faces_nowhere():
     assert (picked[10] == picked[150]).all()
     assert picked[10, 3] > 0
     assert picked[230, 3] == 0
+
+
+def test_cover_has_only_the_colours_of_its_key(page):
+    state = page.client.get("/api/state").json()
+    layer = next(one for one in state["layers"] if one["name"] == "cover")
+    tile = tile_at(LonLat(*state["country"]["center"]), 14)
+    shown = picture(page.client.get(layer["tiles"].format(z=14, x=tile.x, y=tile.y)))
+    found = {
+        "#{:02x}{:02x}{:02x}".format(*map(int, colour[:3]))
+        for colour in np.unique(shown.reshape(-1, 4), axis=0)
+        if colour[3]
+    }
+    assert found
+    assert found <= {one["colour"] for one in layer["legend"]}

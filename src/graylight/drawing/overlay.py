@@ -18,7 +18,7 @@ __all__ = [
     "GREENNESS",
     "QUIET",
     "WORTH",
-    "cover_colours",
+    "cover_tile",
     "facing_tile",
     "picture_tile",
     "ramp_tile",
@@ -193,12 +193,19 @@ def shade_tile(percent: Stack, cut: Cut) -> bytes:
     return _packed(_without_rim(index, cut), _SHADE)
 
 
-def cover_colours(kind: NDArray[np.uint8]) -> NDArray[np.uint8]:
-    """Kinds of cover in their tints, (rows, cols, 4); clear where not known."""
-    table = np.zeros((256, 4), np.uint8)
+def _cover_palette() -> Palette:
+    palette = np.zeros((256, 4), np.uint8)
     for value, colour in COVER.items():
-        table[value] = (*colour, 255 if value else 0)
-    return np.asarray(table[kind], np.uint8)
+        palette[value] = (*colour, 255 if value else 0)
+    return palette
+
+
+_COVER = _cover_palette()
+
+
+def cover_tile(kind: Stack, cut: Cut) -> bytes:
+    """Draw kinds of cover in their own tints, none mixed, so that each is found in the key; clear where not known."""
+    return _packed(np.asarray(kind.cut(cut), np.uint8), _COVER)
 
 
 def two_band_colours(red: Floats, nir: Floats) -> NDArray[np.uint8]:
@@ -219,7 +226,9 @@ def _stretched(band: Floats, known: NDArray[np.bool_]) -> Floats:
 
 def picture_tile(colours: Stack, cut: Cut) -> bytes:
     """A tile of a coloured raster, (rows, cols, 4)."""
-    return png_of(Image.fromarray(np.asarray(colours.cut(cut), np.uint8)))
+    shown = np.asarray(colours.cut(cut), np.uint8)
+    whole = bool((shown[..., 3] == 255).all())
+    return png_of(Image.fromarray(np.ascontiguousarray(shown[..., :3]) if whole else shown))
 
 
 def _seen_palette() -> Palette:

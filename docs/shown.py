@@ -88,8 +88,8 @@ def _packet(country: Country, plan: Plan, seat: Lookout) -> Image.Image:
     """Four pages of the packet side by side: the country, a lookout by the clock, its map, the range card."""
     country = country.with_settings(animal=plan.animal, date=plan.light.date.isoformat())
     contents = gathered(country, plan, understood(plan, lookouts=seat.id))
-    drawn = page_pictures(contents, "letter", ppi=66.0)[:4]
-    pages = [Image.open(io.BytesIO(page)).convert("RGB") for page in drawn]
+    drawn = page_pictures(contents, "letter", ppi=66.0)
+    pages = [Image.open(io.BytesIO(drawn[number])).convert("RGB") for number in (0, 2, 3, 4)]
     shown = Image.new(
         "RGB", (sum(p.width + 8 for p in pages) - 8, max(p.height for p in pages)), (120, 126, 140)
     )

@@ -359,6 +359,45 @@ def test_a_lookout_says_what_it_cannot_see_and_when_to_turn_round(contents):
     assert told["times"][0][0] == "leave by"
 
 
+def test_bars_stand_at_their_hours(contents):
+    """The hours written below the band are the measure: each bar begins and ends where they say."""
+    import datetime as dt
+    import xml.etree.ElementTree as ET
+    from zoneinfo import ZoneInfo
+
+    from graylight.drawing.palettes import LIGHT, hex_of
+    from graylight.packet.band import draw_band
+
+    told = contents.sits[0].morning
+    root = ET.fromstring(draw_band(told))
+    texts = [(float(t.get("x")), t.text) for t in root.iter("{http://www.w3.org/2000/svg}text")]
+    hours = [(x, int(words[:2])) for x, words in texts if re.fullmatch(r"\d\d:00", words)]
+    assert len(hours) >= 3
+    (x0, h0), (x1, h1) = hours[0], hours[-1]
+    zone = ZoneInfo(told.timezone)
+
+    def at(when: dt.datetime) -> float:
+        local = when.astimezone(zone)
+        return x0 + (local.hour + local.minute / 60 + local.second / 3600 - h0) * (x1 - x0) / (h1 - h0)
+
+    bars = [
+        (float(r.get("x")), float(r.get("x")) + float(r.get("width")))
+        for r in root.iter("{http://www.w3.org/2000/svg}rect")
+        if r.get("fill") == hex_of(LIGHT)
+    ]
+    lasting = [one for one in told.timeline if one.until is not None and not one.rule_of_thumb]
+    assert len(bars) == len(lasting) > 0
+    for one in lasting:
+        ends = at(one.at), at(one.until)
+        assert min(abs(a - ends[0]) + abs(b - ends[1]) for a, b in bars) < 3.0, one.kind
+
+
+def test_a_morning_without_moments_has_no_band(contents):
+    from graylight.packet.band import draw_band
+
+    assert draw_band(contents.sits[0].morning.model_copy(update={"timeline": []})) is None
+
+
 # --- plans that are not like others ----------------------------------------------------------------------------------
 
 

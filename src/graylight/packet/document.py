@@ -12,6 +12,7 @@ from importlib.resources import as_file, files
 from pathlib import Path
 from typing import Any
 
+from graylight.packet.band import draw_band
 from graylight.packet.carrying_out import carrying_told
 from graylight.packet.contents import Contents, Sit
 from graylight.packet.maps import DrawnMap
@@ -133,12 +134,12 @@ def _told(contents: Contents, paper: str, pictures: dict[str, bytes]) -> dict[st
 def _sit(sit: Sit, contents: Contents, pictures: dict[str, bytes]) -> dict[str, Any]:
     name = sit.lookout.id
     pictures[f"strip-{name}.png"] = sit.strip.png
-    profile = None if sit.way is None else draw_way(sit.way, contents.country.settings.units)
-    if profile is not None:
-        pictures[f"profile-{name}.svg"] = profile
+    drawn = {"profile": None if sit.way is None else draw_way(sit.way, contents.country.settings.units)}
+    drawn["band"] = None if sit.morning is None else draw_band(sit.morning)
+    pictures.update({f"{part}-{name}.svg": svg for part, svg in drawn.items() if svg is not None})
+    named = {part: None if svg is None else f"{part}-{name}.svg" for part, svg in drawn.items()}
     return {
-        **sit_told(sit, contents), "strip": f"strip-{name}.png", "map": _map(sit.map, name, pictures),
-        "profile": None if profile is None else f"profile-{name}.svg",
+        **sit_told(sit, contents), **named, "strip": f"strip-{name}.png", "map": _map(sit.map, name, pictures)
     }  # fmt: skip
 
 

@@ -16,6 +16,7 @@ from pyproj import Transformer
 
 from graylight.drawing.frame import Frame
 from graylight.exchange.marks import name_of
+from graylight.packet.band import draw_band
 from graylight.packet.contents import Contents, Sit
 from graylight.packet.profiles import draw_way
 from graylight.packet.words import DATUM, cautions_of, flag_of, sit_told, title_of
@@ -26,7 +27,7 @@ from graylight.telling.measures import in_units
 from graylight.telling.paragraph import listed, sentence
 from graylight.units import area, share
 
-__all__ = ["data_uri", "map_facts", "page_of", "written"]
+__all__ = ["data_uri", "map_facts", "page_of", "svg_uri", "written"]
 
 HEADS = ("pocket", "in sight", "off", "magnetic", "true", "lies", "seen", "doubtful", "hidden")
 COLUMNS = ("pocket", "share", "distance", "magnetic", "true", "tilt", "seen", "doubtful", "hidden")
@@ -84,6 +85,11 @@ def data_uri(data: bytes, kind: str) -> str:
     return f"data:{kind};base64,{base64.b64encode(data).decode()}"
 
 
+def svg_uri(svg: bytes | None) -> str | None:
+    """A drawing written into the page itself; none where there is none."""
+    return None if svg is None else data_uri(svg, "image/svg+xml")
+
+
 def map_facts(contents: Contents, picture: Image.Image, frame: Frame) -> dict[str, Any]:
     """The map picture, where it lies, and what can be touched on it, in its pixels."""
     out = io.BytesIO()
@@ -132,11 +138,12 @@ def _net(frame: Frame) -> list[list[list[float]]]:
 def _sit(sit: Sit, contents: Contents) -> dict[str, Any]:
     told = sit_told(sit, contents)
     profile = None if sit.way is None else draw_way(sit.way, contents.country.settings.units)
+    band = None if sit.morning is None else draw_band(sit.morning)
     place = told["place"]
     return {
         **told, "place": f"{chr(10).join(words for words in place.values() if words)}\n{DATUM}",
         "strip": data_uri(sit.strip.png, "image/png"), "moments": _moments(told, sit.morning),
-        "profile": None if profile is None else data_uri(profile, "image/svg+xml"),
+        "profile": svg_uri(profile), "band": svg_uri(band),
     }  # fmt: skip
 
 

@@ -6,11 +6,12 @@ import re
 from pathlib import PurePosixPath
 from typing import Any
 
+from graylight.packet.band import draw_band
 from graylight.packet.contents import Contents, Sit
 from graylight.packet.discreet import ABOUT, discreet_sit, scrubbed, stripped_photo, unnamed
 from graylight.packet.document import PAPERS, compiled
 from graylight.packet.georeference import untimed
-from graylight.packet.page import COLUMNS, HEADS, data_uri, written
+from graylight.packet.page import COLUMNS, HEADS, data_uri, svg_uri, written
 from graylight.packet.profiles import draw_way
 from graylight.packet.words import cautions_of, flag_of, sit_told
 from graylight.telling.plan import LAW
@@ -46,6 +47,7 @@ def _sit(sit: Sit, contents: Contents, names: list[tuple[str, str]]) -> dict[str
     return {
         **told, "day": "", "place": None, "height": "", "lead": lead, "named": [], "sees": [_true_only(s) for s in told["sees"]],
         "profile": None if sit.way is None else _profile(sit, contents),
+        "band": None if sit.morning is None else draw_band(sit.morning),
     }  # fmt: skip
 
 
@@ -78,10 +80,10 @@ def _pdf(
     for sit in sits:
         name = sit["id"]
         pictures[f"strip-{name}.png"] = strips[name]
-        if sit["profile"] is not None:
-            pictures[f"profile-{name}.svg"] = sit["profile"]
-        profile = None if sit["profile"] is None else f"profile-{name}.svg"
-        told.append({**sit, "strip": f"strip-{name}.png", "profile": profile})
+        drawn = {part: sit[part] for part in ("profile", "band")}
+        pictures.update({f"{part}-{name}.svg": svg for part, svg in drawn.items() if svg is not None})
+        named = {part: None if svg is None else f"{part}-{name}.svg" for part, svg in drawn.items()}
+        told.append({**sit, **named, "strip": f"strip-{name}.png"})
     facts = {
         "paper": PAPERS[paper], "title": TITLE, "short": TITLE, "flag": flag_of(contents.plan), "program": contents.plan.program,
         "law": LAW, "datum": "", "sits": told, "about": list(ABOUT), "care": care,
@@ -93,7 +95,7 @@ def _page(sits: list[dict[str, Any]], strips: dict[str, bytes], contents: Conten
     told = [
         {
             **sit, "strip": data_uri(strips[sit["id"]], "image/png"), "moments": [],
-            "profile": None if sit["profile"] is None else data_uri(sit["profile"], "image/svg+xml"),
+            "profile": svg_uri(sit["profile"]), "band": svg_uri(sit["band"]),
         }
         for sit in sits
     ]  # fmt: skip

@@ -238,6 +238,12 @@
     for (const words of one.hides) add(box, make('p', words));
     if (one.clock) {
       add(box, make('h3', 'By the clock'), make('p', one.clock.text, 'quiet'));
+      if (one.band) {
+        const band = make('div', '', 'band'), picture = make('img');
+        picture.src = one.band; picture.alt = 'the hours of the morning: night, twilight, sun, and what lasts from when until when';
+        band.tabIndex = 0;
+        add(box, add(band, picture));
+      }
       const clock = table([], one.clock.rows, 'clock');
       [...clock.querySelectorAll('tr')].forEach((line, i) => { if (one.moments[i]) moments.push([one.id, one.moments[i] * 1000, line]); });
       add(box, clock);

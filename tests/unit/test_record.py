@@ -283,6 +283,23 @@ def test_old_sightings_count_for_the_basin_as_before(book, folder):
     assert worked.record is None
 
 
+def test_many_sightings_of_one_day_count_once(book):
+    """Waypoints of one herd are not so many herds; another day's count again."""
+    feed = book.plan.pockets[0].feed[0].place
+    spot, name = LonLat(feed.lon, feed.lat), book.plan.pockets[0].id
+
+    def chance():
+        return next(p.chance.likely for p in tell_odds(book, dt.date(2026, 8, 29)).pockets if p.id == name)
+
+    add_sighting(book, GivenSighting(at=spot, when=f"{DAY} 06:20"))
+    once = chance()
+    for minute in (25, 30, 35):
+        add_sighting(book, GivenSighting(at=spot, when=f"{DAY} 06:{minute}"))
+    assert chance() == once
+    add_sighting(book, GivenSighting(at=spot, when="2026-08-28 06:20"))
+    assert chance() > once
+
+
 def test_belonging_falls_with_distance():
     """1 inside, a half at near_m outside, by hand; a wide ellipse belongs less."""
     from shapely import box

@@ -283,6 +283,23 @@ def test_old_sightings_count_for_the_basin_as_before(book, folder):
     assert worked.record is None
 
 
+def test_many_sightings_of_one_day_count_once(book):
+    """Waypoints of one herd are not so many herds; another day's count again."""
+    feed = book.plan.pockets[0].feed[0].place
+    spot, name = LonLat(feed.lon, feed.lat), book.plan.pockets[0].id
+
+    def chance():
+        return next(p.chance.likely for p in tell_odds(book, dt.date(2026, 8, 29)).pockets if p.id == name)
+
+    add_sighting(book, GivenSighting(at=spot, when=f"{DAY} 06:20"))
+    once = chance()
+    for minute in (25, 30, 35):
+        add_sighting(book, GivenSighting(at=spot, when=f"{DAY} 06:{minute}"))
+    assert chance() == once
+    add_sighting(book, GivenSighting(at=spot, when="2026-08-28 06:20"))
+    assert chance() > once
+
+
 def test_belonging_falls_with_distance():
     """1 inside, a half at near_m outside, by hand; a wide ellipse belongs less."""
     from shapely import box
@@ -881,3 +898,60 @@ def test_taking_in_is_one_step(book):
     assert (len(added), there) == (3, 0)
     book.rows.undo()
     assert len(read_record(book.country).sightings) == before
+
+
+def test_hours_by_the_sun():
+    """By hand, with sunrise at 12:00 and sunset at 24:00 UTC: full to an hour after sunrise, least at midday, none in the dark;
+    the two halves of the day mirror each other [common practice, no source]."""
+    from graylight.chance.hours import DayLight, in_the_open, light_part, slices
+    from graylight.settings import RecordSettings
+
+    settings = RecordSettings()
+    noon = dt.datetime(2026, 8, 27, 18, tzinfo=dt.UTC)
+    hours = {name: noon + dt.timedelta(hours=h) for name, h in
+             {"usable": -6.5, "rise": -6.0, "set": 6.0, "end": 6.5}.items()}  # fmt: skip
+    day = DayLight(hours["usable"], hours["rise"], hours["set"], hours["end"])
+
+    def out(h):
+        return in_the_open(noon + dt.timedelta(hours=h), day, settings, bed_by_minutes=150.0)
+
+    assert out(-7.0) == out(7.0) == 0.0
+    assert out(-6.4) == out(-5.5) == out(5.5) == 1.0
+    assert out(-4.25) == pytest.approx(0.15 + 0.85 * (150 - 105) / 90)
+    assert out(0.0) == pytest.approx(0.15)
+    assert out(-4.0) == pytest.approx(out(4.0))
+    assert light_part(noon, day, "clear", settings) == 1.0
+    assert light_part(hours["usable"], day, "fog", settings) == pytest.approx(0.6 * 0.15)
+    cut = slices(
+        hours["usable"], hours["rise"], day, weather="clear", settings=settings, bed_by_minutes=150.0
+    )
+    assert sum(s.hours for s in cut) == pytest.approx(0.5)
+    assert all(s.dim for s in cut)
+
+
+def test_where_it_never_gets_dark_an_outing_still_counts():
+    from graylight.plan.effort import _light
+
+    north = _light(LonLat(20.0, 69.0), dt.date(2026, 6, 21), -8.0)
+    assert north.usable_until - north.usable_from == dt.timedelta(hours=24)
+    dark = _light(LonLat(20.0, 78.0), dt.date(2026, 12, 21), -8.0)
+    assert dark.usable_from is None
+
+
+def test_the_record_as_files_keeps_every_row_and_no_formula(book):
+    """RFC 4180: read back by the csv module; cells that begin like a formula are quoted."""
+    import csv
+    import io
+
+    from graylight.exchange.record_files import RECORD_TABLES, write_record_csv
+
+    morning(book, note='=1+1, "so"')
+    rows_ = [row for table in RECORD_TABLES for row in book.rows.read(table)]
+    found = list(csv.DictReader(io.StringIO(write_record_csv(rows_, book.country.grid))))
+    assert len(found) == len(rows_)
+    outing = next(row for row in found if row["table"] == "outings")
+    assert outing["note"] == '\'=1+1, "so"'
+    seat = next(s for s in book.plan.lookouts if s.id == outing["lookout"])
+    assert (float(outing["lat"]), float(outing["lon"])) == pytest.approx(
+        (seat.place.lat, seat.place.lon), abs=2e-6
+    )

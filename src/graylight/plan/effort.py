@@ -272,6 +272,11 @@ def _day_of(begin: dt.datetime, end: dt.datetime, ground: Ground) -> DayLight:
 @lru_cache(maxsize=64)
 def _light(place: LonLat, date: dt.date, usable_sun_deg: float) -> DayLight:
     found = light_of_day(place, date, usable_sun_deg=usable_sun_deg)
+    if found.usable_from is None and found.usable_until is None:
+        half = dt.timedelta(hours=12)
+        first, last = found.noon - half, found.noon + half
+        if min(_sun_deg(place, (first, last))) >= usable_sun_deg:  # it is light all night
+            return DayLight(first, found.sunrise, found.sunset, last)
     return DayLight(found.usable_from, found.sunrise, found.sunset, found.usable_until)
 
 

@@ -120,7 +120,9 @@ class Notebook:
         values, point = self._outing_values(given, None)
         self._apart(values, None)
         told = self._with_searched(Row("outings", 0, point, values), values)
-        kept = self.rows.add("outings", point, **values)
+        with self.rows.together():  # another process may have recorded one meanwhile
+            self._apart(values, None)
+            kept = self.rows.add("outings", point, **values)
         return told.model_copy(update={"id": kept.id, "sightings": self._seen_on(kept.id)})
 
     def change_outing(self, number: int, given: GivenOuting) -> OutingTold:
@@ -139,7 +141,9 @@ class Notebook:
         told = self._with_searched(
             Row("outings", number, point or row.geometry, {**row.values, **values}), values
         )
-        self.rows.change("outings", number, **shape, **values)
+        with self.rows.together():
+            self._apart(values, number)
+            self.rows.change("outings", number, **shape, **values)
         return told
 
     def outing(self, number: int) -> Outing:

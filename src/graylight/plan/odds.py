@@ -279,17 +279,30 @@ def belongs_to(
 def _evidence(case: _Case, which: str) -> list[Evidence]:
     """What every outing, sighting and sign says, with the low, likely or high chance of having found."""
     told = [_of_outing(case, outing, which) for outing in case.outings]
-    known = {o.id for o in case.outings}
-    for one in case.seen:
-        day = when_seen(one)
-        if one.outing not in known and day is not None:
-            told.append(Evidence(day, *_seen_likely(case, [one]), f"sighting {one.id}"))
+    told += [_of_a_day(case, seen) for _, seen in sorted(_by_day(case).items())]
     for sign, belongs in case.signs:
         day = when_seen(sign)
         if day is not None:
             likely = likelihood_of_seen(belongs.tolist(), stray=case.settings.sign_stray)
             told.append(Evidence(day - AGES[sign.age], *likely, f"sign {sign.id}"))
     return told
+
+
+def _by_day(case: _Case) -> dict[int, list[Seen]]:
+    """Sightings that belong to no outing, by the day: those of one day may be the same animals."""
+    known = {o.id for o in case.outings}
+    found: dict[int, list[Seen]] = {}
+    for one in case.seen:
+        day = when_seen(one)
+        if one.outing not in known and day is not None:
+            found.setdefault(int(day), []).append(one)
+    return found
+
+
+def _of_a_day(case: _Case, seen: Sequence[Seen]) -> Evidence:
+    first = min(when for one in seen if (when := when_seen(one)) is not None)
+    numbers = ", ".join(str(one.id) for one in seen)
+    return Evidence(first, *_seen_likely(case, seen), f"sighting{'s' if len(seen) > 1 else ''} {numbers}")
 
 
 def _of_outing(case: _Case, outing: Outing, which: str) -> Evidence:

@@ -238,10 +238,10 @@ def tell_next(told: Next, units: Units) -> list[Paragraph]:
     )
     paragraphs = [Paragraph("Where to sit next", words)]
     paragraphs += [Paragraph(naming.day(sit.date), _sit(sit, told), run_in=True) for sit in told.sits]
+    paragraphs.append(Paragraph("What the lookouts do not show", _unseen(told)))
     paragraphs.append(Paragraph("The lookouts on the first morning", []))
     paragraphs += [Paragraph(None, [_worth(one)], close=True) for one in told.lookouts]
     paragraphs.append(Paragraph("Hours", [_hours_words(told)]))
-    paragraphs.append(Paragraph("What they do not show", _unseen(told)))
     paragraphs.append(Paragraph("Not known", [sentence(in_units(w, units)) for w in told.not_known]))
     return [*paragraphs, Paragraph("Take care", [*(sentence(w) for w in told.cautions), LAW])]
 

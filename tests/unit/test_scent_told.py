@@ -16,7 +16,7 @@ import pytest
 from graylight.cli.main import main
 from graylight.country.folder import Country
 from graylight.grid import LonLat
-from graylight.plan.keeping import PLAN, SEAL, _seal, kept_plan, plan_text
+from graylight.plan.kept import PLAN, SEAL, kept_plan, plan_text, seal
 from graylight.plan.model import Plan
 from graylight.plan.morning import ready_for_morning
 from graylight.plan.morning_model import Morning
@@ -126,7 +126,7 @@ def test_the_command_says_so(small, ready, tmp_path, capsys):
     plan = moved(ready.looking.plan, grid.lonlat(*cell), ready.looking.plan.pockets[index].id)
     country = Country.open(folder)
     country.write_text(PLAN, plan_text(plan))
-    country.write_text(SEAL, _seal(country))
+    country.write_text(SEAL, seal(country))
     assert main(["morning", str(folder), "--lookout", plan.lookouts[0].id, "--wind", "calm"]) == 0
     said = " ".join(capsys.readouterr().out.split())
     assert "the air goes from you to" in said.split("By the clock")[0]

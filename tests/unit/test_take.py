@@ -237,8 +237,11 @@ def test_a_zipped_shapefile_a_geopackage_a_kmz_and_a_folder_of_them(country, tmp
         archive.writestr("doc.kml", kml(spot("Seep", 500, 300)))
         archive.writestr("files/icon.png", b"\x89PNG")
     (folder / "readme.txt").write_text("nothing")
+    (folder / "dem.tif").write_bytes(b"II*\x00")
     taken = take_in(country, [folder])
-    assert taken.unused == []
+    assert len(taken.unused) == 2
+    assert "dem.tif; rasters come in when a country is made" in taken.unused[0]
+    assert taken.unused[1] == "not used: 1 file of other kinds (.txt)"
     assert sorted(row.values["name"] for row in Rows(country).read("places")) == ["Seep", "spots", "springs"]
 
 

@@ -12,13 +12,14 @@ from pathlib import Path, PurePosixPath
 from graylight.errors import BadInput
 from graylight.intake.found import Unusable
 
-__all__ = ["KINDS", "Item", "items", "unpacked"]
+__all__ = ["KINDS", "RASTERS", "Item", "items", "unpacked"]
 
 KINDS = {
     ".gpx": "gpx", ".kml": "kml", ".kmz": "archive", ".zip": "archive", ".csv": "table", ".geojson": "layers",
     ".json": "layers", ".gpkg": "layers", ".shp": "layers",
 }  # fmt: skip
 """What reads a file, by its ending."""
+RASTERS = frozenset({".tif", ".tiff", ".img", ".asc", ".vrt", ".hgt", ".jp2"})
 COMPANIONS = frozenset({".shx", ".dbf", ".prj", ".cpg", ".qix", ".sbn", ".sbx", ".xml", ".qpj"})
 MOST_FILES = 2000
 MOST_DEPTH = 8
@@ -31,10 +32,11 @@ CHUNK = 2**20
 
 @dataclass(frozen=True, slots=True)
 class Item:
-    """A file to read, and how it is called in what is said."""
+    """A file to read, how it is called in what is said, and whether it came in a folder with others."""
 
     path: Path
     called: str
+    in_folder: bool = False
 
     @property
     def stem(self) -> str:
@@ -58,7 +60,7 @@ def items(paths: Sequence[Path]) -> list[Item]:
                 "coordinates, and folders of them; check the path"
             )
         if path.is_dir():
-            found += [Item(file, str(file.relative_to(path))) for file in _below(path)]
+            found += [Item(file, str(file.relative_to(path)), in_folder=True) for file in _below(path)]
         else:
             found.append(Item(path, path.name))
     if len(found) > MOST_FILES:
@@ -69,13 +71,13 @@ def items(paths: Sequence[Path]) -> list[Item]:
 
 
 def _below(folder: Path, depth: int = 0) -> Iterator[Path]:
-    """Files below a folder that may hold something; links out of it are not followed."""
+    """Files below a folder; links out of it are not followed, and parts of shapefiles go with them."""
     for path in sorted(folder.iterdir()):
         if path.is_symlink():
             continue
         if path.is_dir() and depth < MOST_DEPTH:
             yield from _below(path, depth + 1)
-        elif path.is_file() and path.suffix.lower() in KINDS:
+        elif path.is_file() and not path.name.startswith(".") and path.suffix.lower() not in COMPANIONS:
             yield path
 
 

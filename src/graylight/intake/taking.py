@@ -26,7 +26,7 @@ from graylight.intake.found import Found, Unusable
 from graylight.intake.gpx import read_gpx
 from graylight.intake.kml import read_kml
 from graylight.intake.layers import read_layers
-from graylight.intake.parcel import KINDS, Item, items, unpacked
+from graylight.intake.parcel import KINDS, RASTERS, Item, items, unpacked
 from graylight.intake.table import read_table
 from graylight.plan.model import LayerFact
 from graylight.work import Tick, part, silent
@@ -141,6 +141,7 @@ def _rows(country: Country, handed: list[Item], taken: Taken, tick: Tick) -> lis
                     f"more than {MOST_THINGS:,} things were handed over; accepted are that many at once; take them in in parts"
                 )
             tick((number + 1) / len(handed))
+    taken.unused += _others(handed)
     return rows
 
 
@@ -148,9 +149,7 @@ def _opened(item: Item, scratch: Path) -> tuple[list[Item], list[str]]:
     """A file, or the files of an archive; or why not."""
     kind = KINDS.get(item.path.suffix.lower())
     if kind is None:
-        return [], [
-            f"not used: {item.called}; accepted are GPX, KML, KMZ, GeoJSON, GeoPackage, zipped shapefiles and CSV"
-        ]
+        return [], [] if _plainly_other(item) else [f"not used: {item.called}; {_why_not(item)}"]
     if kind != "archive":
         return [item], []
     scratch.mkdir()
@@ -159,6 +158,26 @@ def _opened(item: Item, scratch: Path) -> tuple[list[Item], list[str]]:
     except Unusable as error:
         return [], [f"not used: {item.called}; {error}"]
     return inner, [] if inner else [f"not used: {item.called}; it holds no file that can be read"]
+
+
+def _plainly_other(item: Item) -> bool:
+    """Whether a file only lies in a folder with others and was never meant; they are counted."""
+    return item.in_folder and item.path.suffix.lower() not in {*KINDS, *RASTERS}
+
+
+def _why_not(item: Item) -> str:
+    if item.path.suffix.lower() in RASTERS:
+        return "rasters come in when a country is made: 'graylight new' with --elevation, --cover, --canopy or --imagery"
+    return "accepted are GPX, KML, KMZ, GeoJSON, GeoPackage, zipped shapefiles and CSV"
+
+
+def _others(handed: list[Item]) -> list[str]:
+    """The files in folders that were never meant, in one sentence."""
+    other = [item for item in handed if _plainly_other(item)]
+    if not other:
+        return []
+    endings = ", ".join(sorted({item.path.suffix.lower() or "no ending" for item in other}))
+    return [f"not used: {len(other):,} file{'s' if len(other) != 1 else ''} of other kinds ({endings[:80]})"]
 
 
 def _read(item: Item) -> tuple[list[Found], list[str]]:

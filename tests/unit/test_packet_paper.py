@@ -190,6 +190,31 @@ def test_a_kilometre_of_the_map_is_the_right_number_of_millimetres_on_the_page(
 
 
 @needs_poppler
+def test_the_grid_drawn_on_the_map_meets_the_ticks_beside_it(letter, pages, sheets, tmp_path):
+    """Ticks belong to the page, grid lines to the picture on it: where they meet, the picture has the page's scale."""
+    dpi = 300
+    place = next(one for one in pages.maps if one.name != "overview")
+    sheet = sheets[place.name]
+    grey = rendered(letter, place.page, dpi, tmp_path)
+    per_mm = dpi / 25.4
+    wide, high = sheet.size_mm
+    body = grey[round((place.y_mm + 3) * per_mm) : round((place.y_mm + high - 3) * per_mm)]
+    # a line through the whole map darkens the median of its column
+    column = np.median(body, axis=0)
+    met = 0
+    box = sheet.frame.box
+    for east in np.arange(np.ceil(box.west / 1000), np.floor(box.east / 1000) + 1) * 1000:
+        mm = place.x_mm + (east - box.west) / sheet.metres_per_mm
+        if not place.x_mm + 3 < mm < place.x_mm + wide - 3:
+            continue
+        near = column[round(mm * per_mm) - 15 : round(mm * per_mm) + 16]
+        assert near.min() < np.median(near) - 15, east
+        assert abs(int(near.argmin()) - 15) <= 2, east
+        met += 1
+    assert met >= 3
+
+
+@needs_poppler
 def test_the_scale_bars_are_as_long_as_they_say(letter, pages, sheets, contents, tmp_path):
     dpi = 300
     place = next(one for one in pages.maps if one.name != "overview")

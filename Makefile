@@ -4,7 +4,7 @@ VENV := .venv
 BIN := $(VENV)/bin
 DEMO ?= demo-country
 
-.PHONY: demo test lint bench docs clean
+.PHONY: demo test lint bench docs clean browser
 
 $(VENV)/.installed: pyproject.toml
 	@command -v $(PYTHON) >/dev/null || { echo "graylight needs Python 3.11 or newer; say which with: make PYTHON=python3.12 ..."; exit 2; }
@@ -26,8 +26,15 @@ $(VENV)/.linted: $(VENV)/.installed
 demo: $(VENV)/.installed  ## invent a range, plan on it, write the files
 	$(BIN)/graylight demo $(DEMO)
 
-test: $(VENV)/.tested  ## everything that must hold
+test: $(VENV)/.tested browser  ## everything that must hold
 	$(BIN)/python -m pytest
+
+browser:  ## Chromium for the tests of the map page, where it can be had; without it the run says which tests it left out
+	@for one in chromium chromium-browser google-chrome; do command -v $$one >/dev/null && exit 0; done; \
+	if [ "$$(id -u)" = 0 ] && command -v apt-get >/dev/null; then \
+		apt-get update -qq && apt-get install -y -qq --no-install-recommends chromium libgl1-mesa-dri libegl1 libgles2 >/dev/null; \
+	fi || true; \
+	command -v chromium >/dev/null || echo "No Chromium, and it can't be installed from here: the tests of the map page will not run. Debian: apt-get install chromium libgl1-mesa-dri"
 
 lint: $(VENV)/.linted  ## style and types
 	$(BIN)/ruff check .
@@ -41,4 +48,4 @@ docs: $(VENV)/.installed  ## the written-by-machine parts of docs/ and the READM
 	$(BIN)/python -m docs.make
 
 clean:
-	rm -rf $(VENV) demo-country build dist .pytest_cache .mypy_cache .ruff_cache
+	rm -rf $(VENV) demo-country build dist web/node_modules web/.built src/graylight/web .pytest_cache .mypy_cache .ruff_cache

@@ -1,11 +1,12 @@
 import { svelte } from '@sveltejs/vite-plugin-svelte';
 import { defineConfig } from 'vitest/config';
+import { licences } from './licences.js';
 
 // `npm run dev` shows the page of a running `graylight serve` with every change to the sources at once.
 const server = process.env.GRAYLIGHT_SERVER ?? 'http://127.0.0.1:8765';
 
 export default defineConfig({
-  plugins: [svelte()],
+  plugins: [svelte(), licences()],
   base: './',
   build: {
     outDir: process.env.GRAYLIGHT_WEB_OUT ?? '../src/graylight/web',

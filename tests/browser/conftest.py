@@ -22,15 +22,20 @@ import pytest
 from tests.browser.seen import Seen
 
 HERE = Path(__file__).parent
-CHROMIUM = next((path for name in ("chromium", "chromium-browser", "google-chrome") if (path := shutil.which(name))), None)
+CHROMIUM = next(
+    (path for name in ("chromium", "chromium-browser", "google-chrome") if (path := shutil.which(name))), None
+)
 # llvmpipe draws WebGL several times faster than the renderer that Chromium brings along
-FLAGS = ["--use-gl=angle", "--use-angle=gl-egl", "--ignore-gpu-blocklist", "--no-sandbox", "--disable-background-networking", "--no-first-run"]  # fmt: skip
+FLAGS = [
+    "--use-gl=angle", "--use-angle=gl-egl", "--ignore-gpu-blocklist", "--no-sandbox", "--disable-background-networking",
+    "--no-first-run",
+]  # fmt: skip
 
 
 def lacking() -> str | None:
     """Why the browser tests can't run."""
     if CHROMIUM is None:
-        return "there is no Chromium here: install the chromium package (Debian: apt-get install chromium), then run make test again"
+        return "there is no Chromium here: install it (Debian: apt-get install chromium), then run make test again"
     if not files("graylight").joinpath("web").joinpath("index.html").is_file():
         return "the page was not built: install graylight again (pip install -e .)"
     return None
@@ -40,12 +45,14 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     why = lacking()
     if why:
         for item in items:
-            if HERE in item.path.parents:
+            if HERE in item.path.parents and "opened" in getattr(item, "fixturenames", ()):
                 item.add_marker(pytest.mark.skip(reason=why))
 
 
 def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
-    skipped = [one.nodeid for one in terminalreporter.stats.get("skipped", []) if "tests/browser" in one.nodeid]
+    skipped = [
+        one.nodeid for one in terminalreporter.stats.get("skipped", []) if "tests/browser" in one.nodeid
+    ]
     if skipped:
         terminalreporter.section("browser tests that did NOT run")
         terminalreporter.write_line(lacking() or "")
@@ -96,7 +103,10 @@ def chromium() -> Iterator[object]:
     environment = {**os.environ, "LIBGL_ALWAYS_SOFTWARE": "1"}
     with sync_playwright() as playwright:
         browser = playwright.chromium.launch(
-            executable_path=CHROMIUM, args=FLAGS, ignore_default_args=["--enable-unsafe-swiftshader"], env=environment
+            executable_path=CHROMIUM,
+            args=FLAGS,
+            ignore_default_args=["--enable-unsafe-swiftshader"],
+            env=environment,
         )
         yield browser
         browser.close()

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any, ClassVar
 
 SHOTS = Path(__file__).parent / "shots"
-PATIENCE_MS = 12_000
+PATIENCE_MS = 60_000
 
 
 class Seen:
@@ -60,9 +60,7 @@ class Seen:
 
     def settle(self) -> None:
         """Wait until the map has drawn all that it was told."""
-        for _ in range(2):
-            self.page.wait_for_selector(".map[data-drawn=yes]")
-            self.page.wait_for_timeout(120)
+        self.page.wait_for_timeout(60)
         self.page.wait_for_selector(".map[data-drawn=yes]")
 
     def shot(self, name: str) -> None:
@@ -73,14 +71,16 @@ class Seen:
     def at(self, lon: float, lat: float) -> tuple[float, float]:
         """Where a place stands on the screen."""
         x, y = self.page.evaluate(
-            "at => { const p = document.querySelector('.map').graylight.project(at); return [p.x, p.y]; }", [lon, lat]
+            "at => { const p = document.querySelector('.map').graylight.project(at); return [p.x, p.y]; }",
+            [lon, lat],
         )
         return x, y
 
     def go(self, lon: float, lat: float, zoom: float) -> None:
         """Bring a place into the middle of the upper left, which nothing covers."""
         self.page.evaluate(
-            "([lon, lat, zoom]) => document.querySelector('.map').graylight.jumpTo({center: [lon, lat], zoom})", [lon, lat, zoom]
+            "([lon, lat, zoom]) => document.querySelector('.map').graylight.jumpTo({center: [lon, lat], zoom})",
+            [lon, lat, zoom],
         )
         self.page.evaluate("document.querySelector('.map').graylight.panBy([180, 60], {duration: 0})")
         self.settle()

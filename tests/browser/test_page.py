@@ -23,11 +23,20 @@ from tests.browser.seen import Seen
 MOST_BYTES = 700_000
 SEAT = (-114.8095, 40.4240)
 FARTHER = (-114.8070, 40.4268)
+CUT_OFF = """[...document.querySelectorAll('button, select, input, label, h1, h2')].filter((one) => {
+  const box = one.getBoundingClientRect();
+  return box.width > 0 && !one.closest('.unseen, .scroll') && (box.left < -1 || box.right > innerWidth + 1);
+}).map((one) => one.outerHTML)"""
+NAMELESS = """[...document.querySelectorAll('button, select, input, textarea, [role=slider], canvas, img')].filter((one) =>
+  !(one.textContent || one.getAttribute('aria-label') || one.alt || one.labels?.[0]?.textContent || '').trim()
+).map((one) => one.outerHTML.slice(0, 120))"""
 
 
 def told(*words: str) -> Any:
     """What the command prints as JSON."""
-    found = subprocess.run([sys.executable, "-m", "graylight", *words], check=True, capture_output=True, text=True)
+    found = subprocess.run(
+        [sys.executable, "-m", "graylight", *words], check=True, capture_output=True, text=True
+    )
     return json.loads(found.stdout)
 
 
@@ -88,14 +97,16 @@ def test_it_opens_small_and_says_where_to_sit_first(opened, plan):
     total = sum(size for _, size in sizes)
     assert any("worker" in name for name, _ in sizes), "the map's worker is counted"
     assert 200_000 < total < MOST_BYTES
-    seen.say(f"first load {total / 1000:.0f} kB as sent (page, map, worker, letters); usable after {seen.usable_s:.2f} s")
+    seen.say(
+        f"first load {total / 1000:.0f} kB as sent (page, map, worker, letters); usable after {seen.usable_s:.2f} s"
+    )
     seen.shot("first")
 
 
 def test_a_lookout_is_made_and_dragged_and_shows_what_the_command_says(opened, country):
-    seen = opened(940, 640)
+    seen = opened(900, 600)
     page = seen.page
-    seen.go(*SEAT, 13)
+    seen.go(*SEAT, 12.6)
     page.mouse.click(*seen.at(*SEAT))
     page.wait_for_selector(".slip [data-part=ground]")
     place = page.evaluate("document.querySelector('.slip').innerText")
@@ -122,13 +133,15 @@ def test_a_lookout_is_made_and_dragged_and_shows_what_the_command_says(opened, c
     page.mouse.up()
     moved = page.locator(f"li[data-lookout={name}]")
     page.wait_for_function(
-        "([name, lon]) => Math.abs(document.querySelector(`li[data-lookout=${name}]`).dataset.lon - lon) < 2e-4", arg=[name, FARTHER[0]]
+        "([name, lon]) => Math.abs(document.querySelector(`li[data-lookout=${name}]`).dataset.lon - lon) < 2e-4",
+        arg=[name, FARTHER[0]],
     )
     page.wait_for_selector("[data-part=saved]:has-text('Saved')")
     there = (float(moved.get_attribute("data-lon")), float(moved.get_attribute("data-lat")))
     expected = look_json(country, *there)
     page.wait_for_function(
-        "([name, count]) => document.querySelectorAll(`li[data-lookout=${name}] [data-low]`).length === count", arg=[name, min(6, len(expected))]
+        "([name, count]) => document.querySelectorAll(`li[data-lookout=${name}] [data-low]`).length === count",
+        arg=[name, min(6, len(expected))],
     )
     assert same_shares(shares_of(moved), expected)
     drags = seen.took("drag")
@@ -163,21 +176,29 @@ def test_the_hand_on_the_day_strip_sets_the_light(opened):
 
 
 def test_a_line_is_drawn_and_its_answer_is_the_commands(opened, country, plan):
-    seen = opened(940, 640)
+    seen = opened(940, 800)
     page = seen.page
     # between two places of the plan: one seen, one hidden, as the plan has it
     lookout = next(one for one in plan["lookouts"] if one["id"] == plan["sets"][0]["lookouts"][0])
     start = (lookout["place"]["lon"], lookout["place"]["lat"])
     pocket = next(one for one in plan["pockets"] if one["id"] == lookout["sees"][0]["pocket"])
     end = (pocket["centre"]["lon"], pocket["centre"]["lat"])
-    seen.go((start[0] + end[0]) / 2, (start[1] + end[1]) / 2, 13)
+    seen.go((start[0] + end[0]) / 2, (start[1] + end[1]) / 2, 12.6)
     page.locator(f"li[data-lookout={lookout['id']}] .name").click()
     page.get_by_role("button", name="line from it").click()
-    seen.go((start[0] + end[0]) / 2, (start[1] + end[1]) / 2, 13)
+    seen.go((start[0] + end[0]) / 2, (start[1] + end[1]) / 2, 12.6)
     with page.expect_response(re.compile("/api/line")) as answer:
         page.mouse.click(*seen.at(*end))
     asked = re.search(r"to=([-\d.]+)%2C([-\d.]+)", answer.value.url)
-    expected = told("look", str(country), "--at", f"{start[1]:.6f}, {start[0]:.6f}", "--to", f"{asked[2]}, {asked[1]}", "--json")["line"]
+    expected = told(
+        "look",
+        str(country),
+        "--at",
+        f"{start[1]:.6f}, {start[0]:.6f}",
+        "--to",
+        f"{asked[2]}, {asked[1]}",
+        "--json",
+    )["line"]
     part = page.locator("[data-part=line]")
     assert part.get_attribute("data-answer") == expected["answer"]
     assert f"{expected['straight_m'] / 1609.344:.1f} mi through the air" in part.inner_text()
@@ -208,13 +229,13 @@ def test_a_pocket_left_out_stays_out_until_it_is_taken_back(opened, country, pla
 
 
 def test_an_outline_is_drawn_anew_corner_by_corner(opened, country, plan):
-    seen = opened(940, 640)
+    seen = opened(900, 600)
     page = seen.page
     pocket = plan["pockets"][0]
     lon, lat = pocket["centre"]["lon"], pocket["centre"]["lat"]
     page.locator(f".pocket[data-pocket={pocket['id']}] .name").click()
     page.get_by_role("button", name="draw it anew").click()
-    seen.go(lon, lat, 13.5)
+    seen.go(lon, lat, 12.6)
     keep = page.get_by_role("button", name="keep it", exact=True)
     assert keep.is_disabled()
     corners = [(lon - 0.006, lat - 0.004), (lon + 0.006, lat - 0.004), (lon, lat + 0.004)]
@@ -224,7 +245,9 @@ def test_an_outline_is_drawn_anew_corner_by_corner(opened, country, plan):
     keep.click()
     page.wait_for_selector("[data-part=saved]:has-text('Saved')")
     rows = page.evaluate("fetch('/api/rows').then((answer) => answer.json())")
-    ring = next(row for row in rows["features"] if row["properties"].get("what") == "redraw")["geometry"]["coordinates"][0]
+    ring = next(row for row in rows["features"] if row["properties"].get("what") == "redraw")["geometry"][
+        "coordinates"
+    ][0]
     assert len(ring) == 4
     for drawn, meant in zip(ring, corners, strict=False):
         assert drawn == pytest.approx(list(meant), abs=2e-4)
@@ -252,9 +275,9 @@ def test_facing_is_picked_by_one_arc_on_the_ring(opened):
 
 
 def test_a_mark_is_kept_with_its_note_and_shown_in_the_notes(opened, country):
-    seen = opened(940, 640)
+    seen = opened(900, 600)
     page = seen.page
-    seen.go(*SEAT, 13)
+    seen.go(*SEAT, 12.6)
     page.mouse.click(*seen.at(-114.809, 40.431))
     page.get_by_role("button", name="mark it").click()
     page.get_by_label("Name of the mark").fill("two wallows")
@@ -263,7 +286,9 @@ def test_a_mark_is_kept_with_its_note_and_shown_in_the_notes(opened, country):
     page.get_by_role("button", name="Keep it").click()
     page.locator("[data-mark]", has_text="two wallows").wait_for()
     with contextlib.closing(sqlite3.connect(country / "country.gpkg")) as db:
-        assert list(db.execute("SELECT kind, name, note FROM places")) == [("water", "two wallows", "dry by September?")]
+        assert list(db.execute("SELECT kind, name, note FROM places")) == [
+            ("water", "two wallows", "dry by September?")
+        ]
     page.get_by_role("button", name=re.compile("^take back")).click()
     page.wait_for_selector("[data-mark]", state="detached")
 
@@ -278,7 +303,9 @@ def test_long_work_tells_how_far_it_is_and_stops_when_told(opened, country, plan
     page.wait_for_selector(".job")
     page.get_by_role("button", name="stop it").click()
     page.wait_for_selector(".job", state="detached")
-    assert page.get_by_role("button", name="Work it out anew").is_visible(), "stopped: the old plan still stands"
+    assert page.get_by_role("button", name="Work it out anew").is_visible(), (
+        "stopped: the old plan still stands"
+    )
     take_all_back(seen, country)
 
 
@@ -297,10 +324,7 @@ def test_on_a_phone_nothing_is_cut_off(opened):
         if moment == "ground":
             page.locator(".fold").tap()
             page.locator(".sentence").tap()
-        cut = page.evaluate(
-            "[...document.querySelectorAll('button, select, input, label, h1, h2')].filter((one) => { const b = one.getBoundingClientRect();"
-            " return b.width > 0 && !one.closest('.unseen, .scroll') && (b.left < -1 || b.right > innerWidth + 1); }).map((one) => one.outerHTML)"
-        )
+        cut = page.evaluate(CUT_OFF)
         assert cut == [], moment
         assert page.evaluate("document.documentElement.scrollWidth") <= 390
 
@@ -309,11 +333,7 @@ def test_everything_that_can_be_done_has_a_name_and_the_keyboard_reaches_it(open
     seen = opened()
     page = seen.page
     page.locator(".sentence").click()
-    nameless = page.evaluate(
-        "[...document.querySelectorAll('button, select, input, textarea, [role=slider], canvas, img')].filter((one) =>"
-        " !(one.textContent || one.ariaLabel || one.getAttribute('aria-label') || one.alt || one.labels?.[0]?.textContent || '').trim())"
-        ".map((one) => one.outerHTML.slice(0, 120))"
-    )
+    nameless = page.evaluate(NAMELESS)
     assert nameless == []
     page.locator("canvas").focus()
     page.keyboard.press("Enter")

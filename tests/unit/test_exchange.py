@@ -353,3 +353,14 @@ def test_an_empty_country_still_gives_whole_files():
     assert not gpxpy.parse(write_gpx(nothing), version="1.1").waypoints
     assert json.loads(write_geojson(nothing))["features"] == []
     ET.fromstring(write_kml(nothing))
+
+
+def test_a_lookout_that_the_person_named_is_written_by_that_name():
+    plan = sample_plan()
+    seats = [plan.lookouts[0].model_copy(update={"name": "Raven <seat> & co"}), *plan.lookouts[1:]]
+    named = plan.model_copy(update={"lookouts": seats})
+    labels = [mark.label for mark in marks(named) if mark.what == "lookout"]
+    assert labels[0] == f"Lookout {seats[0].id} (Raven <seat> & co)"
+    assert labels[1:] == [mark.label for mark in marks(plan) if mark.what == "lookout"][1:]
+    told = [p.findtext(f"{KML}name") for p in ET.fromstring(write_kml(named)).iter(f"{KML}Placemark")]
+    assert labels[0] in told

@@ -343,7 +343,9 @@ def test_a_killed_process_loses_nothing_that_was_shown_as_saved(country, after):
     assert len(found) <= len(shown) + 1  # the one that was saved and not yet shown
     assert len(country.features("places")) == len(found)
     assert Rows(country).revision() == len(found)
-    Rows(country).add("sign", HERE)  # a journal in which nothing had been written yet stays until the next change
+    Rows(country).add(
+        "sign", HERE
+    )  # a journal in which nothing had been written yet stays until the next change
     check_package(country)
 
 
@@ -358,7 +360,7 @@ def test_a_step_cut_off_half_written_is_taken_back_by_whoever_reads_first(countr
     assert package(country).stat().st_size > before
     assert [f.properties["name"] for f in country.features("places")] == [
         "Camp"
-    ]  # read through OGR, which can't mend
+    ]  # by a reader that may not write
     assert Rows(country).can_undo() == "add the place 'Camp'"
     check_package(country)
 
@@ -394,10 +396,15 @@ def test_threads_share_one_handle(country, rows):
 
 
 def test_a_locked_file_is_said_in_one_line(country, rows, monkeypatch):
-    monkeypatch.setattr("graylight.country.rows.WAIT_S", 0.05)
+    monkeypatch.setattr("graylight.country.tables.WAIT_S", 0.05)
     with closing(sqlite3.connect(package(country), isolation_level=None)) as db:
         db.execute("BEGIN EXCLUSIVE")
-        for ask in (lambda: rows.add("places", HERE), rows.undo, lambda: rows.read("places")):
+        for ask in (
+            lambda: rows.add("places", HERE),
+            rows.undo,
+            lambda: rows.read("places"),
+            lambda: country.features("places"),
+        ):
             with pytest.raises(BadInput, match=r"country\.gpkg is locked: another program"):
                 ask()
     assert rows.add("places", HERE).id == 1

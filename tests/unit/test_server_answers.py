@@ -478,3 +478,31 @@ def test_what_is_kept_is_bounded_by_the_memory_allowed(small):
     grid = replace(country.grid, rows=country.grid.rows * 16, cols=country.grid.cols * 16)
     wide = replace(country.with_settings(memory_gb=0.5), grid=grid)
     assert Opened(wide, plan=Opened(country).plan)._looks._most == 2
+
+
+def test_level_ground_faces_nowhere():
+    """Without an arc it is clear; with one it is dimmed like all that was not picked; unknown ground is clear."""
+    _, cut = plain_cut()
+    east, north = np.zeros((256, 256), np.float32), np.zeros((256, 256), np.float32)
+    north[:, 100:] = 1.0
+    east[:, 200:] = north[:, 200:] = np.nan
+    free = drawn(facing_tile(Stack(east), Stack(north), cut, None))[50]
+    picked = drawn(facing_tile(Stack(east), Stack(north), cut, (90.0, 270.0)))[50]
+    assert (free[10, 3], free[150, 3], free[230, 3]) == (0, 255, 0)
+    assert (picked[10] == picked[150]).all()
+    assert picked[10, 3] > 0
+    assert picked[230, 3] == 0
+
+
+def test_cover_has_only_the_colours_of_its_key(page):
+    state = page.client.get("/api/state").json()
+    layer = next(one for one in state["layers"] if one["name"] == "cover")
+    tile = tile_at(LonLat(*state["country"]["center"]), 14)
+    shown = picture(page.client.get(layer["tiles"].format(z=14, x=tile.x, y=tile.y)))
+    found = {
+        "#{:02x}{:02x}{:02x}".format(*map(int, colour[:3]))
+        for colour in np.unique(shown.reshape(-1, 4), axis=0)
+        if colour[3]
+    }
+    assert found
+    assert found <= {one["colour"] for one in layer["legend"]}

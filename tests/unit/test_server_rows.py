@@ -112,6 +112,23 @@ def test_what_is_no_row_is_refused_and_nothing_is_kept(page, body):
     assert page.desk.rows.revision() == before
 
 
+@pytest.mark.parametrize(
+    "text",
+    [
+        "",
+        "{",
+        "[" * 500_000,
+        '{"values":' * 90_000,
+        '{"geometry": {"type": "Point", "coordinates": [NaN, 1]}}',
+        "nul",
+    ],
+)
+def test_what_is_no_json_is_refused(page, text):
+    answer = page.client.post("/api/rows/places", content=text, headers=JSON)
+    assert answer.status_code in {400, 422}
+    assert answer.headers["content-type"] == "application/problem+json"
+
+
 @pytest.mark.parametrize("table", ["roads", "steps", "gpkg_contents", "places;drop", "sqlite_master"])
 def test_only_live_tables_are_written(page, table):
     assert post(page, f"rows/{table}", SPRING).status_code == 422

@@ -14,17 +14,16 @@ from typing import Any, Final
 import shapely
 from shapely.geometry.base import BaseGeometry
 
+from graylight.country import tables
 from graylight.country.feature import plain_text
 from graylight.country.folder import PACKAGE, Country
 from graylight.country.shape_blob import from_blob, to_blob
 from graylight.country.steps import Change, Kept, Step, last_done, next_undone, note_step, revision, turn_over
-from graylight.country.tables import LIVE, Shape, TableSpec
+from graylight.country.tables import LIVE, Shape, TableSpec, refused
 from graylight.errors import BadInput
 
 __all__ = ["Row", "Rows", "Step"]
 
-WAIT_S = 10.0
-"""How long a change waits for another program that is writing."""
 MOST_TEXT = 100_000
 NOWHERE = frozenset({"edits", "outings"})
 """Tables whose rows may have no place."""
@@ -257,12 +256,12 @@ def _opened(path: Path) -> Iterator[sqlite3.Connection]:
         with closing(_connected(path)) as db:
             yield db
     except sqlite3.Error as error:
-        raise _refused(path, error) from None
+        raise refused(path, error) from None
 
 
 def _connected(path: Path) -> sqlite3.Connection:
     db = sqlite3.connect(
-        f"{path.absolute().as_uri()}?mode=rw", uri=True, isolation_level=None, timeout=WAIT_S
+        f"{path.absolute().as_uri()}?mode=rw", uri=True, isolation_level=None, timeout=tables.WAIT_S
     )
     db.row_factory = sqlite3.Row
     try:
@@ -274,24 +273,6 @@ def _connected(path: Path) -> sqlite3.Connection:
         db.close()
         raise
     return db
-
-
-def _refused(path: Path, error: sqlite3.Error) -> BadInput:
-    said = str(error)
-    if "locked" in said:
-        return BadInput(
-            f"{path.name} is locked: another program has been writing to it for over {WAIT_S:.0f} s; accepted is a file "
-            "that others leave free; save and close it there, and try again"
-        )
-    if "unable to open" in said or "readonly" in said or "full" in said or "I/O" in said:
-        return BadInput(
-            f"can't write into {path.name} ({said}); accepted is a file in a folder that may be written to, on a "
-            "disk with room; change its rights, or put a copy back"
-        )
-    return BadInput(
-        f"{path.name} is not a GeoPackage that graylight made, or is damaged ({said}); accepted is the one that "
-        "graylight made; put a copy back or make the country anew"
-    )
 
 
 def _gone(table: str, id: int) -> BadInput:

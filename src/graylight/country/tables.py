@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import sqlite3
-import warnings
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Literal, TypeAlias
@@ -13,10 +12,10 @@ from typing import Any, Literal, TypeAlias
 import numpy as np
 import shapely
 from pyogrio import raw
-from pyogrio.errors import DataSourceError
 from shapely.geometry.base import BaseGeometry
 
 from graylight.country.feature import Feature, plain_text
+from graylight.country.shape_blob import from_blob
 from graylight.errors import BadInput
 
 __all__ = [
@@ -28,12 +27,15 @@ __all__ = [
     "TableSpec",
     "make_tables",
     "read_table",
+    "refused",
     "table_names",
 ]
 
 Shape: TypeAlias = Literal["point", "line", "area", "any"]
 _OGR = {"point": "Point", "line": "MultiLineString", "area": "MultiPolygon", "any": "Unknown"}
 _DTYPES = {"text": np.dtype("O"), "whole": np.dtype("int64"), "number": np.dtype("float64")}
+WAIT_S = 10.0
+"""How long a reader or writer waits for another program that is writing."""
 WRITTEN = "2000-01-01T00:00:00.000Z"
 """The date of change told in the file: fixed, so that the same input gives the same bytes."""
 
@@ -156,32 +158,54 @@ def table_names(path: Path) -> list[str]:
         return []
     try:
         _settle(path)
-        with contextlib.closing(sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True)) as db:
+        with contextlib.closing(
+            sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True, timeout=WAIT_S)
+        ) as db:
             found = db.execute(
                 "SELECT table_name FROM gpkg_contents WHERE data_type = 'features' ORDER BY table_name"
             )
             return [name for (name,) in found]
-    except sqlite3.DatabaseError:
-        raise _damaged(path) from None
+    except sqlite3.Error as error:
+        raise refused(path, error) from None
 
 
 def _settle(path: Path) -> None:
     """Take back what a killed process had begun: only a connection that may write can, and all readers need it."""
     if not any(path.with_name(path.name + left).exists() for left in ("-journal", "-wal")):
         return
-    with contextlib.closing(sqlite3.connect(f"{path.absolute().as_uri()}?mode=rw", uri=True)) as db:
+    with contextlib.closing(
+        sqlite3.connect(f"{path.absolute().as_uri()}?mode=rw", uri=True, timeout=WAIT_S)
+    ) as db:
         db.execute("SELECT count(*) FROM sqlite_master").fetchone()
 
 
-def _damaged(path: Path) -> BadInput:
+def refused(path: Path, error: sqlite3.Error) -> BadInput:
+    """What SQLite said, as one line for the person."""
+    said = str(error)
+    if "locked" in said:
+        return BadInput(
+            f"{path.name} is locked: another program has been writing to it for over {WAIT_S:.0f} s; accepted is a file "
+            "that others leave free; save and close it there, and try again"
+        )
+    if any(words in said for words in ("unable to open", "readonly", "full", "I/O")):
+        return BadInput(
+            f"can't open or write {path.name} ({said}); accepted is a file in a folder that may be written to, on a disk "
+            "with room; change its rights, or put a copy back"
+        )
     return BadInput(
-        f"{path.name} is not a GeoPackage, or is damaged; accepted is the one that graylight made; put a "
-        "copy back or make the country anew"
+        f"{path.name} is not a GeoPackage, or is damaged ({said}); accepted is the one that graylight made; put a copy "
+        "back or make the country anew"
     )
 
 
 def read_table(path: Path, table: str) -> list[Feature]:
     """All features of a table in the order of their row numbers; none when the table is not there.
+
+    Notes
+    -----
+    Read through the standard library's SQLite, as rows are written: GDAL brings a SQLite of its own, and of two in one
+    process neither sees the other's locks, and either drops them when it closes the file (SQLite, "How To Corrupt",
+    2.2.1). So a plan may be worked out while a mark is saved.
 
     Raises
     ------
@@ -191,24 +215,47 @@ def read_table(path: Path, table: str) -> list[Feature]:
     if table not in table_names(path):
         return []
     try:
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore", RuntimeWarning)
-            meta, _, shapes, columns = raw.read(str(path), layer=table, datetime_as_string=True)
-    except DataSourceError:
-        raise _damaged(path) from None
-    names = [str(name) for name in meta["fields"]]
-    kept = zip(*map(_plain, columns, meta["dtypes"]), strict=True) if names else [()] * len(shapes)
-    return [
-        Feature(geometry, dict(zip(names, row, strict=True)))
-        for geometry, row in zip(shapely.from_wkb(shapes), kept, strict=True)
-        if geometry is not None
-    ]
+        with contextlib.closing(
+            sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True, timeout=WAIT_S)
+        ) as db:
+            return list(_features(db, table))
+    except sqlite3.Error as error:
+        raise refused(path, error) from None
 
 
-def _plain(column: np.ndarray, kept_as: str) -> list[Any]:
-    """Values of a column; empty numbers come as NaN, which turns whole numbers into floats."""
-    if column.dtype.kind != "f":
-        # another program may have written the row since
-        return [plain_text(v) if isinstance(v, (str, bytes)) else v for v in column.tolist()]
-    whole = str(kept_as).startswith("int")
-    return [None if np.isnan(v) else (int(v) if whole else float(v)) for v in column]
+def _features(db: sqlite3.Connection, table: str) -> Iterator[Feature]:
+    """The features; a row without a shape is none."""
+    told = db.execute(
+        "SELECT column_name FROM gpkg_geometry_columns WHERE table_name = ?", (table,)
+    ).fetchone()
+    columns = db.execute(f"PRAGMA table_info({_quoted(table)})").fetchall()
+    number = next((name for _, name, *_, key in columns if key), None)
+    if told is None or number is None:
+        raise sqlite3.DatabaseError(f"the table {table} is gone")
+    names = [name for _, name, *_ in columns if name not in (told[0], number)]
+    kinds = TABLES[table].columns if table in TABLES else {}
+    listed = ", ".join(map(_quoted, (told[0], *names)))
+    for blob, *row in db.execute(f"SELECT {listed} FROM {_quoted(table)} ORDER BY {_quoted(number)}"):
+        geometry = from_blob(blob)
+        if geometry is not None:
+            values = (_plain(value, kinds.get(name, "")) for name, value in zip(names, row, strict=True))
+            yield Feature(geometry, dict(zip(names, values, strict=True)))
+
+
+def _quoted(name: str) -> str:
+    return '"' + name.replace('"', '""') + '"'
+
+
+def _plain(value: Any, kind: str) -> Any:
+    """A value as its column is declared; another program may have written it, and SQLite keeps anything anywhere."""
+    if isinstance(value, (str, bytes)):
+        text = plain_text(value)
+        return text if kind not in {"whole", "number"} else _number(text, kind)
+    return float(value) if kind == "number" and value is not None else value
+
+
+def _number(text: str, kind: str) -> int | float | None:
+    try:
+        return int(text) if kind == "whole" else float(text)
+    except ValueError:
+        return None

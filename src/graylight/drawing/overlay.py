@@ -18,7 +18,7 @@ __all__ = [
     "GREENNESS",
     "QUIET",
     "WORTH",
-    "cover_colours",
+    "cover_tile",
     "facing_tile",
     "picture_tile",
     "ramp_tile",
@@ -51,6 +51,8 @@ _DIM = mix(DUSK, INK, 0.4)
 _LEVEL = 0.62
 _TURNS = 120
 """Steps of a whole turn in the palette of facing; as many again, dimmed, for what was not picked out."""
+_LEVEL_PART = 0.02
+"""Where less than this is left of a facing after its neighbours were mixed in, it is none."""
 _DOTS = 8
 """Pixels from dot to dot; a tile's side is a whole number of them."""
 
@@ -133,16 +135,17 @@ def facing_tile(east: Stack, north: Stack, cut: Cut, arc: tuple[float, float] | 
     Parameters
     ----------
     east, north
-        Sine and cosine of the azimuth faced, so that 359 and 1 meet at 0; both near 0 or NaN on level ground.
+        Sine and cosine of the azimuth faced, so that 359 and 1 meet at 0; both 0 on level ground, NaN where not known.
     """
     over, up = np.asarray(east.cut(cut), np.float32), np.asarray(north.cut(cut), np.float32)
     turn = np.degrees(np.arctan2(over, up)) % 360.0
-    known = np.isfinite(turn)
+    known, level = np.isfinite(turn), np.hypot(over, up) < _LEVEL_PART
     index = FIRST + np.nan_to_num(turn * (_TURNS / 360.0)).astype(np.uint8) % _TURNS
     if arc is not None:
         wide = (arc[1] - arc[0]) % 360.0 or 360.0
-        index = np.where((turn - arc[0]) % 360.0 <= wide, index, index + _TURNS)
-    index = np.where(known, index, NOTHING).astype(np.uint8)
+        index = np.where(((turn - arc[0]) % 360.0 <= wide) & ~level, index, index + _TURNS)
+    shown = known if arc is not None else known & ~level
+    index = np.where(shown, index, NOTHING).astype(np.uint8)
     return _packed(_without_rim(index, cut), _FACING)
 
 
@@ -190,12 +193,19 @@ def shade_tile(percent: Stack, cut: Cut) -> bytes:
     return _packed(_without_rim(index, cut), _SHADE)
 
 
-def cover_colours(kind: NDArray[np.uint8]) -> NDArray[np.uint8]:
-    """Kinds of cover in their tints, (rows, cols, 4); clear where not known."""
-    table = np.zeros((256, 4), np.uint8)
+def _cover_palette() -> Palette:
+    palette = np.zeros((256, 4), np.uint8)
     for value, colour in COVER.items():
-        table[value] = (*colour, 255 if value else 0)
-    return np.asarray(table[kind], np.uint8)
+        palette[value] = (*colour, 255 if value else 0)
+    return palette
+
+
+_COVER = _cover_palette()
+
+
+def cover_tile(kind: Stack, cut: Cut) -> bytes:
+    """Draw kinds of cover in their own tints, none mixed, so that each is found in the key; clear where not known."""
+    return _packed(np.asarray(kind.cut(cut), np.uint8), _COVER)
 
 
 def two_band_colours(red: Floats, nir: Floats) -> NDArray[np.uint8]:
@@ -216,7 +226,9 @@ def _stretched(band: Floats, known: NDArray[np.bool_]) -> Floats:
 
 def picture_tile(colours: Stack, cut: Cut) -> bytes:
     """A tile of a coloured raster, (rows, cols, 4)."""
-    return png_of(Image.fromarray(np.asarray(colours.cut(cut), np.uint8)))
+    shown = np.asarray(colours.cut(cut), np.uint8)
+    whole = bool((shown[..., 3] == 255).all())
+    return png_of(Image.fromarray(np.ascontiguousarray(shown[..., :3]) if whole else shown))
 
 
 def _seen_palette() -> Palette:

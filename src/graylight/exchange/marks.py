@@ -127,7 +127,7 @@ def _lookout(seat: Lookout, plan: Plan) -> Mark:
     return Mark(
         what="lookout",
         id=seat.id,
-        label=f"Lookout {seat.id}",
+        label=f"Lookout {seat.id}" + (f" ({seat.name})" if seat.name else ""),
         brief=f"Lookout {seat.id}",
         place=_with_height(seat.place, seat.height_m),
         words=words,

@@ -67,7 +67,7 @@ def _make(country: Country, kept: Kept, tick: Tick) -> Made:
         country.write_text(SEAL, _seal(country))
 
     layers = layers_of(worked)
-    marks = {name: fingerprint(values) for name, values in layers.items()}
+    marks = {name: fingerprint(str(country.folder), values) for name, values in layers.items()}
     anew = {n: v for n, v in layers.items() if kept.written.get(n) != (marks[n], country.stamp(n))}
     country.write_layers(anew, then=keep)
     kept.written = {name: (mark, country.stamp(name)) for name, mark in marks.items()}

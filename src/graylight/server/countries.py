@@ -185,7 +185,10 @@ def _keep_box(desk: Desk, wanted: Box) -> Begun:
     key = _new_key(desk, wanted.name)
     box = [round(v, 6) for v in wanted.box]
     text = json.dumps({"name": plain_text(wanted.name), "box": box}) + "\n"
-    write_bytes(desk.home / f"{key}{BOX}", text.encode())
+    try:
+        write_bytes(desk.home / f"{key}{BOX}", text.encode())
+    except OSError as error:
+        raise _unwritable(error) from None
     command = f"graylight gather {key} --bounds {' '.join(f'{v:g}' for v in box)}"
     words = [
         "The box is kept; nothing was downloaded.",
@@ -231,11 +234,16 @@ def _new_key(desk: Desk, name: str) -> str:
         desk.home.mkdir(parents=True, exist_ok=True)
         taken = {one.name.removesuffix(BOX) for one in desk.home.iterdir()}
     except OSError as error:
-        raise BadInput(
-            f"the home folder can't be used ({error.strerror}); accepted is one that may be written to"
-        ) from None
+        raise _unwritable(error) from None
     key, number = stem, 1
     while key in taken:
         number += 1
         key = f"{stem}-{number}"
     return key
+
+
+def _unwritable(error: OSError) -> BadInput:
+    return BadInput(
+        f"the home folder can't be used ({error.strerror}); accepted is one that may be written to, on a disk with room; "
+        "start again with --home"
+    )

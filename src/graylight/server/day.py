@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterator
+from dataclasses import dataclass
 from itertools import groupby
 from typing import Literal, TypeAlias
 
@@ -18,7 +19,7 @@ from graylight.server.opened import Opened
 from graylight.sky.glare import Glare, glare
 from graylight.sky.horizon import sunlit
 from graylight.sky.light import LightOfDay, light_of_day
-from graylight.sky.sun import sun_path, upper_limb_deg
+from graylight.sky.sun import SunPath, sun_path, upper_limb_deg
 from graylight.sky.wind import turns_at
 from graylight.units import clock
 
@@ -71,14 +72,9 @@ def day_strip(opened: Opened, place: LonLat, date: dt.date) -> DayStrip:
     cell = opened.country.grid.rowcol(place)
     if np.isnan(opened.raster("elevation")[cell]):
         raise BadInput("the ground there is not known (no elevation); choose another place")
-    settings = opened.country.settings
-    light = light_of_day(
-        opened.country.grid.center,
-        date,
-        usable_sun_deg=settings.usable_light_sun_deg,
-        legal_minutes=settings.legal_minutes,
-    )
-    kinds, times = _kinds(opened, cell, light)
+    sun: _Sun = opened.answers.get(("sun", date), lambda: _sun_of(opened, date))
+    light, times = sun.light, sun.edges
+    kinds = _kinds(opened, cell, sun)
     bands = list(_bands(kinds, times))
     moments = [*_of_light(light), *_of_place(bands), *_of_pockets(opened, cell, date)]
     return DayStrip(
@@ -92,24 +88,43 @@ def _clocked(one: HappensAt, zone: str) -> HappensAt:
     return one.model_copy(update={"clock": clock(one.time, zone)})
 
 
-def _kinds(opened: Opened, cell: tuple[int, int], light: LightOfDay) -> tuple[list[Kind], list[dt.datetime]]:
-    """What each two minutes of the day are, and their edges."""
+@dataclass(frozen=True, slots=True)
+class _Sun:
+    """The sun of a date, one for all places of a country: its light, and its way by steps of two minutes.
+
+    `edges` are the ends of the steps, `path` and `limb_deg` are of their middles.
+    """
+
+    light: LightOfDay
+    edges: list[dt.datetime]
+    path: SunPath
+    limb_deg: NDArray[np.float64]
+
+
+def _sun_of(opened: Opened, date: dt.date) -> _Sun:
+    settings, center = opened.country.settings, opened.country.grid.center
+    light = light_of_day(
+        center, date, usable_sun_deg=settings.usable_light_sun_deg, legal_minutes=settings.legal_minutes
+    )
     begin = light.noon - dt.timedelta(hours=12)
     edges = [begin + dt.timedelta(seconds=STEP_S * i) for i in range(24 * 3600 // STEP_S + 1)]
     half = dt.timedelta(seconds=STEP_S / 2)
     middles = np.array([(e + half).replace(tzinfo=None) for e in edges[:-1]], "datetime64[us]")
+    path = sun_path(center, height_m=0.0, times=middles)
+    return _Sun(light, edges, path, upper_limb_deg(path.altitude_deg))
+
+
+def _kinds(opened: Opened, cell: tuple[int, int], sun: _Sun) -> list[Kind]:
+    """What each two minutes of the day are."""
     grid = opened.country.grid
-    path = sun_path(grid.center, height_m=0.0, times=middles)
-    limb = upper_limb_deg(path.altitude_deg)
     rows, cols = (np.array([one], np.int64) for one in cell)
     lit = sunlit(
         opened.raster("elevation"), rows, cols, cell_m=grid.cell_m,
-        azimuth_grid_deg=path.azimuth_deg - grid.convergence_deg(), limb_deg=limb,
+        azimuth_grid_deg=sun.path.azimuth_deg - grid.convergence_deg(), limb_deg=sun.limb_deg,
     )[:, 0]  # fmt: skip
     dark = opened.country.settings.usable_light_sun_deg
-    return [
-        _kind(*one, dark) for one in zip(path.altitude_deg.tolist(), limb.tolist(), lit.tolist(), strict=True)
-    ], edges
+    each = zip(sun.path.altitude_deg.tolist(), sun.limb_deg.tolist(), lit.tolist(), strict=True)
+    return [_kind(*one, dark) for one in each]
 
 
 def _kind(altitude_deg: float, limb_deg: float, lit: bool, dark_deg: float) -> Kind:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import threading
 from hashlib import sha256
@@ -10,6 +11,7 @@ from typing import Any
 
 from graylight.country.folder import PACKAGE, SETTINGS, Country
 from graylight.country.rows import Rows
+from graylight.errors import GraylightError
 from graylight.plan.edits import edited
 from graylight.plan.keeping import PLAN, SEAL, make_plan
 from graylight.plan.kept import Kept as Results
@@ -125,6 +127,9 @@ class Desk:
             country = edited(Country.open(before.country.folder)) if settings else before.country
             if country.settings != before.country.settings:
                 self._opened = before.with_country(country)
+                threading.Thread(
+                    target=_warmed, args=[self._opened], name="graylight-warm", daemon=True
+                ).start()
             self._revision = revision = self.rows.revision()
         self.stream.tell("changed", revision=revision)
         return revision
@@ -160,6 +165,12 @@ class Desk:
         """End the streams and stop the jobs."""
         self.stream.close()
         self.jobs.close()
+
+
+def _warmed(opened: Opened) -> None:
+    """Read what the next look needs before it is asked for."""
+    with contextlib.suppress(GraylightError):  # whoever asks meets the same error, and is told
+        opened.warm()
 
 
 def _said(country: Country) -> str:

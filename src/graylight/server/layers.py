@@ -17,6 +17,7 @@ from graylight.drawing.overlay import (
     GREENNESS,
     QUIET,
     WORTH,
+    cover_tile,
     facing_tile,
     picture_tile,
     ramp_tile,
@@ -94,12 +95,14 @@ def _terrain(opened: Opened, tile: Tile, _: Asked) -> bytes | None:
     return terrain(opened.filled, cut) if np.isfinite(cut.quad).all() else None
 
 
-def _picture(stack: str) -> Draw:
-    def draw(opened: Opened, tile: Tile, _: Asked) -> bytes | None:
-        cut = _on(opened, tile)
-        return None if cut is None else picture_tile(opened.stack(stack), cut)
+def _imagery(opened: Opened, tile: Tile, _: Asked) -> bytes | None:
+    cut = _on(opened, tile)
+    return None if cut is None else picture_tile(opened.stack("imagery"), cut)
 
-    return draw
+
+def _cover(opened: Opened, tile: Tile, _: Asked) -> bytes | None:
+    cut = _on(opened, tile)
+    return None if cut is None else cover_tile(opened.stack("cover"), cut)
 
 
 def _relief(opened: Opened, tile: Tile, _: Asked) -> bytes | None:
@@ -160,9 +163,9 @@ def _missing(layer: str, key: str, such_as: str) -> BadInput:
 _SUITED = LOOKS["suitability"]
 _ALL = (
     TileLayer("terrain", "Heights for 3D ground", "ground", _terrain, ("elevation",), unit="m"),
-    TileLayer("imagery", "Picture from above", "ground", _picture("imagery"), ("red", "nir")),
+    TileLayer("imagery", "Picture from above", "ground", _imagery, ("red", "nir")),
     TileLayer("hillshade", "Shaded relief", "ground", _relief, ("elevation",)),
-    TileLayer("cover", "Cover", "ground", _picture("cover"), ("cover",)),
+    TileLayer("cover", "Cover", "ground", _cover, ("cover",)),
     TileLayer("slope", "Slope", "ground", _slope, ("elevation",), look=LOOKS["slope"], unit="deg", lines=_limits),
     TileLayer("facing", "Facing", "ground", _facing, ("elevation",), look=LOOKS["facing"], unit="deg"),
     TileLayer("greenness", "Greenness", "ground", _ramp("greenness", GREENNESS), ("greenness",), look=GREENNESS),

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from graylight.country.folder import Country
 from graylight.drawing.hillshade import fill_gaps, hillshade
 from graylight.drawing.holdings import Holding, Pattern, on_the_web
-from graylight.drawing.overlay import cover_colours, two_band_colours
+from graylight.drawing.overlay import two_band_colours
 from graylight.drawing.tile import Stack
 from graylight.errors import BadInput
 from graylight.grid import LonLat
@@ -218,7 +218,7 @@ class Opened:
         made = {
             "filled": lambda: Stack(self.filled),
             "hillshade": lambda: Stack(hillshade(self.raster("elevation"), cell_m=self.country.grid.cell_m)),
-            "cover": lambda: Stack(cover_colours(self._read("cover"))),
+            "cover": lambda: Stack(self._read("cover"), smooth=False),
             "imagery": lambda: Stack(self._imagery()),
             "east": lambda: Stack(self._turned(np.sin)),
             "north": lambda: Stack(self._turned(np.cos)),
@@ -243,7 +243,10 @@ class Opened:
         return two_band_colours(self._read("red"), self._read("nir"))
 
     def _turned(self, part: Any) -> NDArray[np.float32]:
-        return np.asarray(part(np.radians(self.raster("aspect"))), np.float32)
+        """Sine or cosine of the facing; 0 on level ground, which faces nowhere."""
+        turned = np.asarray(part(np.radians(self.raster("aspect"))), np.float32)
+        turned[np.isnan(turned) & np.isfinite(self.raster("elevation"))] = 0.0
+        return turned
 
     @property
     def surface(self) -> Surface:

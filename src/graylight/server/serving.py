@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import secrets
 import socket
+import sys
 import threading
 import time
 import webbrowser
@@ -42,7 +43,8 @@ def listening(host: str, port: int) -> socket.socket:
     for tried in range(port, min(port + TRIES, 65536)):
         # the protocol is named, or answers in two pieces would wait 40 ms for each other (no TCP_NODELAY is set then)
         bound = socket.socket(socket.AF_INET, socket.SOCK_STREAM, socket.IPPROTO_TCP)
-        bound.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        if sys.platform != "win32":  # there it would let two servers have one port
+            bound.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         try:
             bound.bind((host, tried))
             bound.listen(128)
@@ -88,6 +90,9 @@ def serve(
         say(f"Port {port} is taken; this is port {taken}.")
     token = secrets.token_urlsafe(24) if lan else None
     addresses = [_own_address()] if lan else []
+    server = _server(
+        desk, Rules(_hosts(taken, addresses), token)
+    )  # whatever fails, fails before the address is said
     address = f"http://{LOOPBACK}:{taken}/" + (f"?token={token}" if token else "")
     say(f"The map page: {address}")
     for line in _lan_words(addresses, taken, token):
@@ -95,17 +100,16 @@ def serve(
     say("Ctrl-C ends it.")
     if browser:
         threading.Timer(0.3, _open_browser, [address]).start()
-    _run(desk, bound, Rules(_hosts(taken, addresses), token))
+    threading.Thread(target=_warm, args=[desk], name="graylight-warm", daemon=True).start()
+    server.run(sockets=[bound])
 
 
-def _run(desk: Desk, bound: socket.socket, rules: Rules) -> None:
+def _server(desk: Desk, rules: Rules) -> Serving:
     config = uvicorn.Config(
         guarded(desk, rules), log_level="error", access_log=False, server_header=False, date_header=False,
         lifespan="on", ws="none", timeout_graceful_shutdown=PATIENCE_S, h11_max_incomplete_event_size=32 * 1024,
     )  # fmt: skip
-    server = Serving(config, desk)
-    threading.Thread(target=_warm, args=[desk], name="graylight-warm", daemon=True).start()
-    server.run(sockets=[bound])
+    return Serving(config, desk)
 
 
 class Serving(uvicorn.Server):
@@ -116,8 +120,8 @@ class Serving(uvicorn.Server):
         self._desk = desk
 
     def handle_exit(self, sig: int, frame: object) -> None:
-        """Stop."""
-        self._desk.stream.close()
+        """Stop; a signal may come while this very thread holds the stream's lock, so another closes it."""
+        threading.Thread(target=self._desk.stream.close, name="graylight-close").start()
         super().handle_exit(sig, frame)  # type: ignore[arg-type]
 
 

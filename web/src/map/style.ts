@@ -22,7 +22,7 @@ export function style(theme: Theme, bounds: Bounds, version: string): StyleSpeci
     'ground-dem': dem(bounds), relief: { ...tiles(bounds), tiles: [tileUrl('hillshade', { v: version })] },
     ground: tiles(bounds), shade: tiles(bounds), watch: tiles(bounds),
   };
-  for (const name of GEOJSON_SOURCES) sources[name] = { type: 'geojson', data: nothing(), ...(name === 'contours' ? { tolerance: 0.6 } : {}) };
+  for (const name of GEOJSON_SOURCES) sources[name] = { type: 'geojson', data: nothing(), ...(name === 'contours' ? { tolerance: 0.6, buffer: 8 } : {}) };
   return {
     version: 8,
     // worked out by the browser from files of our own: no glyph server

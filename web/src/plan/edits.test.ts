@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import type { Plan, RowFeature } from '../api/types';
-import { editsOf, overlaid } from './edits';
+import { called, editsOf, overlaid } from './edits';
 
 const SQUARE: Array<[number, number]> = [[0, 0], [1, 0], [1, 1], [0, 1], [0, 0]];
 const PLAN = {
@@ -51,6 +51,9 @@ describe('what the person said, over the plan', () => {
   });
   it('what is said of a pocket that is gone changes nothing', () => {
     expect(overlaid(PLAN, editsOf([row(1, { what: 'drop', target: 'P77' })])).pockets.some((p) => p.dropped)).toBe(false);
+  });
+  it('is called by its name, its id, or yours', () => {
+    expect([called({ id: 'L4', name: null }), called({ id: 'L4', name: 'the knob' }), called({ id: 'own-3', name: null })]).toEqual(['L4', 'the knob', 'yours 3']);
   });
   it('starts chosen by name', () => {
     const edits = editsOf([row(1, { what: 'accept', target: 'Mitten Trailhead' }), row(2, { what: 'accept', target: 'P1' })]);

@@ -123,6 +123,7 @@ function isStart(target: string): boolean {
   return target !== '' && !/^(P|L)\d+$|^own-\d+$/.test(target);
 }
 
+/** Its name, else its id; what the person added and the plan does not know yet is the person's. */
 export function called(one: { id: string; name: string | null }): string {
-  return one.name ?? one.id;
+  return one.name ?? one.id.replace(/^own-(\d+)$/, 'yours $1');
 }

@@ -13,6 +13,15 @@ import { narrow, view } from './view.svelte';
 
 export type SharesOnly = Array<Pick<Sees, 'pocket' | 'share'>>;
 
+type Columns = Record<string, unknown>;
+/** Rows that stand on the map as points, and what is written beside them. */
+const NAMED: Record<string, (p: Columns) => string> = {
+  places: (p) => String(p.name ?? ''),
+  starts: (p) => String(p.name ?? ''),
+  sightings: (p) => `${p.count ?? ''} ${p.animal ?? 'seen'}, ${p.date ?? ''}`.trim(),
+  sign: (p) => `${p.kind ?? 'sign'}, ${p.date ?? ''}`,
+};
+
 export class Scene {
   map = $state.raw<MapView | null>(null);
   /** Shares while a lookout is dragged. */
@@ -30,8 +39,9 @@ export class Scene {
   lookout = $derived(view.picked?.kind === 'lookout' ? desk.shown.lookouts.find((one) => one.id === view.picked?.id) ?? null : null);
   looking = $derived<Shown>({ ...desk.shown, lookouts: desk.shown.lookouts.map(withSight) });
   cross = $derived(view.pointed ?? view.hereAt);
-  places = $derived(collection(desk.rows.filter((row) => row.properties.table === 'places' && row.geometry?.type === 'Point').map((row) => ({
-    type: 'Feature' as const, geometry: row.geometry as GeoJSON.Point, properties: { id: row.properties.id, kind: row.properties.kind, name: row.properties.name ?? '' },
+  places = $derived(collection(desk.rows.filter((row) => row.properties.table in NAMED && row.geometry?.type === 'Point').map((row) => ({
+    type: 'Feature' as const, geometry: row.geometry as GeoJSON.Point,
+    properties: { id: row.properties.id, kind: row.properties.kind ?? row.properties.table, name: NAMED[row.properties.table]?.(row.properties) ?? '' },
   }))));
   traces = $derived(collection(desk.rows.filter((row) => row.properties.table === 'traces' && row.geometry).map((row) => ({
     type: 'Feature' as const, geometry: row.geometry as GeoJSON.Geometry, properties: row.properties,

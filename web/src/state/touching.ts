@@ -42,7 +42,7 @@ export function pick(kind: 'lookout' | 'pocket', id: string): void {
   if (kind === 'lookout' && lookout && !lookout.sees.length) void desk.lookFrom(id, lookout.place);
 }
 
-export function goTo(at: LonLat, zoom = 13.4): void {
+export function goTo(at: LonLat, zoom = 13): void {
   if (scene.narrow) view.notesOpen = false;
   scene.map?.goTo(at, zoom, scene.room);
 }
@@ -70,4 +70,11 @@ export async function sitHere(at: LonLat): Promise<void> {
     await desk.lookFrom(added.id, added.place);
     view.picked = { kind: 'lookout', id: added.id };
   }
+}
+
+/** One more place where a walk may begin. */
+export async function beginHere(at: LonLat): Promise<void> {
+  const own = desk.rows.filter((row) => row.properties.table === 'starts').length;
+  const geometry: GeoJSON.Point = { type: 'Point', coordinates: [at.lon, at.lat] };
+  if (await desk.add('starts', { name: `own start ${own + 1}`, kind: 'given', note: '' }, geometry)) view.closeHere();
 }

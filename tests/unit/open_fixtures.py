@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import subprocess
 import sys
 import urllib.request
@@ -76,6 +77,7 @@ def rasters(tmp_path_factory) -> Path:
 
 @pytest.fixture(scope="session")
 def open_services(rasters, tmp_path_factory):
+    os.environ["NO_PROXY"] = "127.0.0.1"  # a proxy must not stand between
     server = subprocess.Popen(
         [sys.executable, "-m", "tests.unit.open_server", str(rasters)],
         stdout=subprocess.PIPE,

@@ -299,6 +299,9 @@ def test_a_country_is_given_a_new_forecast_and_nothing_else(gathered, services, 
     assert main(["gather", folder, *words, "--only", "forecast"]) == 0
     facts = [fact for fact in Country.open(gathered[0] / "country").facts if fact.name == "forecast.json"]
     assert len(facts) == 1
+    report = json.loads((gathered[0] / "country/gathered.json").read_text())
+    told = [one["kind"] for one in report["asked"]]
+    assert (told.count("forecast"), told.count("elevation")) == (1, 1)
     services.faults({"path": "nws", "what": "503", "times": 99})
     assert main(["gather", folder, *words, "--only", "forecast", "--again"]) == 0  # the kept one does
 

@@ -10,6 +10,8 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
+from pydantic import ValidationError
+
 from graylight.country.entry import Origin, Sources, check_place, make_country
 from graylight.country.folder import FACTS, Country, facts_text
 from graylight.country.forecast import FORECAST
@@ -137,7 +139,19 @@ def renew(
         if not brought.had:
             raise SourceUnavailable("; ".join(f"{one.words}: {one.why}" for one in report.lacking()))
         country = _added(country, brought)
+        country.write_text(REPORT, report_text(_with_earlier(country, report)))
     return Gathered(country, report)
+
+
+def _with_earlier(country: Country, report: Report) -> Report:
+    """The report with what an earlier gathering told of other kinds."""
+    try:
+        earlier = Report.model_validate_json(country.read_text(REPORT) or "")
+    except ValidationError:
+        return report
+    new = {one.kind for one in report.asked}
+    kept = [one for one in earlier.asked if one.kind not in new]
+    return report.model_copy(update={"asked": [*kept, *report.asked]})
 
 
 def check_real(country: Country) -> None:

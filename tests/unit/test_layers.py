@@ -25,7 +25,7 @@ MAY = {
     "demo": {*FRAME, "kernels", "country.feature"},
     "packet": {*FRAME, "country", "plan", "drawing", "telling", "exchange", "sight.panorama"},
     "__main__": {"cli"},
-    "cli": {*FRAME, "country", "plan", "drawing", "telling", "exchange", "packet", "demo", "habitat", "sight"},
+    "cli": {*FRAME, "country", "plan", "drawing", "telling", "exchange", "packet", "demo", "habitat", "sight"},  # fmt: skip
 }
 TOUCH_DISK = {"country", "demo", "packet", "cli"}
 DISK_WORDS = {"rasterio", "pyogrio", "sqlite3", "shutil", "tempfile"}

@@ -11,6 +11,7 @@ import graylight
 
 ROOT = Path(graylight.__file__).parent
 FRAME = {"errors", "grid", "place", "units", "work", "settings"}
+FACES = {"drawing", "telling", "exchange"}
 STAGES = ["ground", "sky", "reach", "habitat", "chance", "sight", "siting", "approach", "sit"]
 
 MAY = {
@@ -23,9 +24,9 @@ MAY = {
     "telling": {*FRAME, "plan.model", "plan.morning_model"},
     "exchange": {*FRAME, "country", "plan.model"},
     "demo": {*FRAME, "kernels", "country.feature"},
-    "packet": {*FRAME, "country", "plan", "drawing", "telling", "exchange", "sight.panorama"},
+    "packet": {*FRAME, *FACES, "country", "plan", "sight.panorama"},
     "__main__": {"cli"},
-    "cli": {*FRAME, "country", "plan", "drawing", "telling", "exchange", "packet", "demo", "habitat", "sight"},  # fmt: skip
+    "cli": {*FRAME, *FACES, "country", "plan", "packet", "demo", "habitat", "sight"},
 }
 TOUCH_DISK = {"country", "demo", "packet", "cli"}
 DISK_WORDS = {"rasterio", "pyogrio", "sqlite3", "shutil", "tempfile"}

@@ -11,6 +11,7 @@ import graylight
 
 ROOT = Path(graylight.__file__).parent
 FRAME = {"errors", "grid", "place", "units", "work", "settings"}
+FACES = {"drawing", "telling", "exchange"}
 STAGES = ["ground", "sky", "reach", "habitat", "chance", "sight", "siting", "approach", "sit"]
 
 MAY = {
@@ -27,23 +28,11 @@ MAY = {
     "demo": {*FRAME, "kernels", "country.feature"},
     "gather": {*FRAME, "country", "plan.model"},
     "intake": {*FRAME, "country", "plan.model"},
-    "packet": {*FRAME, "country", "plan", "drawing", "telling", "exchange", "sight.panorama"},
+    "packet": {*FRAME, *FACES, "country", "plan", "sight.panorama"},
     "__main__": {"cli"},
-    "server": {*FRAME, *STAGES, "country", "plan", "drawing", "telling", "exchange"},
+    "server": {*FRAME, *STAGES, *FACES, "country", "plan"},
     "cli": {
-        *FRAME,
-        "gather",
-        "intake",
-        "country",
-        "plan",
-        "drawing",
-        "telling",
-        "exchange",
-        "packet",
-        "demo",
-        "habitat",
-        "sight",
-        "server",
+        *FRAME, *FACES, "country", "plan", "gather", "intake", "packet", "demo", "habitat", "sight", "server",
     },
 }
 TOUCH_DISK = {"country", "demo", "packet", "cli", "gather", "intake"}

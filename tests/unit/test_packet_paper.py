@@ -478,7 +478,10 @@ def forty(plan):
         )
         for way in plan.approaches
     ]
-    return plan.model_copy(update={"pockets": pockets, "lookouts": seats, "approaches": ways})
+    country = plan.country.model_copy(update={"name": f"{LONG}, {LONG}"})
+    return plan.model_copy(
+        update={"pockets": pockets, "lookouts": seats, "approaches": ways, "country": country}
+    )
 
 
 @needs_poppler
@@ -491,6 +494,11 @@ def test_forty_pockets_with_long_names_accents_and_signs(contents, tmp_path):
     with pikepdf.open(path) as read:
         sizes = [tuple(float(v) for v in page.mediabox[2:]) for page in read.pages]
         on_map = {i for i, page in enumerate(read.pages, 1) if "/VP" in page.obj}
+    assert len(on_map) == 2
+    for number in on_map:
+        assert "1:" in said_by(
+            "pdftotext", "-f", str(number), "-l", str(number), path, "-"
+        )  # its foot is on the same page
     for number, (wide, high) in enumerate(sizes, 1):
         if number not in on_map:
             for left, top, right, bottom, word in words_of(path, number):

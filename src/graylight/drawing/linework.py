@@ -44,7 +44,9 @@ def draw_contours(scene: Scene, height: Floats, *, coarse: int = 1) -> float:
     u, sheet = scene.unit, scene.sheet
     step = interval(height, pixels_per_cell=coarse, units=scene.units, closest_px=4.4 * u)
     unit_m = FOOT_M if scene.units == "us" else 1.0
-    traced = contours(_calmed(height, scene.frame, coarse), interval_m=step * unit_m, index_every=_INDEX_EVERY)
+    traced = contours(
+        _calmed(height, scene.frame, coarse), interval_m=step * unit_m, index_every=_INDEX_EVERY
+    )
     lines = [_thinned(line, scene.frame, coarse) for line in traced]
     sheet.stroke([one.line for one in lines if not one.heavy], CONTOUR, 1.0 * u, opacity=0.46)
     labelled = [(one, _label_seats(scene, one, unit_m)) for one in lines if one.heavy]

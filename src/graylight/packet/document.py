@@ -119,7 +119,8 @@ def _told(contents: Contents, paper: str, pictures: dict[str, bytes]) -> dict[st
     plan = contents.plan
     care, unknown = cautions_of(contents)
     return {
-        "paper": PAPERS[paper], "title": title_of(contents), "short": capital(plan.country.name), "flag": flag_of(plan),
+        "paper": PAPERS[paper], "title": title_of(contents), "short": shortened(capital(plan.country.name)),
+        "flag": flag_of(plan),
         "program": plan.program, "law": LAW, "day": naming.day(contents.asked.date), "datum": DATUM,
         "animal": naming.animal(plan.animal), "north": _north(contents), "grid-words": _grid_words(contents),
         "first": first_of(contents), "whole": _map(contents.whole, "whole", pictures),
@@ -129,6 +130,15 @@ def _told(contents: Contents, paper: str, pictures: dict[str, bytes]) -> dict[st
         "unknown": unknown, "checks": list(CHECKS), "layers": _layers(contents),
         "attribution": f"{ATTRIBUTION} Made by {plan.program}.",
     }  # fmt: skip
+
+
+def shortened(name: str, longest: int = 44) -> str:
+    """A name for the foot of a page, where it must not take a second line.
+
+    >>> shortened("The Tallow Range"), shortened("A" * 60, 10)
+    ('The Tallow Range', 'AAAAAAAAA…')
+    """
+    return name if len(name) <= longest else name[: longest - 1].rstrip() + "…"
 
 
 def _sit(sit: Sit, contents: Contents, pictures: dict[str, bytes]) -> dict[str, Any]:

@@ -178,7 +178,7 @@ class VectorSheet(Sheet):
         if not text:
             return
         slant = ' font-style="italic"' if kind == "slanted" else ""
-        face = f'font-family="{FAMILY}" font-stretch="semi-condensed" font-weight="{_WEIGHT[kind]}"{slant}'
+        face = f'font-family="{FAMILY}, sans-serif" font-stretch="semi-condensed" font-weight="{_WEIGHT[kind]}"{slant}'
         letters = f'x="{_n(at[0])}" y="{_n(at[1])}" {face} font-size="{_n(size)}" text-anchor="{_ANCHOR[anchor]}"{turn}'
         said = escape(text)
         if halo is not None:

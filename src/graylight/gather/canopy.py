@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 from rasterio.transform import Affine
 
 from graylight.gather.errand import Errand, Had
@@ -16,6 +15,9 @@ __all__ = ["canopy_tiles"]
 ZOOM = 10
 TREE_M = 2.0
 """A cell with a canopy of at least this is under trees or tall brush. Common practice, no source."""
+UNKNOWN = 255
+STRIP = 64
+"""Rows of blocks reckoned at once."""
 FINER = 3.0
 """Cells at least this much finer than the country's are read, so that closure can be counted in them."""
 
@@ -55,22 +57,18 @@ def gathered_up(sheet: Sheet, many: int) -> Sheet:
     >>> gathered_up(Sheet(np.array([[[0, 8], [4, 0]]], np.uint8), frame, 255), 2).values.ravel().tolist()
     [3.0, 0.5]
     """
-    values = sheet.values[0].astype(np.float32)
-    values[~sheet.known() | (sheet.values[0] == 255)] = np.nan
-    rows, cols = values.shape[0] // many, values.shape[1] // many
-    blocks = values[: rows * many, : cols * many].reshape(rows, many, cols, many)
-    known = np.isfinite(blocks)
-    count = known.sum(axis=(1, 3))
-    enough = count * 2 >= many * many
-    height = _mean(np.where(known, blocks, 0.0), count, enough)
-    closure = _mean(np.where(known, blocks >= TREE_M, False).astype(np.float32), count, enough)
+    rows, cols = sheet.values.shape[1] // many, sheet.values.shape[2] // many
+    height, closure = np.empty((rows, cols), np.float32), np.empty((rows, cols), np.float32)
+    for first in range(0, rows, STRIP):  # in strips: a country in metre cells would fill the memory several times over
+        end = min(rows, first + STRIP)
+        piece = sheet.values[0, first * many : end * many, : cols * many].reshape(-1, many, cols, many)
+        known = piece != UNKNOWN if sheet.nodata is None else (piece != UNKNOWN) & (piece != sheet.nodata)
+        count = known.sum(axis=(1, 3))
+        few = count * 2 < many * many
+        for out, cells in ((height, piece), (closure, piece >= TREE_M)):
+            total = np.where(known, cells, 0).sum(axis=(1, 3), dtype=np.float64)
+            out[first:end] = np.where(few, np.nan, total / np.maximum(count, 1))
     a, b, c, d, e, f = sheet.frame.transform[:6]
     frame = Frame(sheet.frame.crs, Affine(a * many, b * many, c, d * many, e * many, f), rows, cols)
     return Sheet(np.stack([height, closure]), frame, float("nan"), sheet.fetched, sheet.changed)
 
-
-def _mean(
-    blocks: NDArray[np.float32], count: NDArray[np.intp], enough: NDArray[np.bool_]
-) -> NDArray[np.float32]:
-    mean = blocks.sum(axis=(1, 3)) / np.maximum(count, 1)
-    return np.where(enough, mean, np.nan).astype(np.float32)

@@ -146,7 +146,7 @@ def _lay(errand: Errand, scene: Scene, laid: _Laid, span: tuple[dt.date, dt.date
     if bands is None:
         return
     take = laid.free & bands.any(axis=0)
-    laid.values[:, take] = bands[:, take]
+    np.copyto(laid.values, bands, where=take)
     laid.days.append(scene.day)
     laid.scenes += 1
 

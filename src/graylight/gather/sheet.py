@@ -275,8 +275,7 @@ def spread_over(sheets: Sequence[Sheet], frame: Frame, *, smooth: bool) -> Sheet
     free = np.ones((frame.rows, frame.cols), bool)
     for sheet in sheets:
         values, known = _in_frame(sheet, frame, blank, smooth)
-        take = free & known
-        out[:, take] = values[:, take]
+        np.copyto(out, values, where=free & known)
         free &= ~known
     fetched = min((s.fetched for s in sheets if s.fetched), default="")
     changed = max((s.changed for s in sheets if s.changed), default=None)

@@ -156,6 +156,19 @@ def test_too_much_in_all_is_refused():
             box.take("a.tif", io.BytesIO(b"II*\0" + b"\0" * 2000))
 
 
+@pytest.mark.parametrize(
+    ("name", "data"), [("a.gpx", GPX + b" " * 2000), ("a.json", json.dumps(POINT).encode() + b" " * 2000)]
+)
+def test_too_much_text_is_refused_before_it_is_read(monkeypatch, name, data):
+    monkeypatch.setattr(incoming, "MOST_TEXT", 1000)
+    assert "MB of text" in refused((name, data))
+
+
+def test_too_many_files_are_refused(monkeypatch):
+    monkeypatch.setattr(incoming, "MOST_FILES", 3)
+    assert "more than 3 files" in refused(*[(f"{i}.gpx", GPX) for i in range(4)])
+
+
 def test_a_zip_in_a_zip_is_not_followed():
     kinds, _, out = taken(("pack.zip", zipped(("inner.zip", zipped(("way.gpx", GPX))), ("way.gpx", GPX))))
     assert kinds == ["vector"]

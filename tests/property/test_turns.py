@@ -112,7 +112,8 @@ def line(given: Given, turn: Callable[[np.ndarray], np.ndarray], quarters: int, 
     )  # fmt: skip
     lived = habitat(land, DEER)
     chance = prior([0.0 if p.shut else p.score for p in lived.pockets], elsewhere=0.4, sharpness=4.0)
-    frame = SimpleNamespace(grid=SimpleNamespace(cell_m=cell_m, shape=z.shape), settings=country.settings)
+    shape = SimpleNamespace(cell_m=cell_m, shape=z.shape)
+    frame = SimpleNamespace(grid=shape, settings=country.settings, facts=())
     of = Watching(frame, read, walked, lived, tuple(chance), DEER)
     watched = watch(of, Seats((), ()), Kept())
     return Found(read, land, lived, walked, watched.siting, watched.use)

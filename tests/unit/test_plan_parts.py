@@ -29,7 +29,7 @@ GRID = Grid.of(500_000.0, 4_402_000.0, 10.0, 200, 200, "EPSG:32612")
 
 def country(settings: Settings | None = None, **tables: list[Feature]) -> SimpleNamespace:
     return SimpleNamespace(
-        grid=GRID, settings=settings or Settings(), features=lambda name: tables.get(name, [])
+        grid=GRID, settings=settings or Settings(), facts=(), features=lambda name: tables.get(name, [])
     )
 
 

@@ -22,7 +22,8 @@ DAY = dt.date(2001, 6, 1)
 ABOUT = (
     "Coordinates, names, maps, heights above the sea, the date and magnetic bearings have been left out, and the clock has been "
     "shifted so that the sun rises at 06:00.",
-    "The shape of a skyline can't be taken out of its picture: someone who knows the range may know the place.",
+    "The shape of a skyline can't be taken out of its picture: someone who knows the range may know the place. How long "
+    "twilight and day last still narrows down latitude and season.",
 )
 _PLACE = re.compile(r"-?\d{1,3}\.\d{3,}|\d{2}[C-X] ?[A-Z]{2} ?\d{2,}|\b\d{6} \d{7}\b")
 """Degrees with three places and more, squares of USNG, UTM."""

@@ -26,7 +26,19 @@ MAY = {
     "gather": {*FRAME, "country", "plan.model"},
     "intake": {*FRAME, "country", "plan.model"},
     "__main__": {"cli"},
-    "cli": {*FRAME, "gather", "intake", "country", "plan", "drawing", "telling", "exchange", "demo", "habitat", "sight"},
+    "cli": {
+        *FRAME,
+        "gather",
+        "intake",
+        "country",
+        "plan",
+        "drawing",
+        "telling",
+        "exchange",
+        "demo",
+        "habitat",
+        "sight",
+    },
 }
 TOUCH_DISK = {"country", "demo", "cli", "gather", "intake"}
 NETWORK_WORDS = {"httpx2", "httpx", "http", "urllib3", "requests", "socket", "ftplib", "smtplib", "aiohttp"}
@@ -94,7 +106,9 @@ def test_only_some_layers_touch_the_disk(path):
 def test_only_gather_touches_the_network(path):
     """urllib.parse takes addresses apart, and asks nobody."""
     names = imported(path)
-    asks = {name.split(".")[0] for name in names} & NETWORK_WORDS or {n for n in names if n.startswith("urllib.request")}
+    asks = {name.split(".")[0] for name in names} & NETWORK_WORDS or {
+        n for n in names if n.startswith("urllib.request")
+    }
     assert not asks or layer_of(path) in {"gather", *MAY_LISTEN}, path
     if layer_of(path) != "gather":
         assert "/vsicurl" not in path.read_text(encoding="utf-8"), path

@@ -84,9 +84,7 @@ def test_what_comes_drop_by_drop_is_given_up(services, ask):
         ask()
 
 
-@pytest.mark.parametrize(
-    "url", ["s3://bucket/key", "file:///etc/hostname", "http://127.0.0.1:port/", ""]
-)
+@pytest.mark.parametrize("url", ["s3://bucket/key", "file:///etc/hostname", "http://127.0.0.1:port/", ""])
 def test_what_is_no_address_is_refused(services, tmp_path, url):
     with services.gate(tmp_path) as gate, pytest.raises(Refused):
         gate.piece(gate.services["sentinel"], url, 0, 10)

@@ -59,7 +59,8 @@ def gathered_up(sheet: Sheet, many: int) -> Sheet:
     """
     rows, cols = sheet.values.shape[1] // many, sheet.values.shape[2] // many
     height, closure = np.empty((rows, cols), np.float32), np.empty((rows, cols), np.float32)
-    for first in range(0, rows, STRIP):  # in strips: a country in metre cells would fill the memory several times over
+    # in strips: a country in metre cells would fill the memory several times over
+    for first in range(0, rows, STRIP):
         end = min(rows, first + STRIP)
         piece = sheet.values[0, first * many : end * many, : cols * many].reshape(-1, many, cols, many)
         known = piece != UNKNOWN if sheet.nodata is None else (piece != UNKNOWN) & (piece != sheet.nodata)
@@ -71,4 +72,3 @@ def gathered_up(sheet: Sheet, many: int) -> Sheet:
     a, b, c, d, e, f = sheet.frame.transform[:6]
     frame = Frame(sheet.frame.crs, Affine(a * many, b * many, c, d * many, e * many, f), rows, cols)
     return Sheet(np.stack([height, closure]), frame, float("nan"), sheet.fetched, sheet.changed)
-

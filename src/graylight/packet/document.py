@@ -30,7 +30,6 @@ from graylight.packet.words import (
     title_of,
 )
 from graylight.plan.model import Place
-from graylight.plan.turning import turned_by
 from graylight.telling import naming
 from graylight.telling.plan import LAW
 
@@ -215,7 +214,7 @@ def _trip(sit: Sit) -> dict[str, str]:
 
     back = next((one.at for one in morning.timeline if one.kind == "back"), None)
     return row | {
-        "leave": said(sit.way.leave_by, early=True), "turn": said(turned_by(morning), early=True), "back": said(back, early=False)
+        "leave": said(sit.way.leave_by, early=True), "turn": said(morning.way.turn_round_by, early=True), "back": said(back, early=False)
     }  # fmt: skip
 
 

@@ -15,7 +15,6 @@ from graylight.packet.contents import Contents, Sit
 from graylight.place import PlaceForm, write_place
 from graylight.plan.model import Lookout, Place, Plan, Seen, Sees
 from graylight.plan.morning_model import Morning
-from graylight.plan.turning import turned_by
 from graylight.telling import naming
 from graylight.telling.measures import in_units
 from graylight.telling.morning import tell_morning
@@ -172,7 +171,8 @@ def _degrees(angle: float) -> str:
 def _turn(sit: Sit) -> str:
     if sit.morning is None:
         return ""
-    by = turned_by(sit.morning)
+    way = sit.morning.way
+    by = None if way is None else way.turn_round_by
     if by is None:
         return ""
     when = naming.moment(by, sit.morning.light, step_minutes=5, way="earlier")

@@ -214,7 +214,8 @@ def _trip(sit: Sit) -> dict[str, str]:
 
     back = next((one.at for one in morning.timeline if one.kind == "back"), None)
     return row | {
-        "leave": said(sit.way.leave_by, early=True), "turn": said(morning.way.turn_round_by, early=True), "back": said(back, early=False)
+        "leave": said(sit.way.leave_by, early=True), "turn": said(morning.way.turn_round_by, early=True),
+        "back": said(back, early=False),
     }  # fmt: skip
 
 

@@ -64,8 +64,12 @@ class Open:
     def told(self) -> dict:
         return self.call("/_log")
 
-    def gate(self, folder: Path, **how) -> Gate:
-        return Gate(read_services([self.table]), Store(folder), **how)
+    def gate(self, folder: Path, *, manners: str = "", **how) -> Gate:
+        """A gate to the server; manners of its own as lines of TOML."""
+        store = Store(folder)
+        own = folder / "own.toml"
+        own.write_text(f"[manners]\n{manners}\n", encoding="utf-8")
+        return Gate(read_services([self.table, own]), store, **how)
 
 
 @pytest.fixture(scope="session")
@@ -92,8 +96,8 @@ def open_services(rasters, tmp_path_factory):
         "tries = 3",
         "first_wait_s = 0.01",
         "longest_wait_s = 0.5",
-        "read_s = 1.0",
-        "whole_s = 2.0",
+        "read_s = 20.0",
+        "whole_s = 60.0",
         'contact = "tests"',
     ]
     for key, path in URLS.items():

@@ -200,9 +200,6 @@ def test_an_answer_that_nobody_foresaw_is_a_gap(services, words, tmp_path, capsy
 
 def test_ctrl_c_stops_at_once_and_leaves_nothing(services, words, tmp_path):
     services.faults({"path": "interpreter", "what": "slow", "wait_s": 4.0, "times": 9})
-    (tmp_path / "patient.toml").write_text(
-        services.table.read_text().replace("read_s = 1.0", "read_s = 30.0")
-    )
     command = [
         sys.executable,
         "-m",
@@ -214,7 +211,6 @@ def test_ctrl_c_stops_at_once_and_leaves_nothing(services, words, tmp_path):
         "--only",
         "elevation,ways",
     ]
-    command[command.index(str(services.table))] = str(tmp_path / "patient.toml")
     run = subprocess.Popen(command, cwd=ROOT, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, text=True,
                            env={**os.environ, "PYTHONPATH": "src"})  # fmt: skip
     until = time.monotonic() + 60
@@ -320,9 +316,6 @@ def test_a_killed_gathering_goes_on_without_asking_again_for_what_it_has(service
         "--without",
         "imagery",
     ]
-    table = services.table.read_text().replace("read_s = 1.0", "read_s = 30.0")
-    (tmp_path / "patient.toml").write_text(table)
-    command[command.index(str(services.table))] = str(tmp_path / "patient.toml")
     run = subprocess.Popen(
         command, cwd=ROOT, stdout=subprocess.DEVNULL, env={**os.environ, "PYTHONPATH": "src"}
     )

@@ -35,9 +35,12 @@ def test_what_may_pass_is_tried_again(services, ask, what):
     assert len(services.log("overpass")) == (1 if what == "drop" else 3) + (2 if what == "drop" else 0)
 
 
-def test_a_slow_answer_is_given_up_and_tried_again(services, ask):
-    services.faults({"path": "overpass", "what": "slow", "wait_s": 1.6, "times": 1})
-    assert ask().status == 200
+def test_a_slow_answer_is_given_up_and_tried_again(services, tmp_path):
+    services.faults({"path": "overpass", "what": "slow", "wait_s": 4.0, "times": 1})
+    with services.gate(tmp_path, manners="read_s = 1.5") as gate:
+        overpass = gate.services["overpass"]
+        assert gate.ask(overpass, overpass.url, form={"data": "x"}).status == 200
+    assert gate.requests == 2
 
 
 def test_after_the_last_try_it_says_what_the_service_said(services, ask):
@@ -78,10 +81,12 @@ def test_a_busy_service_is_asked_when_it_has_room(services, ask):
     assert ask().status == 200  # two slots available now
 
 
-def test_what_comes_drop_by_drop_is_given_up(services, ask):
+def test_what_comes_drop_by_drop_is_given_up(services, tmp_path):
     services.faults({"path": "interpreter", "what": "drip", "times": 9})
-    with pytest.raises(Trouble, match="too slowly"):
-        ask()
+    with services.gate(tmp_path, manners="whole_s = 1.0\ntries = 1") as gate:
+        overpass = gate.services["overpass"]
+        with pytest.raises(Trouble, match="too slowly"):
+            gate.ask(overpass, overpass.url, form={"data": "x"})
 
 
 @pytest.mark.parametrize("url", ["s3://bucket/key", "file:///etc/hostname", "http://127.0.0.1:port/", ""])

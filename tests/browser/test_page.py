@@ -111,7 +111,14 @@ def test_a_lookout_is_made_and_dragged_and_shows_what_the_command_says(opened, c
     page.wait_for_selector(".slip [data-part=ground]")
     place = page.evaluate("document.querySelector('.slip').innerText")
     assert "on foot" in place
-    seen.say(f"from here {statistics.median(seen.took('from-here')):.0f} ms from touch to answer")
+    for nearby in ((SEAT[0], SEAT[1] + 0.003), (SEAT[0], SEAT[1] + 0.002), SEAT):
+        with page.expect_response(re.compile("/api/from-here")):
+            page.mouse.click(*seen.at(*nearby))
+    page.wait_for_function("performance.getEntriesByName('from-here', 'measure').length === 4")
+    first, *warm = seen.took("from-here")
+    seen.say(
+        f"from here: {statistics.median(warm):.0f} ms from touch to answer, the first time {first:.0f} ms"
+    )
     page.get_by_role("button", name="Sit here").click()
     page.wait_for_selector("[data-part=saved]:has-text('Saved')")
     mine = page.locator("li[data-own=yes]")

@@ -121,7 +121,7 @@ def morning(
         by_wind=by_wind(ready, sat.sky, key_moment(sat.sky, sit), general.speed_ms or WINDS_MS),
         by_wind_ms=general.speed_ms or WINDS_MS,
         cautions=_cautions(ready, day),
-        not_known=_not_known(ready, day, wind, sat.sky.light.declination_deg),
+        not_known=[*_calm(wind, sit), *_not_known(ready, day, sat.sky.light.declination_deg)],
     )  # fmt: skip
 
 
@@ -257,12 +257,14 @@ def _option(
     )
 
 
-def _not_known(ready: MorningReady, day: dt.date, wind: str | None, magnetic: float | None) -> list[str]:
+def _calm(wind: str | None, sit: SitKind) -> list[str]:
+    hours = {"dawn": "morning", "dusk": "evening", "day": "day"}[sit]
+    told = f'no wind was given: the air is reckoned for a calm, clear {hours}; give --wind "SW 8mph"'
+    return [told] if wind is None else []
+
+
+def _not_known(ready: MorningReady, day: dt.date, magnetic: float | None) -> list[str]:
     told = list(ready.looking.plan.not_known)
-    if wind is None:
-        told.insert(
-            0, 'no wind was given: the air is reckoned for a calm, clear morning; give --wind "SW 8mph"'
-        )
     profile: Profile = find_profile(ready.looking.country)
     first, last = profile.season
     out = [words for words in told if words.startswith("the date lies outside the season")]

@@ -197,6 +197,8 @@ class _Telling:
         ]
 
     def _beds(self, one: MorningPocket) -> list[str]:
+        if self.morning.light.sunrise is None and self.morning.light.sunset is None:
+            return ["The sun does not reach its beds that day."] if one.beds else []
         whole = [b.id for b in one.beds if self._all_day(b)]
         told = []
         if whole:
@@ -354,7 +356,7 @@ _REASONS: dict[str, Callable[[_Telling, Reason], str]] = {
     ),
     "wind toward": lambda t, r: (
         f"the air goes from you to {t.name(r.of)}{_spanned(t, r)}"
-        f"{'' if r.severity == 2 else ', though your scent should thin out before'}"
+        f"{'' if r.severity == 2 else ', though little of your scent should reach most of what you watch'}"
     ),
     "air unreliable": lambda t, r: f"the air is unreliable while animals may be out{_spanned(t, r)}",
     "sun in the glass": lambda t, r: f"the sun stands in the glass toward {t.name(r.of)}{_spanned(t, r)}",

@@ -217,6 +217,17 @@ def test_telling_says_first_what_never_shows(ready):
     assert first.startswith("No ground to sit on")
 
 
+def test_most_of_the_marks_is_told_though_one_never_shows(ready):
+    found = watch_marks(ready, "; ".join(_spots(ready))).watch
+    mark = found.marks[0].model_copy(update={"seen_from_m2": 5e4, "why_none": None})
+    marks = [mark, mark, mark.model_copy(update={"seen_from_m2": 0.0})]
+    changed = found.model_copy(update={"marks": marks, "most": 2, "most_m2": 4e4})
+    words = " ".join(tell_watch(changed, "us")[0].sentences)
+    assert "2 of the 3 marks show from 10 acres." in words
+    fewer = changed.model_copy(update={"marks": [mark, marks[2], marks[2]]})
+    assert "2 of the 3 marks" not in " ".join(tell_watch(fewer, "us")[0].sentences)
+
+
 def test_a_mark_on_closed_ground_or_on_water_is_said_so(small, tmp_path):
     """Closed ground from the ownership layer itself; one cell of open ground is made a pond."""
     shutil.copytree(small, tmp_path / "copy")

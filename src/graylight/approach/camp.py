@@ -301,7 +301,7 @@ def _against(
         )
     steepest = _steepest_about(ground.slope_deg, row, col, _FALL_M / cell_m)
     if steepest > _STEEP_ABOVE_DEG:
-        told.append(CampReason("steep ground beside it: look for fallen stones", steepest, "deg"))
+        told.append(CampReason("steep ground beside it, look for fallen stones", steepest, "deg"))
     if ground.seen is not None and ground.seen[row, col] > 0.0:
         told.append(CampReason("part of a pocket that looks at it", float(ground.seen[row, col]), "1"))
     if ground.scent is not None and ground.scent[row, col] > 0.0:

@@ -113,11 +113,18 @@ def _ground(
         closure=ready.closure,
         water_s=walks[0],
         sure_water_s=walks[1],
-        start_s=None if looking.walk_s is None else np.nan_to_num(looking.walk_s, nan=np.inf),
+        start_s=_from_start(looking.walk_s),
         lookout_s=walks[2] if lookouts else None,
         seen=seen,
         scent=_scent(ready, date, wind),
     )
+
+
+def _from_start(walk_s: Raster | None) -> Raster | None:
+    """Seconds from the start, inf where not reached; None where no start is known (the layer then holds nothing)."""
+    if walk_s is None or np.isnan(walk_s).all():
+        return None
+    return np.nan_to_num(walk_s, nan=np.inf)
 
 
 def _to_each(ready: MorningReady, wanted: list[tuple[NDArray[np.bool_], float]]) -> list[Raster]:

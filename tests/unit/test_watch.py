@@ -217,6 +217,15 @@ def test_telling_says_first_what_never_shows(ready):
     assert first.startswith("No ground to sit on")
 
 
+def test_an_id_that_the_plan_has_not_is_not_offered_as_accepted(ready):
+    with pytest.raises(
+        BadInput, match="no feeding place, bed or crossing 'P99-f1' is in the plan"
+    ) as refused:
+        watch_marks(ready, "P99-f1")
+    assert _spots(ready)[0] in str(refused.value)
+    assert "\n" not in str(refused.value)
+
+
 def test_most_of_the_marks_is_told_though_one_never_shows(ready):
     found = watch_marks(ready, "; ".join(_spots(ready))).watch
     mark = found.marks[0].model_copy(update={"seen_from_m2": 5e4, "why_none": None})

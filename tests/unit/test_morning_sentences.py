@@ -113,3 +113,15 @@ def test_air_that_goes_to_a_lesser_part_is_not_said_to_thin_out(found):
     assert "though little of your scent should reach most of what you watch" in words
     strong = told(found.model_copy(update={"decides": [reason.model_copy(update={"severity": 2})]}))
     assert "though little" not in strong
+
+
+def test_all_that_the_wind_blows_at_is_named(found):
+    name, other = found.pockets[0].id, found.pockets[-1].id + "x"
+    reason = Reason(kind="wind toward", severity=2, size=1.0, of=name, begin=None, until=None)
+    options = [
+        o.model_copy(update={"blown_at": [name, other] if o.lookout == found.lookout else []})
+        for o in found.options
+    ]
+    words = told(found.model_copy(update={"decides": [reason], "options": options})).split("By the clock")[0]
+    first = next(p.name or f"pocket {p.id}" for p in found.pockets if p.id == name)
+    assert f"the air goes from you to {first} and {other}" in words

@@ -135,6 +135,11 @@ class _Telling:
         """One fact in words."""
         return _REASONS[one.kind](self, one)
 
+    def blown(self, of: str | None) -> str:
+        """The pocket named, and what else the wind blows at from here at the hour that decides."""
+        here = next((o.blown_at for o in self.morning.options if o.lookout == self.morning.lookout), [])
+        return listed(self.name(one) for one in dict.fromkeys([of, *here]))
+
     # --- clock -----------------------------------------------------------------------------------------------------
 
     def clock(self) -> list[tuple[str, str]]:
@@ -251,7 +256,7 @@ class _Telling:
     def _unclean(self, one: Option) -> str:
         if one.scent > _CLEAN:
             return f"{one.lookout}: your scent reaches {share(one.scent)} of what it watches"
-        return f"{one.lookout}: the wind blows from it at {listed(one.blown_at)}"
+        return f"{one.lookout}: the wind blows from it at {listed(self.name(name) for name in one.blown_at)}"
 
     def _late(self, clean: list[Option]) -> list[str]:
         way = self.morning.way
@@ -307,7 +312,8 @@ class _Telling:
 
     def reason_on(self, one: Reason, light: Light) -> str:
         """A fact of another date."""
-        other = _Telling(self.morning.model_copy(update={"light": light}), self.units)
+        # at what the wind blows is known for the morning's own date alone
+        other = _Telling(self.morning.model_copy(update={"light": light, "options": []}), self.units)
         return other.reason(one)
 
 
@@ -355,7 +361,7 @@ _REASONS: dict[str, Callable[[_Telling, Reason], str]] = {
         f"your scent reaches {share(r.size)} of what you watch, most of {t.name(r.of)}{_spanned(t, r)}"
     ),
     "wind toward": lambda t, r: (
-        f"the air goes from you to {t.name(r.of)}{_spanned(t, r)}"
+        f"the air goes from you to {t.blown(r.of)}{_spanned(t, r)}"
         f"{'' if r.severity == 2 else ', though little of your scent should reach most of what you watch'}"
     ),
     "air unreliable": lambda t, r: f"the air is unreliable while animals may be out{_spanned(t, r)}",

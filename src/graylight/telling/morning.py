@@ -28,6 +28,7 @@ VERDICTS = {"good": "A good {} for it", "with care": "Go, with care", "not this 
 HOURS = {"dawn": "morning", "dusk": "evening", "day": "day"}
 KEY = {"dawn": "at dawn", "dusk": "at dusk", "day": "at dawn"}
 _CLEAN = 0.1
+_LATEST = {True: ["On the way in, by then at the latest."], False: []}
 _LATE_MIN = 10.0
 """A lookout that can be left for so much later serves someone who is late. Proposed."""
 
@@ -52,7 +53,7 @@ def tell_morning(morning: Morning, units: Units) -> list[Paragraph]:
     paragraphs += [
         Paragraph(
             "By the clock",
-            ["On the way in, by then at the latest. What is marked ~ rests on rules of thumb."],
+            [*_LATEST[morning.way is not None], "What is marked ~ rests on rules of thumb."],
         )
     ]
     paragraphs += [Paragraph(when, [words], run_in=True, close=True) for when, words in told.clock()]

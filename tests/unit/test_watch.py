@@ -255,3 +255,18 @@ def test_a_mark_on_closed_ground_or_on_water_is_said_so(small, tmp_path):
         about = [words for words in told if words.startswith("Mark 1 lies on")]
         assert len(about) == (1 if said else 0)
         assert all(said in words for words in about)
+
+
+@pytest.mark.parametrize("invented", [True, False])
+def test_answers_on_an_invented_country_say_so_first(small, tmp_path, capsys, invented):
+    """Whoever is handed one answer alone must not go there."""
+    shutil.copytree(small, tmp_path / "copy")
+    facts = tmp_path / "copy" / "country.json"
+    told = json.loads(facts.read_text(encoding="utf-8")) | {"invented": invented}
+    facts.write_text(json.dumps(told), encoding="utf-8")
+    spot = kept_plan(Country.open(small)).pockets[0].feed[0]
+    at = f"{spot.place.lat:.6f}, {spot.place.lon:.6f}"
+    for words in (["watch", "--targets", at, "--within", "1km"], ["look", "--at", at]):
+        assert main([words[0], str(tmp_path / "copy"), *words[1:], "--json"]) == 0
+        cautions = json.loads(capsys.readouterr().out)["cautions"]
+        assert cautions[0].startswith("This range is invented") == invented

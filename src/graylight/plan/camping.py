@@ -17,7 +17,7 @@ from graylight.plan.morning import MorningReady
 from graylight.plan.morning_model import Wind
 from graylight.plan.morning_told import water_near
 from graylight.plan.on_foot import seen_from_any
-from graylight.plan.standing import PROGRAM
+from graylight.plan.standing import INVENTED, PROGRAM
 from graylight.reach.pace import pace_table
 from graylight.reach.walking import walk_field
 from graylight.sky.drift import carries_to
@@ -77,13 +77,9 @@ def camps_for(
         camps=[_told(ready, one, i) for i, one in enumerate(found, 1)],
         why_none=[ShutRule(words=s.words, alone=s.alone, passes=s.passes) for s in shut],
         water=[WaterOf(lookout=one.id, water=water_near(ready, one)) for one in lookouts],
-        cautions=[*_invented(country.invented), NOT_LEGAL, LOOK_UP, WATER, AIR],
+        cautions=[*([INVENTED] if country.invented else []), NOT_LEGAL, LOOK_UP, WATER, AIR],
         not_known=list(found[0].not_known) if found else [],
     )  # fmt: skip
-
-
-def _invented(invented: bool) -> list[str]:
-    return ["This range is invented. It does not exist; don't go there."] if invented else []
 
 
 def _ground(

@@ -11,7 +11,7 @@ from graylight.approach.packout import PackOut
 from graylight.errors import BadInput
 from graylight.habitat.profile import Profile
 from graylight.plan.animals import find_profile
-from graylight.plan.cautions import FREEZING, FREEZING_MONTHS
+from graylight.plan.cautions import FREEZING, may_freeze
 from graylight.plan.model import Lookout
 from graylight.plan.morning import Dawn, MorningReady, Sat, blows_at, dawns_of, key_moment, sit_at
 from graylight.plan.morning_asked import check_span
@@ -149,7 +149,7 @@ def _air(sat: Sat) -> list[AirThen]:
 def _cautions(ready: MorningReady, day: dt.date) -> list[str]:
     """The plan's, with what the date of the morning and the air call for."""
     told = list(ready.looking.plan.cautions)
-    if day.month in FREEZING_MONTHS and FREEZING not in told:
+    if may_freeze(day, ready.looking.country) and FREEZING not in told:
         told.append(FREEZING)
     return [*told, AIR, SUN]
 

@@ -20,7 +20,7 @@ from graylight.plan.animals import find_profile
 from graylight.plan.data_truth import canopy_on_top
 from graylight.plan.holdings import is_shut
 from graylight.plan.model import Mark, MarkSeen, Plan, Share, Watch, WatchSeat
-from graylight.plan.standing import ALWAYS, PROGRAM
+from graylight.plan.standing import PROGRAM, always
 from graylight.plan.survey import Survey, survey_of
 from graylight.sight.answers import WALL_M, Obstacles, answers_through, obstacles, parts_seen, share
 from graylight.sight.foliage import through
@@ -378,7 +378,7 @@ def _told(marks: Sequence[Marked], shown: Raster, fit: Mask, look: _Look, seats:
         most=most,
         most_m2=float(((count >= most) & fit).sum()) * area_m2,
         seats=seats,
-        cautions=[*_of_the_marks(marks, look), *ALWAYS],
+        cautions=[*always(invented=ready.country.invented), *_of_the_marks(marks, look)],
         not_known=_not_known(look),
     )
 

@@ -54,8 +54,11 @@ def unnamed(contents: Contents) -> list[tuple[str, str]]:
     )
 
 
+_DATE = re.compile(r"\b\d{4}-\d{2}-\d{2}\b")
+
+
 def scrubbed(told: Any, names: Iterable[tuple[str, str]]) -> Any:
-    """Told things with every name said otherwise, and without the sentences that hold coordinates."""
+    """Told things with names and dates said otherwise, and without the sentences that hold coordinates."""
     names = list(names)
     if isinstance(told, str):
         return _scrubbed_text(told, names)
@@ -69,6 +72,7 @@ def scrubbed(told: Any, names: Iterable[tuple[str, str]]) -> Any:
 def _scrubbed_text(text: str, names: list[tuple[str, str]]) -> str:
     for name, words in names:
         text = re.sub(rf"(?<!\w){re.escape(name)}(?!\w)", words, text, flags=re.IGNORECASE)
+    text = _DATE.sub("the day", text)
     if not _PLACE.search(text):
         return text
     kept = [one for one in re.split(r"(?<=[.!?])\s+", text) if not _PLACE.search(one)]

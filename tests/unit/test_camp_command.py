@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -11,6 +12,7 @@ from graylight.cli.main import main
 from graylight.country.folder import Country
 from graylight.grid import LonLat
 from graylight.plan.camp_model import Camps, ShutRule
+from graylight.plan.camping import camps_for
 from graylight.plan.keeping import kept_plan
 from graylight.plan.morning import ready_for_morning
 from graylight.plan.on_foot import seen_from_any, seen_from_pockets
@@ -79,6 +81,16 @@ def test_what_sees_a_camp_is_the_most_of_any_pocket(ready):
     assert most.max() <= 1.0
     # both from a sample of places, not the same: a tenth of slack
     assert float((whole > most + 0.1).mean()) < 0.02
+
+
+def test_a_country_without_a_start_has_camps_and_says_what_is_not_known(ready, told):
+    """As for everything else: what is not known rules nothing out, and is named."""
+    nowhere = np.full_like(ready.looking.walk_s, np.nan)
+    unknown = replace(ready, looking=replace(ready.looking, walk_s=nowhere))
+    found = camps_for(unknown, list(ready.looking.plan.lookouts), date=told.date, wind=None)
+    assert len(found.camps) >= len(told.camps)
+    assert "walk in" in found.not_known
+    assert "walk in" not in told.not_known
 
 
 def test_where_no_ground_passes_the_rule_to_ease_is_said(told):

@@ -210,7 +210,9 @@ def test_without_a_start_there_is_no_leaving_time_but_a_morning(ready, monkeypat
     found = morning(ready, first(ready))
     assert found.way is None
     assert "no way known" in {r.kind for r in found.reasons}
-    assert "no way on foot is known" in plain(tell_morning(found, "us"), 200)
+    words = plain(tell_morning(found, "us"), 200)
+    assert "no way on foot is known" in words
+    assert "by then at the latest" not in words
 
 
 def test_a_lookout_no_start_reaches_is_refused_with_what_closes_it(ready, monkeypatch):

@@ -7,7 +7,7 @@ import pytest
 from graylight.country.folder import Country
 from graylight.plan.keeping import kept_plan
 from graylight.plan.morning import ready_for_morning
-from graylight.plan.morning_model import ByWind, Morning
+from graylight.plan.morning_model import ByWind, Morning, Reason
 from graylight.plan.mornings import morning
 from graylight.telling.morning import tell_morning
 from graylight.telling.paragraph import plain
@@ -63,3 +63,65 @@ def test_a_way_hidden_better_is_told_with_its_price(found):
     ]
     words = told(found.model_copy(update={"ways": longer}))
     assert "The most hidden way is about 25 min longer" in words
+
+
+def test_a_way_hardly_different_is_not_told_beside_the_other(found):
+    same = [
+        w.model_copy(
+            update={"seconds": found.way.seconds + 10, "seen_minutes": (found.way.seen_minutes or 0.0) + 1}
+        )
+        for w in found.ways
+    ]
+    assert "No other way keeps you out of view" in told(found.model_copy(update={"ways": same}))
+    far = [
+        w.model_copy(update={"seen_minutes": (w.seen_minutes or 0.0) + 20}) for w in same if w.kind != "out"
+    ]
+    words = told(found.model_copy(update={"ways": far}))
+    assert words.count(" is about as long: ") == 1
+
+
+def test_another_way_back_is_told_with_what_is_met_on_it(found):
+    met = [
+        "at the start: close above cliffs, for about 15 min in all",
+        "about 30 min in: water to be crossed",
+    ]
+    ways = {one.kind: one for one in found.ways}
+    back = ways["out"].model_copy(update={"hazards": met, "line": [[0.0, 0.0], [0.1, 0.1]]})
+    words = told(found.model_copy(update={"ways": [ways["quickest"], back]}))
+    assert "not by the way in but by another: " in words
+    assert "On the way back, at the lookout: close above cliffs, for about 15 min in all." in words
+    assert "On the way back, about 30 min on: water to be crossed." in words
+    same = back.model_copy(update={"line": found.way.line[::-1]})
+    assert "On the way back" not in told(found.model_copy(update={"ways": [ways["quickest"], same]}))
+
+
+def test_beds_of_a_day_without_sun_are_not_said_to_lie_in_it(found):
+    light = found.light.model_copy(update={"sunrise": None, "sunset": None})
+    pockets = [
+        p.model_copy(update={"beds": [b.model_copy(update={"shaded": []}) for b in p.beds]})
+        for p in found.pockets
+    ]
+    words = told(found.model_copy(update={"light": light, "pockets": pockets}))
+    assert "never in shade" not in words
+    assert "The sun does not reach its beds that day." in words
+
+
+def test_air_that_goes_to_a_lesser_part_is_not_said_to_thin_out(found):
+    """Severity 1 is also where scent is strong, on less than half of what is watched."""
+    reason = Reason(kind="wind toward", severity=1, size=0.3, of=found.pockets[0].id, begin=None, until=None)
+    words = told(found.model_copy(update={"decides": [reason]}))
+    assert "though little of your scent should reach most of what you watch" in words
+    strong = told(found.model_copy(update={"decides": [reason.model_copy(update={"severity": 2})]}))
+    assert "though little" not in strong
+
+
+def test_all_that_the_wind_blows_at_is_named(found):
+    name, other = found.pockets[0].id, found.pockets[-1].id + "x"
+    reason = Reason(kind="wind toward", severity=2, size=1.0, of=name, begin=None, until=None)
+    options = [
+        o.model_copy(update={"blown_at": [name, other] if o.lookout == found.lookout else []})
+        for o in found.options
+    ]
+    words = told(found.model_copy(update={"decides": [reason], "options": options})).split("By the clock")[0]
+    first = next(p.name or f"pocket {p.id}" for p in found.pockets if p.id == name)
+    assert f"the air goes from you to {first} and {other}" in words

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from types import SimpleNamespace
 
 import numpy as np
@@ -16,7 +17,7 @@ from graylight.country.settings_file import changed
 from graylight.errors import BadInput
 from graylight.grid import Grid, LonLat
 from graylight.habitat.profile import shipped
-from graylight.plan.cautions import cautions
+from graylight.plan.cautions import cautions, may_freeze
 from graylight.plan.holdings import ask_first, is_shut
 from graylight.plan.ids import Given, given_before
 from graylight.plan.making import sightings_near, work_out
@@ -187,3 +188,12 @@ def test_settings_and_profile_that_leave_no_room_between_them_are_refused():
     land.check_whole = lambda: None
     with pytest.raises(BadInput, match="standoff_m, 450 m"):
         work_out(land, shipped("mule-deer-summer"))
+
+
+@pytest.mark.parametrize(
+    ("lat", "month", "cold"), [(45.0, 1, True), (45.0, 7, False), (-45.0, 7, True), (-45.0, 1, False)]
+)
+def test_frost_comes_half_a_year_off_south_of_the_equator(lat, month, cold):
+    """The seasons of the two halves of the earth."""
+    country = SimpleNamespace(grid=SimpleNamespace(center=LonLat(-70.0, lat)))
+    assert may_freeze(dt.date(2026, month, 15), country) == cold

@@ -177,3 +177,31 @@ def test_the_clock_never_runs_backward_and_the_verdict_has_its_reasons(pockets, 
     assert all(f in found.reasons for f in found.decides)
     if worst:
         assert found.decides[0].severity == worst
+
+
+def test_unreliable_air_is_told_for_the_hours_that_it_lasts_while_animals_are_out():
+    """Not from before there is anything to spoil, and to the end of the turn, not to the moment last looked at."""
+    doubted = tuple(w._replace(doubtful=w.at >= at(60), within=True) for w in whiffs())
+    found = judge(morning(pockets=(pocket(sun_half=None, whiffs=doubted),)), RULES).reasons
+    told = next(f for f in found if f.kind == "air unreliable")
+    assert (told.begin, told.until) == (at(60), at(RULES.bed_by_minutes))
+    turn = (Whiff(at(90), 0.0, True, True),)
+    short = pocket(sun_half=at(90), whiffs=turn)
+    assert RULES.bed_sun_minutes < 55  # bedded before the turn is over at 140
+    told = next(f for f in judge(morning(pockets=(short,)), RULES).reasons if f.kind == "air unreliable")
+    assert (told.begin, told.until) == (at(80), at(90 + RULES.bed_sun_minutes))
+    late = morning(
+        kind="dusk", settled=at(500), sunset=at(760), usable_until=at(790), air=AirHere((), (Span(at(480), at(780)),)),
+        pockets=(pocket(sun_left=at(730), whiffs=(Whiff(at(740), 0.0, True, True),)),),
+    )  # fmt: skip
+    told = next(f for f in judge(late, RULES).reasons if f.kind == "air unreliable")
+    assert (told.begin, told.until) == (at(730), at(780))
+
+
+def test_the_pocket_that_gets_the_scent_is_named_before_one_that_weighs_more():
+    thin, thick = (
+        pocket("P1", weight=0.7, whiffs=whiffs(toward=0.0)),
+        pocket("P2", weight=0.3, whiffs=whiffs(toward=0.9)),
+    )
+    found = next(f for f in judge(morning(pockets=(thin, thick)), RULES).reasons if f.kind == "wind toward")
+    assert (found.of, found.severity) == ("P2", 1)

@@ -120,6 +120,23 @@ def test_the_command_takes_a_sit(small, first, capsys):
     assert "accepted are dawn, dusk and day" in capsys.readouterr().err
 
 
+def test_without_a_wind_the_air_is_that_of_the_hours_of_the_sit(sits):
+    for kind, hours in {"dawn": "morning", "dusk": "evening", "day": "day"}.items():
+        assert f"calm, clear {hours};" in sits[kind].not_known[0]
+
+
+def test_a_time_to_turn_round_long_past_the_hour_of_arrival_is_not_told(sits):
+    """Else a day's sit reads as leave to walk on until noon."""
+    found = sits["day"]
+    settled = times(found)["settled"]
+    near, late = (
+        found.way.model_copy(update={"turn_round_by": settled + dt.timedelta(hours=hours)})
+        for hours in (1, 8)
+    )
+    assert "turn round wherever you are" in told(found.model_copy(update={"way": near}))
+    assert "turn round wherever you are" not in told(found.model_copy(update={"way": late}))
+
+
 # --- on foot -----------------------------------------------------------------------------------------------------
 
 

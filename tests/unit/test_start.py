@@ -65,3 +65,14 @@ import scipy.linalg
 assert abs(scipy.linalg.det(np.eye(3)) - 1) < 1e-12
 """
     subprocess.run([sys.executable, "-c", words], check=True)
+
+
+def test_a_compiler_without_that_module_is_no_error(monkeypatch):
+    """The name is the compiler's own, and may go with any version of it."""
+    from graylight.cli import start
+
+    monkeypatch.setattr(start, "_ASKS_FOR_BLAS", "numba.np.not_there")
+    for name in [one for one in sys.modules if one.split(".")[0] == "scipy"]:
+        monkeypatch.delitem(sys.modules, name)
+    start.load_compiler()
+    assert "scipy" not in sys.modules

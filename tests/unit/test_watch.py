@@ -217,6 +217,26 @@ def test_telling_says_first_what_never_shows(ready):
     assert first.startswith("No ground to sit on")
 
 
+def test_an_id_that_the_plan_has_not_is_not_offered_as_accepted(ready):
+    with pytest.raises(
+        BadInput, match="no feeding place, bed or crossing 'P99-f1' is in the plan"
+    ) as refused:
+        watch_marks(ready, "P99-f1")
+    assert _spots(ready)[0] in str(refused.value)
+    assert "\n" not in str(refused.value)
+
+
+def test_most_of_the_marks_is_told_though_one_never_shows(ready):
+    found = watch_marks(ready, "; ".join(_spots(ready))).watch
+    mark = found.marks[0].model_copy(update={"seen_from_m2": 5e4, "why_none": None})
+    marks = [mark, mark, mark.model_copy(update={"seen_from_m2": 0.0})]
+    changed = found.model_copy(update={"marks": marks, "most": 2, "most_m2": 4e4})
+    words = " ".join(tell_watch(changed, "us")[0].sentences)
+    assert "2 of the 3 marks show from 10 acres." in words
+    fewer = changed.model_copy(update={"marks": [mark, marks[2], marks[2]]})
+    assert "2 of the 3 marks" not in " ".join(tell_watch(fewer, "us")[0].sentences)
+
+
 def test_a_mark_on_closed_ground_or_on_water_is_said_so(small, tmp_path):
     """Closed ground from the ownership layer itself; one cell of open ground is made a pond."""
     shutil.copytree(small, tmp_path / "copy")
@@ -235,3 +255,18 @@ def test_a_mark_on_closed_ground_or_on_water_is_said_so(small, tmp_path):
         about = [words for words in told if words.startswith("Mark 1 lies on")]
         assert len(about) == (1 if said else 0)
         assert all(said in words for words in about)
+
+
+@pytest.mark.parametrize("invented", [True, False])
+def test_answers_on_an_invented_country_say_so_first(small, tmp_path, capsys, invented):
+    """Whoever is handed one answer alone must not go there."""
+    shutil.copytree(small, tmp_path / "copy")
+    facts = tmp_path / "copy" / "country.json"
+    told = json.loads(facts.read_text(encoding="utf-8")) | {"invented": invented}
+    facts.write_text(json.dumps(told), encoding="utf-8")
+    spot = kept_plan(Country.open(small)).pockets[0].feed[0]
+    at = f"{spot.place.lat:.6f}, {spot.place.lon:.6f}"
+    for words in (["watch", "--targets", at, "--within", "1km"], ["look", "--at", at]):
+        assert main([words[0], str(tmp_path / "copy"), *words[1:], "--json"]) == 0
+        cautions = json.loads(capsys.readouterr().out)["cautions"]
+        assert cautions[0].startswith("This range is invented") == invented

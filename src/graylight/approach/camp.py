@@ -12,7 +12,7 @@ from scipy.ndimage import distance_transform_edt
 from graylight.errors import BadInput
 from graylight.settings import CampSettings
 
-__all__ = ["Camp", "CampGround", "CampReason", "ShutOut", "camps", "fit", "why_none"]
+__all__ = ["HIDDEN", "Camp", "CampGround", "CampReason", "ShutOut", "camps", "fit", "why_none"]
 
 Mask: TypeAlias = NDArray[np.bool_]
 Raster: TypeAlias = NDArray[np.float32]
@@ -25,6 +25,9 @@ _COVER_CLOSURE = 0.2
 """Canopy closure from which trees break the wind. Proposed, no source."""
 _STEEP_ABOVE_DEG, _FALL_M = 35.0, 60.0
 """Steeper ground this near may drop stones, or snow. Proposed, no source."""
+
+HIDDEN = "out of sight of the places of every pocket looked from, behind ground or thick timber"
+"""Some places stand for a pocket, and timber that is thick enough counts as a wall."""
 
 
 class CampReason(NamedTuple):
@@ -278,7 +281,7 @@ def _for(
         if layer is not None:
             reasons.append(CampReason(words, float(layer[row, col]), "s"))
     if ground.seen is not None and ground.seen[row, col] == 0.0:
-        reasons.append(CampReason("out of sight of every pocket", None, None))
+        reasons.append(CampReason(HIDDEN, None, None))
     if ground.scent is not None and ground.scent[row, col] == 0.0:
         reasons.append(CampReason("by the rules of thumb no air goes from here to a pocket", None, None))
     return tuple(reasons)
@@ -301,7 +304,7 @@ def _against(
         )
     steepest = _steepest_about(ground.slope_deg, row, col, _FALL_M / cell_m)
     if steepest > _STEEP_ABOVE_DEG:
-        told.append(CampReason("steep ground beside it: look for fallen stones", steepest, "deg"))
+        told.append(CampReason("steep ground beside it, look for fallen stones", steepest, "deg"))
     if ground.seen is not None and ground.seen[row, col] > 0.0:
         told.append(CampReason("part of a pocket that looks at it", float(ground.seen[row, col]), "1"))
     if ground.scent is not None and ground.scent[row, col] > 0.0:

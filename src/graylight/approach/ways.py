@@ -9,7 +9,7 @@ from typing import Literal, TypeAlias
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from graylight.approach.barrier import why_not
+from graylight.approach.barrier import barrier, why_not
 from graylight.approach.exposure import Exposure, Notice, exposure
 from graylight.approach.hazards import Steps, steps_of
 from graylight.approach.way import Way, way_over
@@ -319,7 +319,9 @@ def _unreached(seek: _Seek, starts: tuple[ArrayLike, ArrayLike], limit_s: float)
         land.elevation_m, land.ground, starts, cell_m=land.cell_m, settings=seek.walk, limit_s=limit_s
     )
     why = why_not(*seek.place, walked, land.ground, cell_m=land.cell_m)
+    far = barrier(*seek.place, walked, land.ground, cell_m=land.cell_m).too_far
+    longer = ", or allow a longer walk" if far else ""
     return (
         f"no start reaches the lookout at row {seek.place.row}, column {seek.place.col}: {why}; accepted is a "
-        "lookout that can be walked to; choose another, or a start on its side, or allow a longer walk"
+        f"lookout that can be walked to; choose another, or a start on its side{longer}"
     )

@@ -22,5 +22,7 @@ def load_compiler() -> None:
     sys.modules["scipy"] = None  # type: ignore[assignment]  # how Python marks a module as not to be had
     try:
         import_module(_ASKS_FOR_BLAS)
+    except ImportError:
+        pass  # another version of the compiler: it loads as it likes when it is wanted
     finally:
         del sys.modules["scipy"]

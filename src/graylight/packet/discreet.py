@@ -27,7 +27,7 @@ ABOUT = (
 )
 _PLACE = re.compile(r"-?\d{1,3}\.\d{3,}|\d{2}[C-X] ?[A-Z]{2} ?\d{2,}|\b\d{6} \d{7}\b")
 """Degrees with three places and more, squares of USNG, UTM."""
-_DAY = re.compile(r"\b\d{4}-\d{2}-\d{2}\b")
+_DATE = re.compile(r"\b\d{4}-\d{2}-\d{2}\b")
 _LONGEST_PX = 2000
 
 
@@ -57,7 +57,7 @@ def unnamed(contents: Contents) -> list[tuple[str, str]]:
 
 
 def scrubbed(told: Any, names: Iterable[tuple[str, str]]) -> Any:
-    """Told things with every name said otherwise, and without the sentences that hold coordinates or a date."""
+    """Told things with names and dates said otherwise, and without the sentences that hold coordinates."""
     names = list(names)
     if isinstance(told, str):
         return _scrubbed_text(told, names)
@@ -71,8 +71,10 @@ def scrubbed(told: Any, names: Iterable[tuple[str, str]]) -> Any:
 def _scrubbed_text(text: str, names: list[tuple[str, str]]) -> str:
     for name, words in names:
         text = re.sub(rf"(?<!\w){re.escape(name)}(?!\w)", words, text, flags=re.IGNORECASE)
-    text = re.sub(rf" for {_DAY.pattern}", "", text)  # "check current rules for ...": the rules stay
-    kept = [one for one in re.split(r"(?<=[.!?])\s+", text) if not (_PLACE.search(one) or _DAY.search(one))]
+    text = _DATE.sub("the day", text)
+    if not _PLACE.search(text):
+        return text
+    kept = [one for one in re.split(r"(?<=[.!?])\s+", text) if not _PLACE.search(one)]
     return " ".join(kept)
 
 

@@ -17,7 +17,7 @@ from graylight.plan.morning import MorningReady
 from graylight.plan.morning_model import Wind
 from graylight.plan.morning_told import water_near
 from graylight.plan.on_foot import seen_from_any
-from graylight.plan.standing import PROGRAM
+from graylight.plan.standing import INVENTED, PROGRAM
 from graylight.reach.pace import pace_table
 from graylight.reach.walking import walk_field
 from graylight.sky.drift import carries_to
@@ -77,13 +77,9 @@ def camps_for(
         camps=[_told(ready, one, i) for i, one in enumerate(found, 1)],
         why_none=[ShutRule(words=s.words, alone=s.alone, passes=s.passes) for s in shut],
         water=[WaterOf(lookout=one.id, water=water_near(ready, one)) for one in lookouts],
-        cautions=[*_invented(country.invented), NOT_LEGAL, LOOK_UP, WATER, AIR],
+        cautions=[*([INVENTED] if country.invented else []), NOT_LEGAL, LOOK_UP, WATER, AIR],
         not_known=list(found[0].not_known) if found else [],
     )  # fmt: skip
-
-
-def _invented(invented: bool) -> list[str]:
-    return ["This range is invented. It does not exist; don't go there."] if invented else []
 
 
 def _ground(
@@ -113,11 +109,18 @@ def _ground(
         closure=ready.closure,
         water_s=walks[0],
         sure_water_s=walks[1],
-        start_s=None if looking.walk_s is None else np.nan_to_num(looking.walk_s, nan=np.inf),
+        start_s=_from_start(looking.walk_s),
         lookout_s=walks[2] if lookouts else None,
         seen=seen,
         scent=_scent(ready, date, wind),
     )
+
+
+def _from_start(walk_s: Raster | None) -> Raster | None:
+    """Seconds from the start, inf where not reached; None where no start is known (the layer then holds nothing)."""
+    if walk_s is None or np.isnan(walk_s).all():
+        return None
+    return np.nan_to_num(walk_s, nan=np.inf)
 
 
 def _to_each(ready: MorningReady, wanted: list[tuple[NDArray[np.bool_], float]]) -> list[Raster]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import datetime as dt
+
 import numpy as np
 
 from graylight.country.folder import Country
@@ -11,13 +13,14 @@ from graylight.plan.data_truth import current_rules, data_truth
 from graylight.plan.holdings import ask_first
 from graylight.plan.making import Worked
 from graylight.plan.model import Light, Lookout
-from graylight.plan.standing import ALWAYS
+from graylight.plan.standing import ALWAYS, INVENTED
 from graylight.plan.starts import BESIDE
 from graylight.units import FOOT_M
 
-__all__ = ["ALWAYS", "FREEZING", "FREEZING_MONTHS", "cautions", "not_known"]
+__all__ = ["ALWAYS", "FREEZING", "cautions", "may_freeze", "not_known"]
 
-FREEZING_MONTHS = (9, 10, 11, 12, 1, 2, 3, 4, 5)
+_FREEZING_MONTHS = (9, 10, 11, 12, 1, 2, 3, 4, 5)
+"""North of the equator; south of it half a year off."""
 FREEZING = "Expect freezing hours before sunrise and snow on cold slopes: carry what a night out would need."
 HIGH_M = 2500.0
 DOUBT = "caution: "
@@ -33,14 +36,20 @@ def cautions(country: Country, worked: Worked, lookouts: list[Lookout], light: L
         told.append(
             "The lookouts lie above 2,500 m (8,200 ft): give the body days to get used to the height, and go down for headache with sickness or confusion."
         )
-    if light.date.month in FREEZING_MONTHS:
+    if may_freeze(light.date, country):
         told.append(FREEZING)
     told.append(
         "Treat all water before drinking: a rolling boil for 1 minute, 3 minutes above 2,000 m (CDC)."
     )
     if country.invented:
-        told.insert(0, "This range is invented. It does not exist; don't go there.")
+        told.insert(0, INVENTED)
     return told
+
+
+def may_freeze(day: dt.date, country: Country) -> bool:
+    """Whether a night at a date may freeze high up, on either half of the earth."""
+    north = country.grid.center.lat >= 0.0
+    return (day.month if north else (day.month + 5) % 12 + 1) in _FREEZING_MONTHS
 
 
 def _moved_starts(country: Country, worked: Worked) -> list[str]:
@@ -73,6 +82,10 @@ def not_known(country: Country, profile: Profile, worked: Worked, light: Light) 
     if not first <= f"{light.date:%m-%d}" <= last:
         told.append(
             f"the date lies outside the season of the profile {profile.name} ({first} to {last}): its weights may not hold"
+        )
+    if country.grid.center.lat < 0.0:
+        told.append(
+            "the animal's seasons are those north of the equator: here they come half a year off, and the weights may not hold"
         )
     if not worked.walked.starts:
         ways = any(country.features(table) for table in ("roads", "trailheads", "starts"))

@@ -15,7 +15,7 @@ from graylight.plan.animals import find_profile
 from graylight.plan.data_truth import canopy_on_top
 from graylight.plan.model import Clear, Look, Plan, Share, SightLine
 from graylight.plan.sight_facts import PocketCells, View, pocket_cells, sees, view_from
-from graylight.plan.standing import ALWAYS, PROGRAM
+from graylight.plan.standing import PROGRAM, always
 from graylight.plan.survey import Survey, survey_of
 from graylight.sight.answers import BLOCKED, CLEAR, TOUCH_AND_GO, Obstacles, answers_through, obstacles
 from graylight.sight.line import Sightline, sightline
@@ -144,7 +144,7 @@ def _told(ready: Ready, cell: RowCol, view: View) -> Look:
         ),
         sees=sees(view, ready.plan.pockets, ready.cells, ready.survey),
         walk_seconds=None if np.isnan(walk) else walk,
-        cautions=list(ALWAYS),
+        cautions=always(invented=ready.country.invented),
         not_known=ready.plan.not_known,
         picture=None,
         strip=None,

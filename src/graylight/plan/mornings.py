@@ -11,7 +11,7 @@ from graylight.approach.packout import PackOut
 from graylight.errors import BadInput
 from graylight.habitat.profile import Profile
 from graylight.plan.animals import find_profile
-from graylight.plan.cautions import FREEZING, FREEZING_MONTHS
+from graylight.plan.cautions import FREEZING, may_freeze
 from graylight.plan.model import Lookout
 from graylight.plan.morning import Dawn, MorningReady, Sat, blows_at, dawns_of, key_moment, sit_at
 from graylight.plan.morning_asked import check_span
@@ -121,7 +121,7 @@ def morning(
         by_wind=by_wind(ready, sat.sky, key_moment(sat.sky, sit), general.speed_ms or WINDS_MS),
         by_wind_ms=general.speed_ms or WINDS_MS,
         cautions=_cautions(ready, day),
-        not_known=_not_known(ready, day, wind, sat.sky.light.declination_deg),
+        not_known=[*_calm(wind, sit), *_not_known(ready, day, sat.sky.light.declination_deg)],
     )  # fmt: skip
 
 
@@ -149,7 +149,7 @@ def _air(sat: Sat) -> list[AirThen]:
 def _cautions(ready: MorningReady, day: dt.date) -> list[str]:
     """The plan's, with what the date of the morning and the air call for."""
     told = list(ready.looking.plan.cautions)
-    if day.month in FREEZING_MONTHS and FREEZING not in told:
+    if may_freeze(day, ready.looking.country) and FREEZING not in told:
         told.append(FREEZING)
     return [*told, AIR, SUN]
 
@@ -257,12 +257,14 @@ def _option(
     )
 
 
-def _not_known(ready: MorningReady, day: dt.date, wind: str | None, magnetic: float | None) -> list[str]:
+def _calm(wind: str | None, sit: SitKind) -> list[str]:
+    hours = {"dawn": "morning", "dusk": "evening", "day": "day"}[sit]
+    told = f'no wind was given: the air is reckoned for a calm, clear {hours}; give --wind "SW 8mph"'
+    return [told] if wind is None else []
+
+
+def _not_known(ready: MorningReady, day: dt.date, magnetic: float | None) -> list[str]:
     told = list(ready.looking.plan.not_known)
-    if wind is None:
-        told.insert(
-            0, 'no wind was given: the air is reckoned for a calm, clear morning; give --wind "SW 8mph"'
-        )
     profile: Profile = find_profile(ready.looking.country)
     first, last = profile.season
     out = [words for words in told if words.startswith("the date lies outside the season")]

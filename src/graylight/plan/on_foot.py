@@ -43,6 +43,8 @@ Raster = NDArray[np.float32]
 Mask = NDArray[np.bool_]
 PLACES = 120
 """Places of the pockets from which a walker may be seen; they are shared out by the pockets' chance."""
+LEAST_PLACES = 30
+"""Of each pocket, where one alone decides. Proposed."""
 LEAST_SEEN = 0.02
 """In view of less of all that the pockets hold than this counts as unseen. Proposed."""
 WALKER_M = 1.7
@@ -108,7 +110,7 @@ def seen_from_any(ready: Ready) -> Raster:
     ranked = _ranked(ready)
     most = np.zeros(ready.country.grid.shape, np.float32)
     for _, cells in ranked:
-        np.maximum(most, _seen(ready, [cells], [1.0], max(8, PLACES // len(ranked))), out=most)
+        np.maximum(most, _seen(ready, [cells], [1.0], max(LEAST_PLACES, PLACES // len(ranked))), out=most)
     return most
 
 

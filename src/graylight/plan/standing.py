@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from graylight import __version__
 
-__all__ = ["ALWAYS", "PROGRAM"]
+__all__ = ["ALWAYS", "INVENTED", "PROGRAM", "always"]
 
 PROGRAM = f"graylight {__version__}"
 
@@ -15,3 +15,10 @@ ALWAYS = (
     "At any thunder above timberline go down, and wait 30 minutes after the last of it. Be off the tops by midday when storms build.",
     "Leave a trip plan with someone: who, vehicle, trailhead, lookouts, when you are overdue and whom to call.",
 )
+
+INVENTED = "This range is invented. It does not exist; don't go there."
+
+
+def always(*, invented: bool) -> list[str]:
+    """The cautions of every answer; first of all that a country is invented."""
+    return [*([INVENTED] if invented else []), *ALWAYS]

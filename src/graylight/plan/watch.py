@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -19,7 +20,7 @@ from graylight.plan.animals import find_profile
 from graylight.plan.data_truth import canopy_on_top
 from graylight.plan.holdings import is_shut
 from graylight.plan.model import Mark, MarkSeen, Plan, Share, Watch, WatchSeat
-from graylight.plan.standing import ALWAYS, PROGRAM
+from graylight.plan.standing import PROGRAM, always
 from graylight.plan.survey import Survey, survey_of
 from graylight.sight.answers import WALL_M, Obstacles, answers_through, obstacles, parts_seen, share
 from graylight.sight.foliage import through
@@ -43,6 +44,7 @@ SEATS = 6
 LOOKED_AT = 24
 """Seats that are looked from through the foliage; the best of them are told."""
 APART_M = 300.0
+_ID = re.compile(r"[A-Za-z]\d+-[A-Za-z]\d+")
 HALF = 0.5
 """A mark is seen from a cell that shows at least half of it."""
 MOST = 2 / 3
@@ -84,7 +86,7 @@ def marked(text: str, country: Country, plan: Plan | None, ground_m: Raster) -> 
     spots = {} if plan is None else _spots(plan)
     found: dict[str, Marked] = {}
     for number, word in enumerate(words, 1):
-        name, place = spots.get(word.lower()) or (f"mark {number}", _read(word, known=bool(spots)))
+        name, place = spots.get(word.lower()) or (f"mark {number}", _read(word, spots))
         cell = country.grid.rowcol(place)
         if np.isnan(ground_m[cell]):
             raise BadInput(f"the ground at {word} is not known (no elevation there); choose another place")
@@ -92,14 +94,20 @@ def marked(text: str, country: Country, plan: Plan | None, ground_m: Raster) -> 
     return list(found.values())
 
 
-def _read(word: str, *, known: bool) -> LonLat:
+def _read(word: str, spots: dict[str, tuple[str, LonLat]]) -> LonLat:
+    one = next((name for name, _ in spots.values()), None)
+    if one is not None and _ID.fullmatch(word):
+        raise BadInput(
+            f"no feeding place, bed or crossing {word!r} is in the plan; accepted are the ids that it tells, such as {one}, "
+            "and coordinates; give one of them"
+        )
     try:
         return read_place(word)
     except BadInput as error:
         ids = (
-            "; ids of the plan's feeding places, beds and crossings, such as P1-f1, are accepted, too"
-            if known
-            else ""
+            ""
+            if one is None
+            else f"; ids of the plan's feeding places, beds and crossings, such as {one}, are accepted, too"
         )
         raise BadInput(f"{error}{ids}") from None
 
@@ -370,7 +378,7 @@ def _told(marks: Sequence[Marked], shown: Raster, fit: Mask, look: _Look, seats:
         most=most,
         most_m2=float(((count >= most) & fit).sum()) * area_m2,
         seats=seats,
-        cautions=[*_of_the_marks(marks, look), *ALWAYS],
+        cautions=[*always(invented=ready.country.invented), *_of_the_marks(marks, look)],
         not_known=_not_known(look),
     )
 

@@ -111,7 +111,7 @@ def _scent(facts: SitFacts, settings: SitSettings) -> Iterator[Finding]:
         severity: Literal[1, 2] = 2 if most >= settings.scent_spoils else 1
         yield Finding("scent", severity, most, worst.id, *when)
     toward = _toward(facts, whiffs, settings)
-    doubts = [*_doubtful(facts, whiffs), *([] if toward is None else [toward])]
+    doubts = [*_doubtful(facts, whiffs, settings), *([] if toward is None else [toward])]
     yield from doubts
     if doubts or most > settings.scent_care or not by_time:
         return
@@ -133,19 +133,23 @@ def _about_the_most(by_time: dict[dt.datetime, float], limit: float) -> Span:
     return Span(times[first], times[last])
 
 
-def _doubtful(facts: SitFacts, whiffs: dict[str, list[Whiff]]) -> Iterator[Finding]:
+def _doubtful(facts: SitFacts, whiffs: dict[str, list[Whiff]], settings: SitSettings) -> Iterator[Finding]:
     """Unreliable air while animals may be out, in which scent would carry as far as they are: morning, evening apart."""
+    out_at = [span for p in facts.pockets for span in out(p, facts, settings)]
     doubts = sorted({w.at for p in facts.pockets for w in whiffs[p.id] if w.doubtful and w.within})
     weight = sum(p.weight for p in facts.pockets if any(w.doubtful and w.within for w in whiffs[p.id]))
     while doubts:
         begin = end = doubts[0]
-        for span in facts.air.unreliable:  # the moments looked at are apart: the span about a turn says more
-            if span.holds(begin):
-                begin, end = span
-                break
         while doubts and doubts[0] <= end + _NEAR:
-            end = max(end, doubts.pop(0))
-        yield Finding("air unreliable", 1, min(1.0, weight), None, max(begin, facts.settled), end)
+            at = doubts.pop(0)
+            # the moments looked at are apart: the span about a turn says more
+            about = [span for span in facts.air.unreliable if span.holds(at)]
+            begin = min([begin, *(span.begin for span in about)])
+            end = max([end, at, *(span.end for span in about)])
+        met = [span for span in out_at if span.begin <= end and span.end >= begin]
+        begin = max(begin, min((span.begin for span in met), default=begin))
+        end = min(end, max((span.end for span in met), default=end))
+        yield Finding("air unreliable", 1, min(1.0, weight), None, begin, end)
 
 
 def _toward(facts: SitFacts, whiffs: dict[str, list[Whiff]], settings: SitSettings) -> Finding | None:
@@ -158,8 +162,9 @@ def _toward(facts: SitFacts, whiffs: dict[str, list[Whiff]], settings: SitSettin
     if not blown:
         return None
     times = sorted(w.at for w, _ in blown)
-    most = max((p for _, p in blown), key=lambda p: (p.weight, p.id))
     strong = {p.id: p.weight for w, p in blown if (w.toward or 0.0) >= settings.scent_spoils}
+    # what gets the most of it is named, though another may weigh more
+    most = max((p for _, p in blown), key=lambda p: (p.id in strong, p.weight, p.id))
     severity: Literal[1, 2] = 2 if sum(strong.values()) >= _HALF else 1
     weight = sum({p.id: p.weight for _, p in blown}.values())
     return Finding("wind toward", severity, min(1.0, weight), most.id, times[0], times[-1])

@@ -40,7 +40,7 @@ def tell_camps(camps: Camps, units: Units) -> list[Paragraph]:
 
 def _first(camps: Camps, units: Units) -> list[str]:
     told = ["This range is invented: it does not exist."] if camps.invented else []
-    whom = f" for {listed([f'lookout {name}' for name in camps.lookouts], 'or')}" if camps.lookouts else ""
+    whom = f" for lookout {listed(camps.lookouts, 'or')}" if camps.lookouts else ""
     if camps.camps:
         told.append(
             sentence(

@@ -28,6 +28,7 @@ VERDICTS = {"good": "A good {} for it", "with care": "Go, with care", "not this 
 HOURS = {"dawn": "morning", "dusk": "evening", "day": "day"}
 KEY = {"dawn": "at dawn", "dusk": "at dusk", "day": "at dawn"}
 _CLEAN = 0.1
+_LATEST = {True: ["On the way in, by then at the latest."], False: []}
 _LATE_MIN = 10.0
 """A lookout that can be left for so much later serves someone who is late. Proposed."""
 
@@ -52,7 +53,7 @@ def tell_morning(morning: Morning, units: Units) -> list[Paragraph]:
     paragraphs += [
         Paragraph(
             "By the clock",
-            ["On the way in, by then at the latest. What is marked ~ rests on rules of thumb."],
+            [*_LATEST[morning.way is not None], "What is marked ~ rests on rules of thumb."],
         )
     ]
     paragraphs += [Paragraph(when, [words], run_in=True, close=True) for when, words in told.clock()]
@@ -135,6 +136,11 @@ class _Telling:
         """One fact in words."""
         return _REASONS[one.kind](self, one)
 
+    def blown(self, of: str | None) -> str:
+        """The pocket named, and what else the wind blows at from here at the hour that decides."""
+        here = next((o.blown_at for o in self.morning.options if o.lookout == self.morning.lookout), [])
+        return listed(self.name(one) for one in dict.fromkeys([of, *here]))
+
     # --- clock -----------------------------------------------------------------------------------------------------
 
     def clock(self) -> list[tuple[str, str]]:
@@ -197,6 +203,8 @@ class _Telling:
         ]
 
     def _beds(self, one: MorningPocket) -> list[str]:
+        if self.morning.light.sunrise is None and self.morning.light.sunset is None:
+            return ["The sun does not reach its beds that day."] if one.beds else []
         whole = [b.id for b in one.beds if self._all_day(b)]
         told = []
         if whole:
@@ -249,7 +257,7 @@ class _Telling:
     def _unclean(self, one: Option) -> str:
         if one.scent > _CLEAN:
             return f"{one.lookout}: your scent reaches {share(one.scent)} of what it watches"
-        return f"{one.lookout}: the wind blows from it at {listed(one.blown_at)}"
+        return f"{one.lookout}: the wind blows from it at {listed(self.name(name) for name in one.blown_at)}"
 
     def _late(self, clean: list[Option]) -> list[str]:
         way = self.morning.way
@@ -305,7 +313,8 @@ class _Telling:
 
     def reason_on(self, one: Reason, light: Light) -> str:
         """A fact of another date."""
-        other = _Telling(self.morning.model_copy(update={"light": light}), self.units)
+        # at what the wind blows is known for the morning's own date alone
+        other = _Telling(self.morning.model_copy(update={"light": light, "options": []}), self.units)
         return other.reason(one)
 
 
@@ -353,8 +362,8 @@ _REASONS: dict[str, Callable[[_Telling, Reason], str]] = {
         f"your scent reaches {share(r.size)} of what you watch, most of {t.name(r.of)}{_spanned(t, r)}"
     ),
     "wind toward": lambda t, r: (
-        f"the air goes from you to {t.name(r.of)}{_spanned(t, r)}"
-        f"{'' if r.severity == 2 else ', though your scent should thin out before'}"
+        f"the air goes from you to {t.blown(r.of)}{_spanned(t, r)}"
+        f"{'' if r.severity == 2 else ', though little of your scent should reach most of what you watch'}"
     ),
     "air unreliable": lambda t, r: f"the air is unreliable while animals may be out{_spanned(t, r)}",
     "sun in the glass": lambda t, r: f"the sun stands in the glass toward {t.name(r.of)}{_spanned(t, r)}",

@@ -14,6 +14,10 @@ __all__ = ["by_wind", "carrying", "near", "other_ways", "water", "way"]
 
 FIRST_S, NOTICED_MIN = 300.0, 3.0
 """Shorter than this a difference or a stretch is the grid's."""
+SAME_WAY = 0.5
+"""The way out is the way in walked back where so much of it lies on it. Proposed."""
+SOON = dt.timedelta(hours=3)
+"""So long after the time to sit still a time to turn round still helps. Proposed."""
 _WATER = {
     "lake": "a lake",
     "stream": "a stream",
@@ -36,9 +40,7 @@ def way(m: Morning, units: Units) -> list[str]:
         _noticed(m, taken),
         *(in_units(words, units) for words in taken.hazards),
     ]
-    if taken.back_seconds is not None:
-        back = "in the dark" if taken.back_in_dark else "by day"
-        told.append(f"back in {duration(taken.back_seconds)} {back}")
+    told += _back(m, taken, units)
     if taken.turn_round_by is not None and _is_near(m, taken.turn_round_by):
         until = "no later than planned" if m.sit != "dawn" else "by civil dusk"
         by = naming.moment(taken.turn_round_by, m.light, step_minutes=5, way="earlier")
@@ -46,10 +48,37 @@ def way(m: Morning, units: Units) -> list[str]:
     return [sentence(words) for words in told]
 
 
+def _back(m: Morning, taken: MorningWay, units: Units) -> list[str]:
+    """The way back; where it is not the way in, that it is another, and what is met on it."""
+    if taken.back_seconds is None:
+        return []
+    told = f"back in {duration(taken.back_seconds)} {'in the dark' if taken.back_in_dark else 'by day'}"
+    out = next((one for one in m.ways if one.kind == "out"), None)
+    if out is None or _shared(out, taken) >= SAME_WAY:
+        return [told]
+    met = [
+        words.replace("at the start:", "at the lookout:").replace(" in: ", " on: ") for words in out.hazards
+    ]
+    return [
+        f"{told}, not by the way in but by another: {distance(out.distance_m, units)}, {height(out.climb_m, units)} up and "
+        f"{height(out.fall_m, units)} down, itself at most {out.steepest_deg:.0f}° steep",
+        *(f"on the way back, {in_units(words, units)}" for words in met),
+    ]
+
+
+def _shared(out: OtherWay, taken: MorningWay) -> float:
+    """Part of the way out that lies on the way in."""
+    mine = {(lon, lat) for lon, lat in taken.line}
+    return sum((lon, lat) in mine for lon, lat in out.line) / max(len(out.line), 1)
+
+
 def _is_near(m: Morning, turn: dt.datetime) -> bool:
-    """Whether the time to turn round comes before the watch ends: later it goes without saying."""
+    """Whether the time to turn round comes before the watch ends, and soon after one should be there: later it goes without
+    saying, and reads as leave to walk on.
+    """
     ends = [one.at for one in m.timeline if one.kind in {"end of watch", "end of light"}]
-    return any(turn < at for at in ends)
+    there = [one.at for one in m.timeline if one.kind == "settled"]
+    return any(turn < at for at in ends) and all(turn - at <= SOON for at in there)
 
 
 def _which(taken: MorningWay) -> str:
@@ -85,16 +114,24 @@ def other_ways(m: Morning, units: Units) -> list[str]:
     taken = m.way
     if taken is None:
         return []
-    told = []
-    seen = [(taken.seconds, taken.distance_m)]
+    told: list[str] = []
+    known: list[MorningWay | OtherWay] = [taken]
     for one in m.ways:
-        if one.kind == "out" or (one.seconds, one.distance_m) in seen:
+        if one.kind == "out" or any(_alike(one, other) for other in known):
             continue
-        seen.append((one.seconds, one.distance_m))
+        known.append(one)
         told.append(sentence(_against(one, taken, units)))
     if not told:
         return ["No other way keeps you out of view or scent any better."]
     return told
+
+
+def _alike(one: OtherWay, other: MorningWay | OtherWay) -> bool:
+    """Whether two ways differ by less than the grid can tell: then one of them is told."""
+    noticed = [(way.seen_minutes or 0.0, way.scented_minutes or 0.0) for way in (one, other)]
+    gains = [abs(a - b) for a, b in zip(*noticed, strict=True)]
+    near = abs(one.distance_m - other.distance_m) < LEAST_CHANGE * other.distance_m
+    return near and abs(one.seconds - other.seconds) < FIRST_S and max(gains) < NOTICED_MIN
 
 
 def _against(one: OtherWay, taken: MorningWay, units: Units) -> str:

@@ -45,9 +45,9 @@ def _ground(watch: Watch, units: Units) -> list[str]:
     if marks > 1 and not never:
         whole = f"from {area(watch.all_m2, units)}" if watch.all_m2 else "from nowhere"
         told.append(sentence(f"{how}, within {reach}: all {marks} marks show {whole}"))
-        if watch.most < marks:
-            most = f"from {area(watch.most_m2, units)}" if watch.most_m2 else "from nowhere"
-            told.append(sentence(f"{watch.most} of them show {most}"))
+    if watch.most < marks and watch.most <= marks - len(never):
+        most = f"from {area(watch.most_m2, units)}" if watch.most_m2 else "from nowhere"
+        told.append(sentence(f"{watch.most} of {'them' if not never else f'the {marks} marks'} show {most}"))
     if not watch.seats:
         told.append("No seat was found that shows any of them through what grows there.")
     alone = "" if marks == 1 else "each by itself, "

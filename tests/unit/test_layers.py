@@ -29,7 +29,7 @@ MAY = {
     "intake": {*FRAME, "country", "plan.model"},
     "packet": {*FRAME, "country", "plan", "drawing", "telling", "exchange", "sight.panorama"},
     "__main__": {"cli"},
-    "server": {*FRAME, *STAGES, "country", "plan", "drawing", "telling", "exchange"},
+    "server": {*FRAME, *STAGES, "country", "plan", "drawing", "telling", "exchange", "gather", "packet"},
     "cli": {
         *FRAME,
         "gather",
@@ -49,7 +49,7 @@ MAY = {
 TOUCH_DISK = {"country", "demo", "packet", "cli", "gather", "intake"}
 NETWORK_WORDS = {"httpx2", "httpx", "http", "urllib3", "requests", "socket", "ftplib", "smtplib", "aiohttp"}
 MAY_LISTEN = {"server"}
-"""The page's server answers on this machine; it asks nobody."""
+"""The page's server answers on this machine; what it asks of open services it asks through gather's gate."""
 DISK_WORDS = {"rasterio", "pyogrio", "sqlite3", "shutil", "tempfile"}
 
 

@@ -79,10 +79,13 @@ class Seen:
     def go(self, lon: float, lat: float, zoom: float) -> None:
         """Bring a place into the middle of the upper left, which nothing covers."""
         self.page.evaluate(
-            "([lon, lat, zoom]) => document.querySelector('.map').graylight.jumpTo({center: [lon, lat], zoom})",
+            """([lon, lat, zoom]) => {
+                const map = document.querySelector('.map').graylight;
+                map.jumpTo({ center: [lon, lat], zoom });
+                map.panBy([180, 60], { duration: 0 });
+            }""",
             [lon, lat, zoom],
         )
-        self.page.evaluate("document.querySelector('.map').graylight.panBy([180, 60], {duration: 0})")
         self.settle()
 
     def took(self, name: str) -> list[float]:

@@ -7,17 +7,17 @@ itself, both outside the page. Times are printed at the end, never tested.
 from __future__ import annotations
 
 import contextlib
+import io
 import json
 import re
 import sqlite3
 import statistics
-import subprocess
-import sys
 from pathlib import Path
 from typing import Any
 
 import pytest
 
+from graylight.cli.main import main
 from tests.browser.seen import Seen
 
 MOST_BYTES = 700_000
@@ -34,10 +34,10 @@ NAMELESS = """[...document.querySelectorAll('button, select, input, textarea, [r
 
 def told(*words: str) -> Any:
     """What the command prints as JSON."""
-    found = subprocess.run(
-        [sys.executable, "-m", "graylight", *words], check=True, capture_output=True, text=True
-    )
-    return json.loads(found.stdout)
+    out = io.StringIO()
+    with contextlib.redirect_stdout(out):
+        assert main(list(words)) == 0
+    return json.loads(out.getvalue())
 
 
 def look_json(country: Path, lon: float, lat: float) -> dict[str, dict[str, float]]:
@@ -145,7 +145,9 @@ def test_a_lookout_is_made_and_dragged_and_shows_what_the_command_says(opened, c
     )
     assert same_shares(shares_of(moved), expected)
     drags = seen.took("drag")
-    seen.say(f"drag: {len(drags)} answers, median {statistics.median(drags):.0f} ms apart")
+    seen.say(
+        f"drag: {len(drags)} answers, median {statistics.median(drags):.0f} ms from asking to shown, one under way at a time"
+    )
     page.wait_for_selector(".horizon[data-drawn]")
     seen.settle()
     seen.shot("lookout")

@@ -75,7 +75,7 @@ export class Paced<T> {
   #busy = false;
   #waiting: Query | null = null;
 
-  constructor(private readonly path: string, private readonly take: (answer: T, query: Query) => void) {}
+  constructor(private readonly path: string, private readonly take: (answer: T, began: number) => void) {}
 
   ask(query: Query): void {
     if (this.#busy) this.#waiting = query;
@@ -88,8 +88,9 @@ export class Paced<T> {
 
   async #run(query: Query): Promise<void> {
     this.#busy = true;
+    const began = performance.now();
     try {
-      this.take(await ask<T>(this.path, query), query);
+      this.take(await ask<T>(this.path, query), began);
     } catch (error) {
       if (!(error instanceof Problem)) throw error;
     } finally {

@@ -115,4 +115,4 @@ export interface WatchAnswer {
 }
 
 export interface CountryEntry { key: string; name: string; invented: boolean; open: boolean; box?: number[] | null }
-export interface CountryBegun { key: string; job: string | null; words: string | string[]; command?: string }
+export interface CountryBegun { key: string; job: Job | null; words: string | string[]; command?: string }

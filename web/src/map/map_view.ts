@@ -24,8 +24,8 @@ export interface Touched {
   box: (bounds: Bounds) => void;
 }
 
-const REACH_PX = 14;
-const FINGER_PX = 22;
+const REACH_PX = 3; // the glyphs have room about them already
+const FINGER_PX = 9;
 const REVEAL_PX = 40;
 const RELIEF_TURN = { pitch: 62, exaggeration: 1.15 };
 

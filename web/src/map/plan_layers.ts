@@ -9,7 +9,7 @@ const no = (key: string): ExpressionSpecification => ['!=', ['get', key], true];
 
 export function planLayers(theme: Theme, c: Colours): LayerSpecification[] {
   return [
-    ...pockets(c), ...lines(c), ...spots(theme), ...tops(theme, c), ...pocketNames(c), ...own(theme, c), ...lookouts(theme, c), ...hands(theme),
+    ...pockets(c), ...lines(c), ...spots(theme), ...tops(theme, c), ...own(theme, c), ...pocketNames(c), ...lookouts(theme, c), ...hands(theme),
   ];
 }
 
@@ -85,7 +85,7 @@ function lookouts(theme: Theme, c: Colours): LayerSpecification[] {
 
 function own(theme: Theme, c: Colours): LayerSpecification[] {
   return [
-    { id: 'place', type: 'symbol', source: 'places', layout: { 'icon-image': ['concat', ['case', ['==', ['get', 'kind'], 'camp'], 'camp', ['==', ['get', 'kind'], 'water'], 'water', 'mark'], `-${theme}`], 'icon-allow-overlap': true, 'text-field': ['get', 'name'], 'text-font': ['Medium'], 'text-size': 12, 'text-offset': [0, 0.8], 'text-anchor': 'top', 'text-optional': true, 'text-max-width': 9 }, paint: letters(c.letters, c.halo) },
+    { id: 'place', type: 'symbol', source: 'places', layout: { 'icon-image': ['concat', ['case', ['==', ['get', 'kind'], 'camp'], 'camp', ['==', ['get', 'kind'], 'water'], 'water', 'mark'], `-${theme}`], 'icon-allow-overlap': true, 'text-field': ['step', ['zoom'], ['case', ['get', 'own'], ['get', 'name'], ''], 12.6, ['get', 'name']], 'text-font': ['Medium'], 'text-size': 12, 'text-offset': [0, 0.8], 'text-anchor': 'top', 'text-optional': true, 'text-max-width': 9 }, paint: letters(c.letters, c.halo) },
   ];
 }
 

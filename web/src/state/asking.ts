@@ -30,18 +30,13 @@ export async function lineTo(from: LonLat, to: LonLat): Promise<void> {
 /** Live sight while a lookout is dragged: one question under way, the newest waiting. */
 export function liveSight(take: (found: QuickSight) => void): { at: (at: LonLat) => void; stop: () => void } {
   let on = true;
-  let began = 0;
-  const row = new Paced<QuickSight>('sight', (found) => {
+  const row = new Paced<QuickSight>('sight', (found, began) => {
     if (!on) return;
     performance.measure('drag', { start: began, end: performance.now() });
-    began = performance.now();
     take(found);
   });
   return {
-    at: (at) => {
-      began ||= performance.now();
-      row.ask(place(at));
-    },
+    at: (at) => row.ask(place(at)),
     stop: () => {
       on = false;
       row.clear();

@@ -18,6 +18,8 @@ export class Desk {
   countries = $state.raw<CountryEntry[]>([]);
   seen = $state.raw<Record<string, FromHere>>({});
   none = $state(false);
+  /** The job that ended last. */
+  ended = $state.raw<{ job: string; ok: boolean } | null>(null);
   joined = $state(true);
   saved = $state<string | null>(null);
   problem = $state<string | null>(null);
@@ -35,7 +37,7 @@ export class Desk {
     await this.all();
     listen({
       changed: () => void this.refresh(),
-      progress: ({ job, fraction }) => this.#tick(job, fraction),
+      progress: ({ job, fraction, words }) => this.#tick(job, fraction, words ?? 'Working'),
       ended: (data) => void this.#ended(data),
       planned: () => void this.all(),
       opened: () => location.reload(),
@@ -58,6 +60,7 @@ export class Desk {
   }
 
   async refresh(): Promise<void> {
+    if (this.none) return;
     await this.guarded(async () => {
       const [now, rows] = await Promise.all([ask<State>('state'), ask<RowsAnswer>('rows')]);
       const units = now.settings.units !== this.now?.settings.units;
@@ -139,12 +142,14 @@ export class Desk {
     this.joined = there;
   }
 
-  #tick(id: string, fraction: number): void {
-    if (!this.jobs.some((job) => job.id === id)) void this.refresh();
+  #tick(id: string, fraction: number, words: string): void {
+    if (!this.jobs.some((job) => job.id === id)) this.jobs = [...this.jobs, { id, kind: '', words, state: 'running', fraction, problem: null, result: {} }];
     this.jobs = this.jobs.map((job) => (job.id === id ? { ...job, fraction, state: 'running' } : job));
   }
 
-  async #ended({ ok, problem, state }: { ok: boolean; problem?: string | null; state?: string }): Promise<void> {
+  async #ended({ job, ok, problem, state }: { job: string; ok: boolean; problem?: string | null; state?: string }): Promise<void> {
+    this.jobs = this.jobs.filter((one) => one.id !== job);
+    this.ended = { job, ok };
     if (!ok && state !== 'stopped') this.problem = problem ?? 'The work could not be ended.';
     await this.refresh();
   }

@@ -41,7 +41,7 @@ export class Scene {
   cross = $derived(view.pointed ?? view.hereAt);
   places = $derived(collection(desk.rows.filter((row) => row.properties.table in NAMED && row.geometry?.type === 'Point').map((row) => ({
     type: 'Feature' as const, geometry: row.geometry as GeoJSON.Point,
-    properties: { id: row.properties.id, kind: row.properties.kind ?? row.properties.table, name: NAMED[row.properties.table]?.(row.properties) ?? '' },
+    properties: { id: row.properties.id, kind: row.properties.kind ?? row.properties.table, own: row.properties.table === 'places' || row.properties.table === 'starts', name: NAMED[row.properties.table]?.(row.properties) ?? '' },
   }))));
   traces = $derived(collection(desk.rows.filter((row) => row.properties.table === 'traces' && row.geometry).map((row) => ({
     type: 'Feature' as const, geometry: row.geometry as GeoJSON.Geometry, properties: row.properties,

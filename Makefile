@@ -3,10 +3,12 @@ PYTHON ?= python3.11
 VENV := .venv
 BIN := $(VENV)/bin
 DEMO ?= demo-country
+# pip builds the map page: what it is made of makes an installation old
+PAGE := hatch_build.py $(shell find web -type f -not -path 'web/node_modules/*' -not -name .built)
 
 .PHONY: demo test lint bench docs live clean browser
 
-$(VENV)/.installed: pyproject.toml
+$(VENV)/.installed: pyproject.toml $(PAGE)
 	@command -v $(PYTHON) >/dev/null || { echo "graylight needs Python 3.11 or newer; say which with: make PYTHON=python3.12 ..."; exit 2; }
 	test -x $(BIN)/python || $(PYTHON) -m venv $(VENV)
 	$(BIN)/pip install --quiet --disable-pip-version-check -e .

@@ -21,8 +21,8 @@ from graylight.cli.main import main
 from tests.browser.seen import Seen
 
 MOST_BYTES = 700_000
-SEAT = (-114.8095, 40.4240)
-FARTHER = (-114.8070, 40.4268)
+SEAT = (-114.8140, 40.4190)
+FARTHER = (-114.8130, 40.4240)
 CUT_OFF = """[...document.querySelectorAll('button, select, input, label, h1, h2')].filter((one) => {
   const box = one.getBoundingClientRect();
   return box.width > 0 && !one.closest('.unseen, .scroll') && (box.left < -1 || box.right > innerWidth + 1);
@@ -106,12 +106,19 @@ def test_it_opens_small_and_says_where_to_sit_first(opened, plan):
 def test_a_lookout_is_made_and_dragged_and_shows_what_the_command_says(opened, country):
     seen = opened(900, 600)
     page = seen.page
-    seen.go(*SEAT, 12.6)
+    seen.go(*SEAT, 13.1)
     page.mouse.click(*seen.at(*SEAT))
     page.wait_for_selector(".slip [data-part=ground]")
     place = page.evaluate("document.querySelector('.slip').innerText")
     assert "on foot" in place
-    seen.say(f"from here {statistics.median(seen.took('from-here')):.0f} ms from touch to answer")
+    for nearby in ((SEAT[0], SEAT[1] + 0.003), (SEAT[0], SEAT[1] + 0.002), SEAT):
+        with page.expect_response(re.compile("/api/from-here")):
+            page.mouse.click(*seen.at(*nearby))
+    page.wait_for_function("performance.getEntriesByName('from-here', 'measure').length === 4")
+    first, *warm = seen.took("from-here")
+    seen.say(
+        f"from here: {statistics.median(warm):.0f} ms from touch to answer, the first time {first:.0f} ms"
+    )
     page.get_by_role("button", name="Sit here").click()
     page.wait_for_selector("[data-part=saved]:has-text('Saved')")
     mine = page.locator("li[data-own=yes]")

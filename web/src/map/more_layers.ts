@@ -20,7 +20,7 @@ export async function showCamps(view: MapView, camps: Collection, theme: Theme):
     map.addSource('camps', { type: 'geojson', data: camps });
     map.addLayer({
       id: 'camp-found', type: 'symbol', source: 'camps',
-      layout: { 'icon-image': `camp-${theme}`, 'icon-allow-overlap': true, 'text-field': ['get', 'id'], 'text-font': ['Strong'], 'text-size': 12, 'text-offset': [0, 0.9], 'text-anchor': 'top', 'text-optional': true },
+      layout: { 'icon-image': `camp-${theme}`, 'icon-size': 0.8, 'icon-allow-overlap': true, 'text-field': ['get', 'id'], 'text-font': ['Strong'], 'text-size': 12, 'text-offset': [0, 0.9], 'text-anchor': 'top', 'text-optional': true },
       paint: letters(COLOURS[theme].letters, COLOURS[theme].halo),
     }, 'lookout');
     return;

@@ -7,9 +7,10 @@ import { distance } from '../words/measures';
 import type { LonLat } from '../words/places';
 import { desk } from './desk.svelte';
 
-/** Where animals were: touched on the ground, or pointed at on the drawn view from a place. */
+/** Where animals were: touched on the ground, told by bearing and distance, or pointed at on the drawn view from a place. */
 export type Where =
   | { by: 'ground'; at: LonLat }
+  | { by: 'bearing'; from: LonLat; called: string }
   | { by: 'view'; from: LonLat; called: string; strip: { x: number; y: number; width: number }; away: number | null };
 
 export class RecordState {
@@ -34,6 +35,11 @@ export class RecordState {
   }
 }
 
+/** A place as the server takes it: no more than where. */
+export function spot({ lon, lat }: LonLat): LonLat {
+  return { lon, lat };
+}
+
 /** What was left empty is not said. */
 export function said(body: Record<string, unknown>): Record<string, unknown> {
   return Object.fromEntries(Object.entries(body).filter(([, value]) => value !== '' && value !== null && value !== undefined));
@@ -49,6 +55,7 @@ export function rowWords(table: string, p: Record<string, unknown>, clockOf: (is
 
 export function whereWords(where: Where, units: 'us' | 'metric'): string {
   if (where.by === 'ground') return 'where you touched the ground';
+  if (where.by === 'bearing') return `from ${where.called}`;
   return `where you pointed at the view from ${where.called}${where.away === null ? '' : `, ${distance(where.away, units)} off`}`;
 }
 

@@ -1,8 +1,13 @@
 import { expect, test } from 'vitest';
-import { rowWords, said, whereWords } from './record.svelte';
+import { rowWords, said, spot, whereWords } from './record.svelte';
 
 test('what was left empty is not said', () => {
   expect(said({ where: 'L1', note: '', people: 0, pushed: false, wind: null })).toEqual({ where: 'L1', people: 0, pushed: false });
+});
+
+test('a place goes without its height', () => {
+  const place = { lon: 1, lat: 2, height_m: 3 };
+  expect(spot(place)).toEqual({ lon: 1, lat: 2 });
 });
 
 test('rows of the record in words', () => {

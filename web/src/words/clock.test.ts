@@ -1,4 +1,4 @@
-import { describe, expect, it } from 'vitest';
+import { localDay, describe, expect, it } from 'vitest';
 import { clock, longDate, startOfDay, utcMinute, zoneLetters } from './clock';
 
 // Zone rules: IANA tz database. Sunrise of the invented range as `graylight plan` says it: 13:01:47Z is 06:02 PDT.
@@ -21,4 +21,10 @@ describe('clock', () => {
     expect(longDate('2026-08-27')).toBe('Thursday 27 August 2026');
     expect(utcMinute(Date.parse('2026-08-27T13:01:47Z'))).toBe('2026-08-27T13:02:00Z');
   });
+});
+
+test('the day of a moment is the one on the local clock', () => {
+  // America/Los_Angeles keeps UTC-7 in August (IANA time zone data)
+  expect(localDay('2026-08-28T02:00:00Z', 'America/Los_Angeles')).toBe('2026-08-27');
+  expect(localDay('2026-08-27', 'America/Los_Angeles')).toBe('2026-08-27');
 });

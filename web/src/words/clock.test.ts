@@ -1,5 +1,5 @@
-import { localDay, describe, expect, it } from 'vitest';
-import { clock, longDate, startOfDay, utcMinute, zoneLetters } from './clock';
+import { describe, expect, it } from 'vitest';
+import { clock, localDay, longDate, startOfDay, utcMinute, zoneLetters } from './clock';
 
 // Zone rules: IANA tz database. Sunrise of the invented range as `graylight plan` says it: 13:01:47Z is 06:02 PDT.
 const LA = 'America/Los_Angeles';
@@ -23,8 +23,9 @@ describe('clock', () => {
   });
 });
 
-test('the day of a moment is the one on the local clock', () => {
-  // America/Los_Angeles keeps UTC-7 in August (IANA time zone data)
-  expect(localDay('2026-08-28T02:00:00Z', 'America/Los_Angeles')).toBe('2026-08-27');
-  expect(localDay('2026-08-27', 'America/Los_Angeles')).toBe('2026-08-27');
+describe('a day', () => {
+  it('is the one on the local clock', () => {
+    expect(localDay('2026-08-28T02:00:00Z', LA)).toBe('2026-08-27'); // UTC-7 in August
+    expect(localDay('2026-08-27', LA)).toBe('2026-08-27');
+  });
 });

@@ -1,6 +1,6 @@
-/** What is laid over or under the map only when it is asked for: camps, and maps of public services. */
+/** What is laid over or under the map only when it is asked for: camps with water near the lookouts, and maps of public services. */
 
-import type { GeoJSONSource } from 'maplibre-gl';
+import type { ExpressionSpecification, GeoJSONSource } from 'maplibre-gl';
 import type { CampsAnswer, PublicMap } from '../api/more_types';
 import { COLOURS, type Theme } from './colours';
 import { letters } from './ground_layers';
@@ -9,8 +9,15 @@ import { collection, point, type Collection } from './plan_features';
 import type { Bounds } from './style';
 
 export function campFeatures(found: CampsAnswer | null): Collection {
-  return collection((found?.camps.camps ?? []).map((camp) => point(camp.place, { id: camp.id })));
+  if (!found) return collection([]);
+  const { camps, water } = found.camps;
+  return collection([
+    ...water.flatMap((one) => one.water.map(({ place, sure }) => point(place, { id: '', kind: sure ? 'water' : 'water-unsure' }))),
+    ...camps.map((camp) => point(camp.place, { id: camp.id, kind: 'camp' })),
+  ]);
 }
+
+const glyphOf = (theme: Theme): ExpressionSpecification => ['concat', ['get', 'kind'], `-${theme}`];
 
 export async function showCamps(view: MapView, camps: Collection, theme: Theme): Promise<void> {
   await view.ready;
@@ -20,13 +27,13 @@ export async function showCamps(view: MapView, camps: Collection, theme: Theme):
     map.addSource('camps', { type: 'geojson', data: camps });
     map.addLayer({
       id: 'camp-found', type: 'symbol', source: 'camps',
-      layout: { 'icon-image': `camp-${theme}`, 'icon-size': 0.8, 'icon-allow-overlap': true, 'text-field': ['get', 'id'], 'text-font': ['Strong'], 'text-size': 12, 'text-offset': [0, 0.9], 'text-anchor': 'top', 'text-optional': true },
+      layout: { 'icon-image': glyphOf(theme), 'icon-size': 0.8, 'icon-allow-overlap': true, 'text-field': ['get', 'id'], 'text-font': ['Strong'], 'text-size': 12, 'text-offset': [0, 0.9], 'text-anchor': 'top', 'text-optional': true },
       paint: letters(COLOURS[theme].letters, COLOURS[theme].halo),
     }, 'lookout');
     return;
   }
   map.getSource<GeoJSONSource>('camps')?.setData(camps);
-  map.setLayoutProperty('camp-found', 'icon-image', `camp-${theme}`);
+  map.setLayoutProperty('camp-found', 'icon-image', glyphOf(theme));
   map.setPaintProperty('camp-found', 'text-color', COLOURS[theme].letters);
   map.setPaintProperty('camp-found', 'text-halo-color', COLOURS[theme].halo);
 }

@@ -129,7 +129,9 @@ def test_a_sighting_by_bearing_by_place_and_by_the_strip(fresh):
 def test_sign_and_a_trail(fresh):
     middle = fresh.client.get("/api/plan").json()["pockets"][0]["centre"]
     at = {"lon": middle["lon"], "lat": middle["lat"]}
-    said = fresh.client.post("/api/sign", json={"at": at, "kind": "rub", "age": "fresh", "when": "2026-08-27"})
+    said = fresh.client.post(
+        "/api/sign", json={"at": at, "kind": "rub", "age": "fresh", "when": "2026-08-27"}
+    )
     assert said.status_code == 201, said.text
     assert said.json()["sign"]["kind"] == "rub"
     course = [at, {"lon": at["lon"] + 0.002, "lat": at["lat"]}]
@@ -151,7 +153,9 @@ def test_a_wrong_outing_is_refused_in_the_words_of_the_page(page, change, words)
     assert answer.status_code == 422
     assert words in answer.json()["detail"]
     assert "--" not in answer.json()["detail"]
-    assert not [f for f in page.client.get("/api/rows").json()["features"] if f["properties"]["table"] == "outings"]
+    assert not [
+        f for f in page.client.get("/api/rows").json()["features"] if f["properties"]["table"] == "outings"
+    ]
 
 
 # --- the packet --------------------------------------------------------------------------------------------------------
@@ -172,7 +176,9 @@ def test_a_packet_is_made_listed_and_handed_over(fresh):
         assert answer.content == (fresh.home / "country" / "packet" / name).read_bytes()
 
 
-@pytest.mark.parametrize("name", ["../settings.toml", "..%2Fsettings.toml", "contents.json", "nothing", "/etc/hosts"])
+@pytest.mark.parametrize(
+    "name", ["../settings.toml", "..%2Fsettings.toml", "contents.json", "nothing", "/etc/hosts"]
+)
 def test_no_other_file_is_handed_over(page, name):
     answer = page.client.get(f"/api/packet/{name}")
     assert answer.status_code == 404

@@ -139,7 +139,9 @@ class Basemap:
         there = {one: service for one, _, service in sheets_for(country, self.services)}
         if name not in there:
             known = ", ".join(there) or "none: the services have the USA alone"
-            raise BadInput(f"no public map {name!r} is known for this country; accepted: {known}; choose another")
+            raise BadInput(
+                f"no public map {name!r} is known for this country; accepted: {known}; choose another"
+            )
         return there[name]
 
     def _is_calm(self, key: str) -> bool:

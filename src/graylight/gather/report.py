@@ -10,7 +10,16 @@ from pydantic import BaseModel, ConfigDict, Field
 
 from graylight.gather.order import Expected
 
-__all__ = ["REPORT", "Asked", "Report", "check_rules", "megabytes", "report_text", "tell_expected", "tell_report"]
+__all__ = [
+    "REPORT",
+    "Asked",
+    "Report",
+    "check_rules",
+    "megabytes",
+    "report_text",
+    "tell_expected",
+    "tell_report",
+]
 
 REPORT = "gathered.json"
 RULES = (

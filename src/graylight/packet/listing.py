@@ -25,7 +25,10 @@ _WORDS = {
     "map.mbtiles": "the drawn map as tiles",
     "map.pmtiles": "the drawn map as tiles",
 }
-_FOLDERS = {"maps": "a map that tells where one stands, a page of its own", "mornings": "a morning, for programs"}
+_FOLDERS = {
+    "maps": "a map that tells where one stands, a page of its own",
+    "mornings": "a morning, for programs",
+}
 _SHARED = "share"
 
 

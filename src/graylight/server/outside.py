@@ -54,7 +54,9 @@ class Outside:
         Ask nobody; use what is kept.
     """
 
-    def __init__(self, table: Path | None = None, store: Path | None = None, *, offline: bool = False) -> None:
+    def __init__(
+        self, table: Path | None = None, store: Path | None = None, *, offline: bool = False
+    ) -> None:
         self._table, self._folder, self.offline = table, store, offline
         self._lock = threading.Lock()
         self._store: Store | None = None

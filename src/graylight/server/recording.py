@@ -196,9 +196,13 @@ def sign(desk: asking.The, said: SignSaid) -> SignKept:
         if said.line is not None:
             told = add_trace(book, [one.lonlat() for one in said.line], said.note)
         elif at is not None:
-            told = add_sign(book, GivenSign(at, said.kind, said.age, said.when or None, said.outing, said.note))
+            told = add_sign(
+                book, GivenSign(at, said.kind, said.age, said.when or None, said.outing, said.note)
+            )
         else:
-            raise BadInput("it is not said where; accepted is at, a place, or line, a trail's course; give one")
+            raise BadInput(
+                "it is not said where; accepted is at, a place, or line, a trail's course; give one"
+            )
     notes = notes_of(telling.tell_sign(told, book.timezone, opened.country.settings.units))
     return SignKept(**_after(desk), notes=notes, sign=told)
 
@@ -229,7 +233,9 @@ def next_mornings(
 ) -> NextAnswer:
     """Where the mornings left are worth most, and why."""
     opened, book = _book(desk)
-    asked = NextAsked(mornings, None if date is None else read_date(date, "date"), wind or None, glass or None)
+    asked = NextAsked(
+        mornings, None if date is None else read_date(date, "date"), wind or None, glass or None
+    )
 
     def told() -> NextAnswer:
         with heavy:

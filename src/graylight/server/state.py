@@ -77,8 +77,8 @@ def _glasses(opened: Opened) -> list[str]:
 
 
 def _attribution(opened: Opened) -> list[str]:
-    """Where the layers come from."""
-    return sorted({fact.source for fact in opened.country.facts})
+    """Where the layers come from, in the words that their licences ask for."""
+    return sorted({fact.credit or fact.source for fact in opened.country.facts})
 
 
 def _layer(one: TileLayer, opened: Opened) -> LayerNow:

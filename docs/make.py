@@ -38,7 +38,7 @@ NOT_IN_THE_FIELD = {
 }
 """What is accepted where the type of the setting does not say it."""
 
-NOT_KEPT_YET = frozenset({"benches", "crossings", "sight_share"})
+NOT_KEPT_YET = frozenset({"benches", "sight_share"})
 """Layers that have a name but that no command writes; a test says when this is no longer so."""
 
 GROUPS = {

@@ -12,12 +12,14 @@ import numpy as np
 import pytest
 import rasterio
 
+from graylight.gather.basemap import DEEPEST, SHEETS
 from graylight.gather.elevation import three_dep_1m
 from graylight.gather.errand import Errand
-from graylight.gather.gate import Gate
+from graylight.gather.gate import Gate, is_picture
 from graylight.gather.order import KINDS
 from graylight.gather.services import own_files, read_services
 from graylight.gather.store import Store
+from graylight.gather.tiles import tile_at
 from graylight.gather.wanted import Wanted, around
 from graylight.grid import LonLat
 from graylight.settings import Settings
@@ -50,3 +52,13 @@ def test_the_service_answers(tmp_path, kind, key, client):
                 assert 1500 < float(np.ma.median(values)) < 3500
         else:
             assert one.path.stat().st_size > 100
+
+
+@pytest.mark.timeout(120)
+@pytest.mark.parametrize("name", sorted(SHEETS))
+def test_the_public_maps_have_tiles(tmp_path, name):
+    with Gate(read_services(own_files(None, None)), Store(tmp_path / "store")) as gate:
+        service = gate.services[SHEETS[name].service]
+        col, row = tile_at(*PLACE, DEEPEST)
+        answer = gate.ask(service, service.url.format(z=DEEPEST, x=col, y=row))
+    assert is_picture(answer.body)

@@ -34,6 +34,7 @@ URLS = {
     "sentinel": "stac/search",
     "naip": "naip/exportImage",
     "imagery_tiles": "pictures/{z}/{y}/{x}",
+    "topo_tiles": "pictures/topo/{z}/{y}/{x}",
     "overpass": "overpass/interpreter",
     "gnis": "gnis/DomesticNames_{state}_Text.zip",
     "padus": "padus/FeatureServer/0",

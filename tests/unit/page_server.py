@@ -12,6 +12,7 @@ from starlette.testclient import TestClient
 
 from graylight.server.app import application
 from graylight.server.desk import Desk
+from graylight.server.outside import Outside
 from graylight.server.security import Guard, Rules
 
 HOST = "127.0.0.1:8417"
@@ -30,11 +31,14 @@ class Page:
 
 
 @contextmanager
-def page_over(country: Path | None, home: Path, *, rules: Rules = RULES) -> Iterator[Page]:
-    """Serve a copy of a country."""
+def page_over(
+    country: Path | None, home: Path, *, rules: Rules = RULES, outside: Outside | None = None
+) -> Iterator[Page]:
+    """Serve a copy of a country; unless said otherwise nobody outside is asked for anything."""
     if country is not None:
         shutil.copytree(country, home / "country")
-    desk = Desk(home, None if country is None else home / "country")
+    outside = outside or Outside(store=home.parent / f"{home.name}-store", offline=True)
+    desk = Desk(home, None if country is None else home / "country", outside=outside)
     app = application(desk)
     with TestClient(
         Guard(app, rules), base_url=ADDRESS, raise_server_exceptions=False, follow_redirects=False

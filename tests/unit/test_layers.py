@@ -30,7 +30,7 @@ MAY = {
     "intake": {*FRAME, "country", "plan.model"},
     "packet": {*FRAME, *FACES, "country", "plan", "sight.panorama"},
     "__main__": {"cli"},
-    "server": {*FRAME, *STAGES, *FACES, "country", "plan"},
+    "server": {*FRAME, *STAGES, *FACES, "country", "plan", "gather", "packet"},
     "cli": {
         *FRAME, *FACES, "country", "plan", "gather", "intake", "packet", "demo", "habitat", "sight", "server",
     },
@@ -38,7 +38,7 @@ MAY = {
 TOUCH_DISK = {"country", "demo", "packet", "cli", "gather", "intake"}
 NETWORK_WORDS = {"httpx2", "httpx", "http", "urllib3", "requests", "socket", "ftplib", "smtplib", "aiohttp"}
 MAY_LISTEN = {"server"}
-"""The page's server answers on this machine; it asks nobody."""
+"""The page's server answers on this machine; what it asks of open services it asks through gather's gate."""
 DISK_WORDS = {"rasterio", "pyogrio", "sqlite3", "shutil", "tempfile"}
 
 

@@ -13,6 +13,7 @@ from schemathesis.specs.openapi.checks import positive_data_acceptance
 
 from graylight.server.app import application
 from graylight.server.desk import Desk
+from graylight.server.outside import Outside
 
 ENDLESS = "/api/events"
 OPERATIONS = [
@@ -28,7 +29,8 @@ EXAMPLES = 15
 def schema(small, tmp_path_factory):
     home = tmp_path_factory.mktemp("home")
     shutil.copytree(small, home / "country")
-    desk = Desk(home, home / "country")
+    outside = Outside(store=tmp_path_factory.mktemp("store"), offline=True)
+    desk = Desk(home, home / "country", outside=outside)
     yield schemathesis.openapi.from_asgi("/api/openapi.json", application(desk))
     desk.close()
 

@@ -19,12 +19,6 @@ if TYPE_CHECKING:
 
 __all__ = ["gather", "take"]
 
-RULES = (
-    "Closures, fire perimeters and regulations are not gathered: check current rules with the agency responsible for the "
-    "ground and the season, on the day ({date})."
-)
-
-
 Closeups = Annotated[
     list[str] | None, Parameter(allow_leading_hyphen=True, consume_multiple=False, negative="")
 ]
@@ -135,7 +129,7 @@ def _gather(there: Country | Path, wanted: Wanted, kinds: list[Kind], gate: Gate
     """Do it, and tell what came of it."""
     from graylight.gather.gathering import gather as gather_anew
     from graylight.gather.gathering import renew
-    from graylight.gather.report import tell_report
+    from graylight.gather.report import check_rules, tell_report
     from graylight.gather.store import now
 
     with bar("gathering") as tick:
@@ -145,7 +139,7 @@ def _gather(there: Country | Path, wanted: Wanted, kinds: list[Kind], gate: Gate
             found = renew(there, wanted, kinds, gate, tick=tick)
     for line in tell_report(found.report, now()):
         print(line)
-    print(RULES.format(date=wanted.date))
+    print(check_rules(wanted.date))
 
 
 def _say_first(kinds: list[Kind], gate: Gate, wanted: Wanted, most: float) -> None:

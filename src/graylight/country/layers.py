@@ -92,7 +92,6 @@ _ALL = (
     _floats("band", "1", "habitat", "how well the height suits the season's elevation belt"),
     _floats("feed", "1", "habitat", "suitability for feeding in the open"),
     _floats("bed", "1", "habitat", "suitability for lying by day"),
-    _floats("crossings", "1", "habitat", "how much of the way between feed and beds runs through the cell"),
     _labels("pockets", "habitat", "number of the pocket the cell belongs to; 0 none"),
     _floats("use_at_dawn", "1", "habitat", "where in a pocket animals are looked for at first light"),
     _floats("sight_share", "1", "sight", "part of all pockets' use that is in view from the cell"),

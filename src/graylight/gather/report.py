@@ -10,9 +10,22 @@ from pydantic import BaseModel, ConfigDict, Field
 
 from graylight.gather.order import Expected
 
-__all__ = ["REPORT", "Asked", "Report", "report_text", "tell_expected", "tell_report"]
+__all__ = [
+    "REPORT",
+    "Asked",
+    "Report",
+    "check_rules",
+    "megabytes",
+    "report_text",
+    "tell_expected",
+    "tell_report",
+]
 
 REPORT = "gathered.json"
+RULES = (
+    "Closures, fire perimeters and regulations are not gathered: check current rules with the agency responsible for the "
+    "ground and the season, on the day ({date})."
+)
 
 
 class _Model(BaseModel):
@@ -97,6 +110,11 @@ def tell_report(report: Report, now: dt.datetime) -> list[str]:
         if report.requests
         else "asked this time: nothing; all was kept from before",
     ]
+
+
+def check_rules(date: dt.date) -> str:
+    """What no gathering brings, and is to be asked of those responsible."""
+    return RULES.format(date=date)
 
 
 def _age(one: Asked, now: dt.datetime) -> str:

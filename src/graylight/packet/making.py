@@ -19,6 +19,7 @@ from graylight.packet.document import PAPERS, set_pages
 from graylight.packet.geopackage import geopackage
 from graylight.packet.georeference import georeferenced, single_maps
 from graylight.packet.kmz import kmz
+from graylight.packet.listing import FOLDER, LIST, kept_list
 from graylight.packet.page import page_of
 from graylight.packet.screen_map import screen_frame, screen_map
 from graylight.packet.sharing import shared_files
@@ -30,11 +31,8 @@ from graylight.plan.keeping import plan_text
 from graylight.plan.model import Plan
 from graylight.work import Tick, part, silent, spread
 
-__all__ = ["FOLDER", "LIST", "Packet", "make_packet"]
+__all__ = ["Packet", "make_packet"]
 
-FOLDER = "packet"
-LIST = f"{FOLDER}/contents.json"
-"""What the last packet wrote: the names, sizes and fingerprints of its files."""
 SCREEN_PX, SCREEN_UNIT = 1760, 0.62
 
 Part = dict[str, bytes]
@@ -158,7 +156,7 @@ def _open(contents: Contents) -> Part:
 
 def _written(country: Country, files: Part, *, share: bool) -> tuple[str, ...]:
     """Write the files, then the list of them, then take away what an earlier packet wrote and this one has not."""
-    before = _listed(country)
+    before = kept_list(country)
     kept = {name: facts for name, facts in before.items() if name.startswith("share/") != share}
     for name, data in files.items():
         country.write_bytes(f"{FOLDER}/{name}", data)
@@ -169,12 +167,3 @@ def _written(country: Country, files: Part, *, share: bool) -> tuple[str, ...]:
     for name in before.keys() - kept.keys() - listed.keys():
         country.remove(f"{FOLDER}/{name}")
     return tuple(files)
-
-
-def _listed(country: Country) -> dict[str, dict[str, object]]:
-    """What the list of an earlier packet names; nothing where there is none or it can't be read."""
-    try:
-        found = json.loads(country.read_text(LIST) or "{}")["files"]
-    except (ValueError, KeyError, TypeError):
-        return {}
-    return {str(name): dict(facts) for name, facts in found.items()} if isinstance(found, dict) else {}

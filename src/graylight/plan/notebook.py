@@ -388,10 +388,19 @@ class Notebook:
         return at.astimezone(ZoneInfo(self.timezone))
 
 
-def open_notebook(country: Country, plan: Plan) -> Notebook:
-    """Open the record of a country; `plan` and the layers kept must belong together."""
+def open_notebook(country: Country, plan: Plan, *, ready: Ready | None = None) -> Notebook:
+    """Open the record of a country; `plan` and the layers kept must belong together.
+
+    Parameters
+    ----------
+    ready
+        Layers that are in memory already; None: they are read when first needed.
+    """
     settled = country.with_settings(animal=plan.animal, date=plan.light.date.isoformat())
-    return Notebook(settled, plan, Rows(settled))
+    book = Notebook(settled, plan, Rows(settled))
+    if ready is not None:
+        book.__dict__["ready"] = ready  # where the cached property looks first
+    return book
 
 
 def _one_of(text: str, known: Sequence[str], name: str) -> str:

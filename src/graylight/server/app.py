@@ -14,7 +14,7 @@ from starlette.responses import Response
 
 from graylight import __version__
 from graylight.errors import GraylightError
-from graylight.server import countries, judging, looking, running, saying
+from graylight.server import camps, countries, fetching, handing, judging, looking, recording, running, saying
 from graylight.server.desk import Desk
 from graylight.server.pages import built_pages, serve_page
 from graylight.server.problems import RESPONSES, Problem, answer_problems
@@ -23,6 +23,7 @@ from graylight.server.security import Guard, Rules
 __all__ = ["AT_ONCE", "application", "guarded"]
 
 NOTICE_S = 2.0
+PARTS = (fetching, looking, judging, camps, recording, saying, running, handing, countries)
 AT_ONCE = 4
 """Answers worked out at a time; the rest wait. Each takes some tens of megabytes at most, so this bounds the memory."""
 
@@ -46,8 +47,8 @@ def application(desk: Desk) -> FastAPI:
     )  # fmt: skip
     app.state.desk = desk
     answer_problems(app)
-    for router in (looking.router, judging.router, saying.router, running.router, countries.router):
-        app.include_router(router, prefix="/api")
+    for part in PARTS:
+        app.include_router(part.router, prefix="/api")
     _document_problems(app)
     _put_page(app)
     return app

@@ -21,15 +21,16 @@ from graylight.country.folder import FACTS, Country
 from graylight.country.incoming import MOST_FILES, receiving
 from graylight.country.roles import sort_out
 from graylight.errors import BadInput, GraylightError
-from graylight.grid import LonLat, utm_crs
+from graylight.grid import Bounds, LonLat, utm_crs
 from graylight.server import asking
 from graylight.server.desk import Desk
+from graylight.server.jobs import Job
 from graylight.server.models import CountryKey, JobTold
 from graylight.server.problems import NotThere
 from graylight.settings import Settings
 from graylight.work import Tick
 
-__all__ = ["router"]
+__all__ = ["gather_box", "router"]
 
 router = APIRouter()
 BOX = ".box.json"
@@ -192,9 +193,27 @@ def _keep_box(desk: Desk, wanted: Box) -> Begun:
     command = f"graylight gather {key} --bounds {' '.join(f'{v:g}' for v in box)}"
     words = [
         "The box is kept; nothing was downloaded.",
-        "The command graylight gather downloads open data for it; what it makes can be opened here.",
+        "Open data can be gathered for it here, or by the command; what that makes can be opened here.",
     ]
     return Begun(key=key, job=None, words=words, command=command)
+
+
+def gather_box(desk: Desk, key: str, without: str | None) -> Job:
+    """Begin to gather open data for a box that was kept; the box goes when its country is made.
+
+    Raises
+    ------
+    NotThere, BadInput
+        No box of that key is kept; it is too large, or a kind is not known.
+    """
+    kept = next((one for one in _boxes(desk) if one.key == key), None)
+    if kept is None or kept.box is None:
+        raise NotThere(f"no box {key!r} is kept; accepted is a key of GET /api/countries with a box")
+    wanted = desk.outside.plan_round(Bounds(*kept.box), without)
+    if (desk.home / key).exists():
+        raise BadInput(f"a country {key!r} is there already; accepted is a box of another name; draw it anew")
+    box = desk.home / f"{key}{BOX}"
+    return desk.gather(key, kept.name, wanted, done=lambda: box.unlink(missing_ok=True))
 
 
 def _from_files(desk: Desk, form: FormData) -> Begun:

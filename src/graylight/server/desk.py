@@ -5,6 +5,8 @@ from __future__ import annotations
 import contextlib
 import json
 import threading
+from collections.abc import Callable
+from dataclasses import dataclass
 from hashlib import sha256
 from pathlib import Path
 from typing import Any
@@ -12,21 +14,34 @@ from typing import Any
 from graylight.country.folder import PACKAGE, SETTINGS, Country
 from graylight.country.rows import Rows
 from graylight.errors import GraylightError
+from graylight.packet.asked import understood
+from graylight.packet.making import make_packet
 from graylight.plan.edits import edited
 from graylight.plan.keeping import PLAN, SEAL, make_plan
 from graylight.plan.stages_kept import Kept as Results
 from graylight.server.events import Stream
 from graylight.server.jobs import Job, Jobs
 from graylight.server.opened import Opened
+from graylight.server.outside import Outside, Round
 from graylight.server.problems import NotThere
 from graylight.work import Tick
 
-__all__ = ["SAID", "Desk"]
+__all__ = ["SAID", "Desk", "Said"]
 
 SAID = "plan/said.json"
 """What the person had said when the plan was made, as a fingerprint beside that of the plan."""
 HEARD = ("edits", "traces", "starts", "sightings", "outings", "sign")
 """Tables that the stages read."""
+
+
+@dataclass(frozen=True, slots=True)
+class Said:
+    """What is said of a packet: date, lookouts and wind as they are typed, and whether it is to be shown to others."""
+
+    date: str | None = None
+    lookouts: str | None = None
+    wind: str | None = None
+    share: bool = False
 
 
 class Desk:
@@ -38,10 +53,13 @@ class Desk:
         Folder in which countries that are made here lie.
     folder
         A country to open at once; None: none is open yet.
+    outside
+        The way to open services; None: the usual one, which asks nobody unless a person does.
     """
 
-    def __init__(self, home: Path, folder: Path | None = None) -> None:
+    def __init__(self, home: Path, folder: Path | None = None, *, outside: Outside | None = None) -> None:
         self.home = home
+        self.outside = Outside() if outside is None else outside
         self.stream = Stream()
         self.jobs = Jobs(self.stream)
         self._lock = threading.RLock()
@@ -161,10 +179,39 @@ class Desk:
             self.refresh()
         return {"planned": self.opened.planned}
 
+    def packet(self, said: Said) -> Job:
+        """Begin to make the packet of the plan as it is now.
+
+        Raises
+        ------
+        NoPlan, BadInput
+            There is no plan; a lookout, a date or a wind that is not understood.
+        """
+        opened = self.opened
+        plan = opened.must_plan()
+        asked = understood(plan, lookouts=said.lookouts, date=said.date, wind=said.wind)
+
+        def work(tick: Tick) -> dict[str, Any]:
+            made = make_packet(opened.as_planned, plan, asked, share=said.share, tick=tick)
+            return {"files": len(made.names)}
+
+        return self.jobs.start("packet", "Making the packet", work)
+
+    def gather(self, key: str, name: str, wanted: Round, *, done: Callable[[], None]) -> Job:
+        """Begin to gather a country into the home folder; `done` is called when it is made."""
+
+        def work(tick: Tick) -> dict[str, Any]:
+            lines = self.outside.gather(self.home / key, name, wanted, tick)
+            done()
+            return {"key": key, "words": lines}
+
+        return self.jobs.start("gather", f"Gathering {name}", work)
+
     def close(self) -> None:
         """End the streams and stop the jobs."""
         self.stream.close()
         self.jobs.close()
+        self.outside.close()
 
 
 def _warmed(opened: Opened) -> None:

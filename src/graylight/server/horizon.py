@@ -20,7 +20,7 @@ from graylight.server.opened import Opened
 from graylight.sight.panorama import Panorama, framing, panorama
 from graylight.sky.sun import sun_path, upper_limb_deg
 
-__all__ = ["Ground", "HorizonPicture", "ground_at", "horizon_picture"]
+__all__ = ["Ground", "HorizonPicture", "direction_at", "ground_at", "horizon_picture"]
 
 LEAST_PX, MOST_PX = 240, 3200
 STRETCH = 2.0
@@ -144,6 +144,26 @@ def ground_at(opened: Opened, place: LonLat, width: int, x: float, y: float) -> 
         sky=False, lon=there.lon, lat=there.lat, height_m=there.height_m, distance_m=round(distance_m(eye, at)),
         bearing_true_deg=round(azimuth_deg(eye, at), 1) if cell != view.seat else None,
     )  # fmt: skip
+
+
+def direction_at(opened: Opened, place: LonLat, width: int, x: float, y: float) -> tuple[float, float]:
+    """True bearing and angle above the horizontal of a pixel of the picture that `horizon_picture` drew.
+
+    Raises
+    ------
+    NoPlan, BadInput
+        As `horizon_picture`; or the pixel lies off the drawn view.
+    """
+    asked = _Asked(place, width)
+    view = _view(opened, asked)
+    left, top = _corner(opened, asked, view)
+    col, row = int(x - left), int(y - top)
+    if not (x >= left and y >= top and col < view.width and row < view.height):
+        raise BadInput(
+            f"the point {x:g}, {y:g} of the view; accepted are {left} to {left + view.width} and {top} to "
+            f"{top + view.height}; pick a point in it"
+        )
+    return float(view.azimuth_deg[col]), float(view.elevation_deg[row])
 
 
 def _view(opened: Opened, asked: _Asked) -> Panorama:

@@ -24,12 +24,12 @@ from graylight.server.opened import Opened
 from graylight.telling.morning import tell_morning
 from graylight.telling.watch import tell_watch
 
-__all__ = ["router"]
+__all__ = ["heavy", "router"]
 
 router = APIRouter()
 Width = Annotated[int, Query(ge=horizon.LEAST_PX, le=horizon.MOST_PX)]
 Pixel = Annotated[float, Query(ge=0.0, le=10_000.0, allow_inf_nan=False)]
-_heavy = threading.Lock()
+heavy = threading.Lock()
 """Mornings and watches take memory by the country's size: one at a time."""
 
 
@@ -93,7 +93,7 @@ def morning(
     key = ("morning", lookout, asked.date, wind)
 
     def told() -> MorningTold:
-        with _heavy:
+        with heavy:
             found = work_out(opened.mornings, lookout, date=asked.date, wind=wind or None)
         return MorningTold(morning=found, notes=notes_of(tell_morning(found, opened.country.settings.units)))
 
@@ -122,7 +122,7 @@ def watch(opened: asking.Here, wanted: Wanted) -> WatchTold:
 
 
 def _watched(opened: Opened, wanted: Wanted, key: str) -> WatchTold:
-    with _heavy:
+    with heavy:
         ready: Any = opened.once("watch", lambda: ready_to_watch(opened.as_planned, opened.plan))
         found = watch_marks(
             ready, "; ".join(wanted.targets), within_m=wanted.within_m, standing=wanted.standing

@@ -173,7 +173,6 @@ _ALL = (
     TileLayer("band", "Elevation band", "animals", _ramp("band", _SUITED), ("band",), look=_SUITED),
     TileLayer("feed", "Feed", "animals", _ramp("feed", LOOKS["feed"]), ("feed",), look=LOOKS["feed"]),
     TileLayer("beds", "Beds", "animals", _ramp("bed", LOOKS["bed"]), ("bed",), look=LOOKS["bed"]),
-    TileLayer("crossings", "Crossings", "animals", _ramp("crossings", _SUITED), ("crossings",), look=_SUITED),
     TileLayer("use", "Where to look at first light", "animals", _ramp("use_at_dawn", _SUITED), ("use_at_dawn",), look=_SUITED),
     TileLayer("worth", "Worth of sitting there", "sight", _ramp("watch_worth", WORTH), ("watch_worth",), look=WORTH),
     TileLayer("sight", "In sight of a lookout", "sight", _sight, ("pockets",), needs=("lookout",)),

@@ -77,7 +77,7 @@ def _glasses(opened: Opened) -> list[str]:
 
 
 def _attribution(opened: Opened) -> list[str]:
-    """Whose data is shown: the credit asked for, else where a layer came from."""
+    """Where the layers come from, in the words that their licences ask for."""
     return sorted({fact.credit or fact.source for fact in opened.country.facts})
 
 

@@ -34,7 +34,7 @@ const DRAW: Record<string, (pen: Pen, c: Colours) => void> = {
   water: (pen, c) => disc(pen, c.water, c.halo, false),
   'water-unsure': (pen, c) => disc(pen, c.water, c.halo, true),
   mark: (pen, c) => ring(pen, c.letters, c.halo),
-  camp: (pen, c) => strokes(pen, [[[-0.46, 0.36], [0, -0.4], [0.46, 0.36]], [[-0.5, 0.36], [0.5, 0.36]]], c.letters, c.halo, 0.12),
+  camp: (pen, c) => strokes(pen, [[[-0.5, 0.22], [0.5, 0.22]], [[-0.24, -0.16], [0.24, -0.16]]], c.letters, c.halo, 0.15), // level ground
   here: (pen, c) => here(pen, c),
 };
 

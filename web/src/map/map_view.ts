@@ -122,6 +122,11 @@ export class MapView {
     if (held?.moved) this.told.dropped(held.id, plain(at));
   }
 
+  /** Its style has been read: sources and layers may be added. */
+  get ready(): Promise<void> {
+    return this.#ready;
+  }
+
   async data(name: GeoName, features: Collection | GeoJSON.FeatureCollection): Promise<void> {
     await this.#ready;
     this.map.getSource<GeoJSONSource>(name)?.setData(features);

@@ -7,6 +7,7 @@ import { collection, point } from '../map/plan_features';
 import type { Bounds } from '../map/style';
 import { viewDeg } from '../map/plan_features';
 import type { Shown, ShownLookout } from '../plan/edits';
+import { localDay } from '../words/clock';
 import type { LonLat } from '../words/places';
 import { desk } from './desk.svelte';
 import { narrow, view } from './view.svelte';
@@ -14,12 +15,14 @@ import { narrow, view } from './view.svelte';
 export type SharesOnly = Array<Pick<Sees, 'pocket' | 'share'>>;
 
 type Columns = Record<string, unknown>;
+const dayOf = (p: Columns) => localDay(String(p.date ?? ''), desk.zone);
+
 /** Rows that stand on the map as points, and what is written beside them. */
 const NAMED: Record<string, (p: Columns) => string> = {
   places: (p) => String(p.name ?? ''),
   starts: (p) => String(p.name ?? ''),
-  sightings: (p) => `${p.count ?? ''} ${p.animal ?? 'seen'}, ${p.date ?? ''}`.trim(),
-  sign: (p) => `${p.kind ?? 'sign'}, ${p.date ?? ''}`,
+  sightings: (p) => `${p.count ?? ''} ${p.animal ?? 'seen'}, ${dayOf(p)}`.trim(),
+  sign: (p) => `${p.kind ?? 'sign'}, ${dayOf(p)}`,
 };
 
 export class Scene {

@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { clock, longDate, startOfDay, utcMinute, zoneLetters } from './clock';
+import { clock, localDay, longDate, startOfDay, utcMinute, zoneLetters } from './clock';
 
 // Zone rules: IANA tz database. Sunrise of the invented range as `graylight plan` says it: 13:01:47Z is 06:02 PDT.
 const LA = 'America/Los_Angeles';
@@ -20,5 +20,12 @@ describe('clock', () => {
   it('writes dates and minutes', () => {
     expect(longDate('2026-08-27')).toBe('Thursday 27 August 2026');
     expect(utcMinute(Date.parse('2026-08-27T13:01:47Z'))).toBe('2026-08-27T13:02:00Z');
+  });
+});
+
+describe('a day', () => {
+  it('is the one on the local clock', () => {
+    expect(localDay('2026-08-28T02:00:00Z', LA)).toBe('2026-08-27'); // UTC-7 in August
+    expect(localDay('2026-08-27', LA)).toBe('2026-08-27');
   });
 });

@@ -54,6 +54,12 @@ export function longDate(date: string): string {
   return `${say({ weekday: 'long' })} ${say({ day: 'numeric', month: 'long', year: 'numeric' })}`;
 }
 
+/** The day of a moment by the zone's clock; a day alone stays as it is. */
+export function localDay(text: string, zone: string): string {
+  const at = text.length > 10 ? Date.parse(text) : NaN;
+  return Number.isNaN(at) ? text : new Date(at + aheadMs(at, zone)).toISOString().slice(0, 10);
+}
+
 /** UTC to the minute, as the server takes it. */
 export function utcMinute(ms: number): string {
   return `${new Date(Math.round(ms / 60_000) * 60_000).toISOString().slice(0, 16)}:00Z`;

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import hashlib
 import json
+import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import partial
-from pathlib import Path
+from pathlib import Path, PurePosixPath
 
 from graylight.country.folder import Country
 from graylight.exchange.geojson import write_geojson
@@ -35,6 +36,7 @@ __all__ = ["FOLDER", "LIST", "Packet", "make_packet"]
 FOLDER = "packet"
 LIST = f"{FOLDER}/contents.json"
 """What the last packet wrote: the names, sizes and fingerprints of its files."""
+_ENDINGS = (".pdf", ".html", ".gpx", ".kmz", ".gpkg", ".geojson", ".mbtiles", ".pmtiles", ".json")
 SCREEN_PX, SCREEN_UNIT = 1760, 0.62
 
 Part = dict[str, bytes]
@@ -110,9 +112,8 @@ def _files(contents: Contents, tick: Tick) -> Part:
 
 def _rank(name: str) -> tuple[int, str]:
     """What is reached for first comes first."""
-    order = (".pdf", ".html", ".gpx", ".kmz", ".gpkg", ".geojson", ".mbtiles", ".pmtiles", ".json")
     inner = 1 if "/" in name else 0
-    return inner * len(order) + order.index("." + name.rsplit(".", 1)[1]), name
+    return inner * len(_ENDINGS) + _ENDINGS.index("." + name.rsplit(".", 1)[1]), name
 
 
 def _pages(contents: Contents, *, paper: str) -> Part:
@@ -172,9 +173,19 @@ def _written(country: Country, files: Part, *, share: bool) -> tuple[str, ...]:
 
 
 def _listed(country: Country) -> dict[str, dict[str, object]]:
-    """What the list of an earlier packet names; nothing where there is none or it can't be read."""
+    """What the list of an earlier packet names; nothing where there is none or it can't be read.
+
+    A list may have come with a country from elsewhere: names that lead out of the packet are not believed.
+    """
     try:
         found = json.loads(country.read_text(LIST) or "{}")["files"]
-    except (ValueError, KeyError, TypeError):
+        return {str(name): dict(facts) for name, facts in found.items() if _inside(str(name))}
+    except (ValueError, KeyError, TypeError, AttributeError):
         return {}
-    return {str(name): dict(facts) for name, facts in found.items()} if isinstance(found, dict) else {}
+
+
+def _inside(name: str) -> bool:
+    """Whether a name stays below the packet's folder, and is of a kind that a packet holds."""
+    parts = PurePosixPath(name).parts
+    plain = bool(parts) and not {"..", "/"} & set(parts) and not re.search(r"[\\:\x00]", name)
+    return plain and f".{name.rsplit('.', 1)[-1]}" in (*_ENDINGS, ".jpg")

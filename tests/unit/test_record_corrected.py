@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import shutil
+from zoneinfo import ZoneInfo
 
 import numpy as np
 import pytest
@@ -15,7 +16,7 @@ from graylight.plan.keeping import kept_plan
 from graylight.plan.notebook import GivenOuting, Notebook, open_notebook
 from graylight.plan.odds_told import tell_odds
 from graylight.plan.record import Fix
-from graylight.plan.sighted import GivenSighting, add_sighting, change_sighting
+from graylight.plan.sighted import GivenSighting, add_sighting, change_sighting, take_in
 from graylight.sky.declination import declination
 
 DAY = "2026-08-27"
@@ -113,3 +114,19 @@ def test_an_evening_is_one_day_though_utc_begins_another(book):
     once = chance()
     add_sighting(book, GivenSighting(at=spot, when="2026-08-28T00:10Z"))
     assert chance() == once
+
+
+def test_a_table_with_day_and_hour_in_columns_of_their_own(book):
+    """By the country's clock; a whole moment in the column of times stands by itself."""
+    spot = book.plan.pockets[0].feed[0].place
+    here = LonLat(spot.lon, spot.lat)
+    lines = [
+        ("line 2", here, {"date": DAY, "time": "6:40"}),
+        ("line 3", here, {"date": DAY, "time": f"{DAY}T14:00Z"}),
+    ]
+    added, _ = take_in(book, lines, name="seen.csv")
+    local = dt.datetime(2026, 8, 27, 6, 40, tzinfo=ZoneInfo(book.timezone)).astimezone(dt.UTC)
+    assert [row(book, number)["date"] for number in added] == [
+        f"{local:%Y-%m-%dT%H:%M:%SZ}",
+        f"{DAY}T14:00:00Z",
+    ]

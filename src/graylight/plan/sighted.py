@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
@@ -34,6 +35,7 @@ __all__ = [
     "watcher",
 ]
 
+_CLOCK = re.compile(r"\d{1,2}:\d{2}(:\d{2})?")
 SEXES = ("male", "female", "young", "mixed", "unknown")
 SAME_M = 1.0
 """Nearer than this, at the same time and with the same words, a row that is taken in is there already."""
@@ -436,6 +438,8 @@ def _line(
         if spot is None:
             raise BadInput("it has no place; accepted is lat and lon in degrees, or a place")
         when = values.get("time") or values.get("date")
+        if _CLOCK.fullmatch(values.get("time", "")) and values.get("date"):
+            when = f"{values['date']} {values['time']}"  # day and hour in columns of their own
         if when and zone == "UTC" and len(when) > 10:
             when = written(read_moment(when, "UTC", name="the time"))
         given = GivenSighting(

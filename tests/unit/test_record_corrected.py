@@ -12,10 +12,14 @@ import pytest
 from graylight.country.folder import Country
 from graylight.errors import BadInput
 from graylight.grid import LonLat, azimuth_deg, distance_m
+from graylight.habitat.profile import shipped_text
 from graylight.plan.keeping import kept_plan
+from graylight.plan.learning import _weights as weights_of
+from graylight.plan.learning import own_profile
 from graylight.plan.notebook import GivenOuting, Notebook, open_notebook
 from graylight.plan.odds_told import tell_odds
 from graylight.plan.record import Fix
+from graylight.plan.record_model import HabitatLearnt
 from graylight.plan.sighted import GivenSighting, add_sighting, change_sighting, take_in
 from graylight.sky.declination import declination
 
@@ -130,3 +134,30 @@ def test_a_table_with_day_and_hour_in_columns_of_their_own(book):
         f"{local:%Y-%m-%dT%H:%M:%SZ}",
         f"{DAY}T14:00:00Z",
     ]
+
+
+def test_what_was_learnt_once_is_not_learnt_from_again(book):
+    """The weights in use come from the sightings already: with the same record the copy stays as it is."""
+    count = len(book.plan.pockets)
+    rng = np.random.default_rng(5)
+    effort, seen = rng.uniform(0.5, 2.0, count), rng.integers(0, 9, count).astype(float)
+    once = weights_of(book, effort, seen)
+    assert any(abs(w.after - w.before) > 0.01 for w in once)
+    name, text = own_profile(book, HabitatLearnt(sightings=20, needed=12, pockets=count, weights=once))
+    book.country.write_text(f"animals/{name}.toml", text)
+    copy = open_notebook(book.country, book.plan.model_copy(update={"animal": name}))
+    again = weights_of(copy, effort, seen)
+    assert [w.after for w in again] == [w.after for w in once]
+    assert [w.before for w in again] == pytest.approx([w.after for w in once], abs=1e-6)
+
+
+def test_sightings_count_for_a_profile_with_weights_learnt(book):
+    """The copy that 'learn --use habitat' names is of the same animal."""
+    feed = book.plan.pockets[0].feed[0].place
+    told = add_sighting(book, GivenSighting(at=LonLat(feed.lon, feed.lat), when=f"{DAY} 06:30"))
+    own = "mule-deer-summer-own"
+    book.country.write_text(f"animals/{own}.toml", shipped_text("mule-deer-summer"))
+    copy = open_notebook(book.country, book.plan.model_copy(update={"animal": own}))
+    assert tell_odds(copy).pockets == tell_odds(book).pockets
+    later = add_sighting(copy, GivenSighting(at=LonLat(feed.lon, feed.lat), when=f"{DAY} 06:35"))
+    assert told.animal == later.animal == "mule deer"

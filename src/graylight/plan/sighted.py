@@ -14,6 +14,7 @@ from graylight.country.rows import Row
 from graylight.errors import BadInput
 from graylight.grid import WGS84, LonLat
 from graylight.place import read_place
+from graylight.plan.animals import kind_words
 from graylight.plan.moments import read_day, read_moment, written
 from graylight.plan.morning import kept_lookout
 from graylight.plan.notebook import Notebook
@@ -286,7 +287,7 @@ def _true_bearing(book: Notebook, given: GivenSighting, place: LonLat, when: str
 
 def _remarks(book: Notebook, given: GivenSighting, *, new: bool) -> dict[str, Any]:
     """The columns beside place and error."""
-    kind = book.plan.animal.rsplit("-", 1)[0].replace("-", " ")
+    kind = kind_words(book.plan.animal)
     if given.count is not None and not 0 < given.count <= 10_000:
         raise BadInput(
             f"--count is {given.count}; accepted is 1 to 10000; nothing seen is an outing without a sighting"

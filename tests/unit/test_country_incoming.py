@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import io
 import json
+import sqlite3
 import stat
 import struct
 import zipfile
+from contextlib import closing
 
 import numpy as np
 import pytest
@@ -208,6 +210,51 @@ def test_xml_that_is_not_what_it_says_is_refused(name, data):
 def test_a_frame_that_would_be_fetched_is_refused(crs):
     """GDAL follows a linked frame over the network."""
     assert "frame" in refused(("a.geojson", json.dumps({**POINT, "crs": crs}).encode()))
+
+
+LINK = {"type": "link", "properties": {"href": "http://example.org/crs"}}
+
+
+@pytest.mark.parametrize(
+    "data",
+    [
+        {
+            "type": "Feature",
+            "properties": {},
+            "geometry": {"type": "Point", "coordinates": [-111, 39], "crs": LINK},
+        },
+        {**POINT, "CRS": LINK},
+        {
+            **POINT,
+            "crs": {
+                "type": "name",
+                "Type": "link",
+                "properties": {"name": "EPSG:4326", "href": "http://example.org/"},
+            },
+        },
+        {**POINT, "coordRefSys": {"type": "Reference", "href": "http://example.org/crs"}},
+    ],
+)
+def test_a_linked_frame_is_refused_wherever_it_stands(data):
+    """GDAL (3.12, tried against a server on loopback) follows a link in a geometry, too, and takes keys in any case."""
+    assert "frame" in refused(("a.geojson", json.dumps(data).encode()))
+
+
+def test_an_attribute_called_crs_is_no_frame():
+    data = {
+        "type": "Feature",
+        "properties": {"crs": "EPSG:4326"},
+        "geometry": {"type": "Point", "coordinates": [-111, 39]},
+    }
+    assert taken(("a.geojson", json.dumps(data).encode()))[0] == ["vector"]
+
+
+def test_a_geopackage_with_virtual_tables_is_refused(tmp_path):
+    path = tmp_path / "a.gpkg"
+    with closing(sqlite3.connect(path)) as db:
+        db.execute("CREATE VIRTUAL TABLE t USING fts5(words)")
+        db.commit()
+    assert "virtual tables" in refused(("a.gpkg", path.read_bytes()))
 
 
 @pytest.mark.parametrize(

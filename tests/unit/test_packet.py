@@ -92,11 +92,33 @@ def test_what_an_earlier_packet_wrote_is_taken_away_and_what_others_wrote_stays(
 
 def test_a_list_that_cannot_be_read_does_no_harm(packet, country, plan):
     kept = (packet / "contents.json").read_text()
-    for spoilt in ("", "[]", '{"files": 3}', "not json"):
+    for spoilt in ("", "[]", '{"files": 3}', "not json", '{"files": {"a.pdf": 3}}', '{"files": ["a.pdf"]}'):
         country.write_text(LIST, spoilt)
-        from graylight.packet.making import _listed
+        from graylight.packet.listing import kept_list
 
-        assert _listed(country) == {}
+        assert kept_list(country) == {}
+    country.write_text(LIST, kept)
+
+
+def test_a_list_from_elsewhere_takes_nothing_away_but_what_a_packet_holds(country):
+    """A country is handed from one person to another: what its list names is not believed."""
+    from graylight.packet.listing import kept_list
+
+    kept = country.read_text(LIST)
+    names = (
+        "../settings.toml",
+        "../country.gpkg",
+        "/a/b.pdf",
+        "a/../../country.json",
+        "..\\country.json",
+        "c:x.pdf",
+        "x.toml",
+        "",
+    )
+    country.write_text(
+        LIST, json.dumps({"files": {name: {} for name in (*names, "maps/L1.pdf", "share/photo-1.jpg")}})
+    )
+    assert set(kept_list(country)) == {"maps/L1.pdf", "share/photo-1.jpg"}
     country.write_text(LIST, kept)
 
 
@@ -515,6 +537,14 @@ def test_a_way_out_of_the_country_is_its_own_place():
         ["Leave Mitten Trailhead by 05:00. Sit at 40.43056, -114.78867.", {"a": "11T PE 8757 7789"}, 3], names
     )
     assert told == ["Leave the start by 05:00.", {"a": ""}, 3]
+    for place in (
+        "5Q KB 12345 67890",
+        "4QFJ1234567890",
+        "39 18.0 N 111 30.0 W",
+        "39° 18.0' N",
+        "456789 4350123",
+    ):
+        assert scrubbed(f"Water at {place}, sure. Cold.", names) == "Cold.", place
     assert (
         scrubbed("Mittens are warm; 3.2 mi, 1,940 ft up.", names) == "Mittens are warm; 3.2 mi, 1,940 ft up."
     )

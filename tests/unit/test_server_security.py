@@ -176,6 +176,23 @@ def test_only_listed_countries_open(page, key):
     is_problem(page.client.post("/api/open", content=json.dumps({"key": key}), headers=JSON), 404)
 
 
+def test_an_error_tells_no_path_of_the_machine(page, monkeypatch):
+    from graylight.country.rows import Rows
+    from graylight.errors import BadInput
+
+    where = str(page.desk.opened.country.folder)
+
+    def full(*_: object) -> None:
+        raise BadInput(
+            f"can't write into {where!r} (No space left); accepted is a folder that may be written to"
+        )
+
+    monkeypatch.setattr(Rows, "undo", full)
+    detail = is_problem(page.client.post("/api/undo", content=b"{}", headers=JSON), 422)
+    assert where not in detail
+    assert repr(page.desk.opened.country.folder.name) in detail
+
+
 def test_an_error_tells_no_trace(page, monkeypatch):
     def broken(*_):
         raise RuntimeError("secret/path/of/this/machine")

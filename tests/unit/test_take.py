@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import contextlib
 import csv
 import json
+import socket
 import sqlite3
 import warnings
 import zipfile
@@ -362,6 +364,30 @@ def test_a_file_that_points_elsewhere_is_refused(country, give, tmp_path, name):
     )
     assert list(pyogrio.list_layers(give("proof.vrt", text))[0]) == ["secret", "Point"]  # so it would
     refused(country, give(name, text), "it is no ")
+
+
+@pytest.mark.parametrize("where", ["file", "geometry"])
+def test_a_frame_that_would_be_fetched_asks_nobody(country, give, where):
+    """A server on loopback counts: GDAL alone would ask it. Only gathering may ask anyone."""
+    asked: list[bytes] = []
+    with socket.create_server(("127.0.0.1", 0)) as server:
+        server.settimeout(0.2)
+        link = {"type": "link", "properties": {"href": f"http://127.0.0.1:{server.getsockname()[1]}/crs"}}
+        point = {
+            "type": "Point",
+            "coordinates": [-114.8, 40.4],
+            **({"crs": link} if where == "geometry" else {}),
+        }
+        text = {
+            "type": "Feature",
+            "properties": {},
+            "geometry": point,
+            **({"crs": link} if where == "file" else {}),
+        }
+        refused(country, give("link.geojson", json.dumps(text)), "link to another place")
+        with contextlib.suppress(TimeoutError):
+            asked.append(server.accept()[0].recv(100))
+    assert asked == []
 
 
 def test_virtual_tables_are_refused(country, tmp_path):

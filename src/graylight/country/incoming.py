@@ -19,6 +19,7 @@ from pathlib import Path
 from typing import Literal, Protocol, TypeAlias
 from xml.parsers import expat
 
+from graylight.country.elsewhere import frame_elsewhere, leads_elsewhere
 from graylight.country.feature import plain_text
 from graylight.errors import BadInput
 
@@ -42,7 +43,6 @@ _GEOJSON = {
     "FeatureCollection", "Feature", "Point", "MultiPoint", "LineString", "MultiLineString", "Polygon", "MultiPolygon",
     "GeometryCollection",
 }  # fmt: skip
-_CRS_NAME = re.compile(r"(urn:ogc:def:crs:[A-Za-z0-9:.\-]{1,60}|EPSG:\d{4,6})")
 _HGT = re.compile(r"[NS]\d{2}[EW]\d{3}\.hgt", re.IGNORECASE)
 _HGT_BYTES = {1201 * 1201 * 2, 3601 * 3601 * 2}
 
@@ -270,6 +270,8 @@ def _check_content(path: Path, called: str, ending: str) -> None:
         _check_xml(path, called, ending[1:])
     elif ending == ".geojson":
         _check_json(path, called)
+    elif ending == ".gpkg":
+        _check_tables(path, called)
     elif ending == ".prj" and not re.match(rb"\s*[A-Z][A-Z_]{4,12}\s*[\[(]", path.read_bytes()[:200]):
         path.unlink()
     elif ending == ".hgt" and path.stat().st_size not in _HGT_BYTES:
@@ -331,13 +333,15 @@ def _check_json(path: Path, called: str) -> None:
         raise BadInput(f"{called} is not JSON, or is cut short; accepted is whole GeoJSON") from None
     if not isinstance(given, dict) or given.get("type") not in _GEOJSON:
         raise BadInput(f"{called} is not GeoJSON; accepted is a FeatureCollection; save it as one")
-    crs = given.get("crs")
-    if crs is None:
-        return
-    name = (
-        crs.get("properties", {}).get("name") if isinstance(crs, dict) and crs.get("type") == "name" else None
-    )
-    if not (isinstance(name, str) and _CRS_NAME.fullmatch(name)):
+    if frame_elsewhere(given) or not isinstance(given.get("crs"), (dict, type(None))):
         raise BadInput(
             f"{called} has a frame that is not named; accepted is EPSG:n or urn:ogc:def:crs:...; save it in WGS 84"
+        )
+
+
+def _check_tables(path: Path, called: str) -> None:
+    """See that a GeoPackage holds its own tables only; one that can't be read is refused when it is read."""
+    if leads_elsewhere(path):
+        raise BadInput(
+            f"{called} holds virtual tables, which can point to other files; accepted are plain ones; export it again"
         )

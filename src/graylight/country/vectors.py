@@ -19,6 +19,7 @@ from pyproj import CRS, Transformer
 from pyproj.exceptions import CRSError, ProjError
 from shapely.geometry.base import BaseGeometry
 
+from graylight.country.elsewhere import leads_elsewhere
 from graylight.country.feature import Feature
 from graylight.country.kinds import columns, kind_of
 from graylight.country.tables import TABLES, Shape
@@ -82,6 +83,11 @@ def read_vectors(
 def _layers(path: Path) -> list[str]:
     if not path.exists():
         raise BadInput(f"no vector file {str(path)!r}; accepted is any file that OGR reads; check the path")
+    if path.is_file() and leads_elsewhere(path):
+        raise BadInput(
+            f"the vector file {path.name} leads to other files or addresses (a linked frame, or virtual tables); accepted is one "
+            "that holds all it needs; save it anew in WGS 84"
+        )
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")

@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import re
 import sqlite3
 import warnings
-from contextlib import closing
 from pathlib import Path
 from typing import Any
 
@@ -17,6 +15,7 @@ from pyogrio.errors import DataLayerError, DataSourceError, FeatureError
 from pyproj import CRS, Transformer
 from pyproj.exceptions import CRSError, ProjError
 
+from graylight.country.elsewhere import leads_elsewhere, tables_elsewhere
 from graylight.intake.found import Found, Unusable
 
 __all__ = ["read_layers"]
@@ -69,17 +68,18 @@ def _look_over(path: Path) -> None:
             raise Unusable("it is no shapefile")
     elif head.lstrip(b"\xef\xbb\xbf \t\r\n")[:1] not in {b"{", b"["}:
         raise Unusable("it is no JSON")
+    elif leads_elsewhere(path):
+        raise Unusable("its frame is a link to another place; such a file is not opened: save it in WGS 84")
 
 
 def _look_over_tables(path: Path, head: bytes) -> None:
     if head[:16] != b"SQLite format 3\x00":
         raise Unusable("it is no GeoPackage")
     try:
-        with closing(sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro&immutable=1", uri=True)) as db:
-            made = [str(sql or "").lower() for (sql,) in db.execute("SELECT sql FROM sqlite_master")]
+        virtual = tables_elsewhere(path)
     except sqlite3.Error:
         raise Unusable("it can't be read, or is cut short or damaged") from None
-    if any(re.search(r"create\s+virtual\s+table(?!.*using\s+rtree)", sql, re.DOTALL) for sql in made):
+    if virtual:
         raise Unusable("it holds virtual tables, which can point to other files; such a file is not opened")
 
 

@@ -25,9 +25,11 @@ ABOUT = (
     "The shape of a skyline can't be taken out of its picture: someone who knows the range may know the place. How long "
     "twilight and day last still narrows down latitude and season.",
 )
-_PLACE = re.compile(r"-?\d{1,3}\.\d{3,}|\d{2}[C-X] ?[A-Z]{2} ?\d{2,}|\b\d{6} \d{7}\b")
-"""Degrees with three places and more, squares of USNG, UTM."""
-_DATE = re.compile(r"\b\d{4}-\d{2}-\d{2}\b")
+_PLACE = re.compile(
+    r"-?\d{1,3}\.\d{3,}|\b\d{1,2}[C-HJ-NP-X] ?[A-HJ-NP-Z]{2} ?\d{2,}|\b\d{6} \d{7}\b|\b\d{1,3}[ °]+\d{1,2}\.\d+['′]? ?[NSEW]\b"
+)
+"""Degrees with three places and more, squares of USNG, UTM, degrees and minutes."""
+_DATE = re.compile(r"\b(?:19|20)\d\d-\d\d-\d\d\b")
 _LONGEST_PX = 2000
 
 
@@ -40,6 +42,13 @@ def unnamed(contents: Contents) -> list[tuple[str, str]]:
         sit.morning.way.start.name: "the start" for sit in contents.sits if sit.morning and sit.morning.way
     }
     found |= {p.name: f"pocket {p.id}" for p in plan.pockets if p.name}
+    found |= {one.name: f"lookout {one.id}" for one in plan.lookouts if one.name}
+    own = (
+        one.properties.get("name")
+        for table in ("places", "starts")
+        for one in contents.country.features(table)
+    )
+    found |= {str(name): "a place" for name in own if name and str(name) not in found}
     found |= {one.name: "a path" for one in data.paths if one.name}
     named: Iterator[str | None] = iter(
         [
@@ -57,7 +66,7 @@ def unnamed(contents: Contents) -> list[tuple[str, str]]:
 
 
 def scrubbed(told: Any, names: Iterable[tuple[str, str]]) -> Any:
-    """Told things with names and dates said otherwise, and without the sentences that hold coordinates."""
+    """Told things with every name and date said otherwise, and without the sentences that hold coordinates."""
     names = list(names)
     if isinstance(told, str):
         return _scrubbed_text(told, names)

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import json
+import re
 from dataclasses import dataclass
+from pathlib import PurePosixPath
 
 from graylight.country.folder import Country
 from graylight.errors import BadInput
 
-__all__ = ["FOLDER", "LIST", "PacketFile", "kept_list", "packet_files", "read_packet_file"]
+__all__ = ["ENDINGS", "FOLDER", "LIST", "PacketFile", "kept_list", "packet_files", "read_packet_file"]
 
 FOLDER = "packet"
 LIST = f"{FOLDER}/contents.json"
@@ -30,6 +32,8 @@ _FOLDERS = {
     "mornings": "a morning, for programs",
 }
 _SHARED = "share"
+ENDINGS = (".pdf", ".html", ".gpx", ".kmz", ".gpkg", ".geojson", ".mbtiles", ".pmtiles", ".json", ".jpg")
+"""Kinds of files that a packet holds."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,12 +46,22 @@ class PacketFile:
 
 
 def kept_list(country: Country) -> dict[str, dict[str, object]]:
-    """What the list of an earlier packet names; nothing where there is none or it can't be read."""
+    """What the list of an earlier packet names; nothing where there is none or it can't be read.
+
+    A list may have come with a country from elsewhere: names that lead out of the packet are not believed.
+    """
     try:
         found = json.loads(country.read_text(LIST) or "{}")["files"]
-    except (ValueError, KeyError, TypeError):
+        return {str(name): dict(facts) for name, facts in found.items() if _plain(str(name))}
+    except (ValueError, KeyError, TypeError, AttributeError):
         return {}
-    return {str(name): dict(facts) for name, facts in found.items()} if isinstance(found, dict) else {}
+
+
+def _plain(name: str) -> bool:
+    """Whether a name stays below the packet's folder, and is of a kind that a packet holds."""
+    parts = PurePosixPath(name).parts
+    below = bool(parts) and not {"..", "/"} & set(parts) and not re.search(r"[\\:\x00]", name)
+    return below and f".{name.rsplit('.', 1)[-1]}" in ENDINGS
 
 
 def packet_files(country: Country) -> list[PacketFile]:
@@ -74,9 +88,9 @@ def read_packet_file(country: Country, name: str) -> bytes:
 
 
 def _inside(country: Country, name: str) -> bool:
-    """Whether a listed name stays below the folder: the list is a file, too, and anyone may have written to it."""
+    """Whether a listed name still lies below the folder when links are followed."""
     home = (country.folder / FOLDER).resolve()
-    return (home / name).resolve().is_relative_to(home) and "\\" not in name
+    return (home / name).resolve().is_relative_to(home)
 
 
 def _words(name: str) -> str:

@@ -19,7 +19,7 @@ from graylight.packet.document import PAPERS, set_pages
 from graylight.packet.geopackage import geopackage
 from graylight.packet.georeference import georeferenced, single_maps
 from graylight.packet.kmz import kmz
-from graylight.packet.listing import FOLDER, LIST, kept_list
+from graylight.packet.listing import ENDINGS, FOLDER, LIST, kept_list
 from graylight.packet.page import page_of
 from graylight.packet.screen_map import screen_frame, screen_map
 from graylight.packet.sharing import shared_files
@@ -108,9 +108,8 @@ def _files(contents: Contents, tick: Tick) -> Part:
 
 def _rank(name: str) -> tuple[int, str]:
     """What is reached for first comes first."""
-    order = (".pdf", ".html", ".gpx", ".kmz", ".gpkg", ".geojson", ".mbtiles", ".pmtiles", ".json")
     inner = 1 if "/" in name else 0
-    return inner * len(order) + order.index("." + name.rsplit(".", 1)[1]), name
+    return inner * len(ENDINGS) + ENDINGS.index("." + name.rsplit(".", 1)[1]), name
 
 
 def _pages(contents: Contents, *, paper: str) -> Part:

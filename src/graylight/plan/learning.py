@@ -15,7 +15,7 @@ from graylight.chance.weights import learn_weights
 from graylight.errors import BadInput
 from graylight.grid import LonLat
 from graylight.habitat.profile import Profile
-from graylight.plan.animals import find_profile, is_animal, profile_text
+from graylight.plan.animals import OWN, before_learning, find_profile, is_animal, profile_text
 from graylight.plan.composing import PROGRAM
 from graylight.plan.morning_sky import day_sky
 from graylight.plan.notebook import Notebook
@@ -31,8 +31,6 @@ from graylight.sky.wind import air_ground, turns_at
 
 __all__ = ["learning", "own_profile"]
 
-OWN = "-own"
-"""Ends the name of a profile with weights learnt."""
 STILL_S = 180.0
 STILL_MS = 0.25
 """Someone who gets on more slowly than this over three minutes rests. Proposed."""
@@ -184,7 +182,7 @@ def _habitat(book: Notebook, record: Record) -> HabitatLearnt:
     pockets, count = int((effort > 0).sum()), int(seen.sum())
     weights: list[Weight] = []
     if count >= settings.learn_sightings and pockets >= LEAST_POCKETS:
-        weights = _weights(book, find_profile(book.country), effort, seen)
+        weights = _weights(book, effort, seen)
     return HabitatLearnt(sightings=count, needed=settings.learn_sightings, pockets=pockets, weights=weights)
 
 
@@ -209,15 +207,20 @@ def _used(book: Notebook, record: Record) -> tuple[NDArray[np.float64], NDArray[
     return effort, seen
 
 
-def _weights(
-    book: Notebook, profile: Profile, effort: NDArray[np.float64], seen: NDArray[np.float64]
-) -> list[Weight]:
+def _weights(book: Notebook, effort: NDArray[np.float64], seen: NDArray[np.float64]) -> list[Weight]:
     """The profile's pocket weights before and after, their sum kept, and its sharpness, which takes up the rest."""
+    profile, first = find_profile(book.country), before_learning(book.country)
     worth = np.array([[_worth(p.reasons, fact) for fact in FACTS] for p in book.plan.pockets])
-    before = np.array([float(getattr(profile.pocket, f"weight_{fact}")) for fact in FACTS])
-    total, sharp = max(float(before.sum()), 1e-9), profile.chance.sharpness
+    before, start = (
+        np.array([float(getattr(one.pocket, f"weight_{fact}")) for fact in FACTS]) for one in (profile, first)
+    )
+    total = max(float(start.sum()), 1e-9)
     learnt = learn_weights(
-        worth, effort, seen, before * sharp / total, spread_part=book.country.settings.record.learn_spread
+        worth,
+        effort,
+        seen,
+        start * first.chance.sharpness / total,
+        spread_part=book.country.settings.record.learn_spread,
     )
     after_sharp = max(float(learnt.after.sum()), 1e-9)
     scale = total / after_sharp
@@ -228,7 +231,7 @@ def _weights(
         for i, fact in enumerate(FACTS)
     ]
     spread = float(np.sqrt((learnt.spread**2).sum()))
-    return [*told, _weight(profile, "chance.sharpness", sharp, after_sharp, spread)]
+    return [*told, _weight(profile, "chance.sharpness", profile.chance.sharpness, after_sharp, spread)]
 
 
 def _weight(profile: Profile, name: str, before: float, after: float, spread: float) -> Weight:

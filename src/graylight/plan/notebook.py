@@ -247,8 +247,9 @@ class Notebook:
                 "the country's clock; give both"
             )
         self._forward(began, ended)
-        if given.track:
-            _same_clock(given.track, began, ended)
+        track = given.track or (before.track if before is not None and given.where is None else ())
+        if track:
+            _same_clock(track, began, ended)
         return {"began": written(began), "ended": written(ended)}
 
     def _forward(self, began: dt.datetime, ended: dt.datetime) -> None:
@@ -419,7 +420,7 @@ def _people(count: int) -> int:
 def _same_clock(track: Sequence[Fix], began: dt.datetime, ended: dt.datetime) -> None:
     """See that the times said and the track's go together; a whole number of hours apart is a clock set wrong."""
     first, last = track[0].at, track[-1].at
-    if first <= ended and began <= last:
+    if first < ended and began < last:
         return
     apart = (first - began).total_seconds() / 3600.0
     raise BadInput(

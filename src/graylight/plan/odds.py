@@ -58,8 +58,6 @@ class PocketRecord:
         Part of it that was in sight on these, the mean.
     searched
         Chance that these would have found what is there, faded as the odds are.
-    last
-        The day of the last of them.
     sightings, sign
         How many count for it, as far as they belong to it at all.
     """
@@ -69,7 +67,6 @@ class PocketRecord:
     empty: int
     in_sight: float
     searched: float
-    last: dt.date | None
     sightings: int
     sign: int
 
@@ -121,6 +118,8 @@ class _Case:
         Sightings that count, and to which degree each lies in each pocket (`held`, by number).
     signs
         Sign, with the same.
+    lon_deg
+        Of the country's middle.
     """
 
     places: Places
@@ -131,6 +130,7 @@ class _Case:
     seen: list[Seen]
     held: dict[int, Floats]
     signs: list[tuple[Sign, Floats]]
+    lon_deg: float
 
 
 def day_number(at: dt.datetime) -> float:
@@ -221,6 +221,7 @@ def _case(
         {o.id: effort_of(o, ground, watched_indices(o, places.ids)) for o in record.outings},
         seen, {s.id: belongs_to(s.point, _errors(s, settings), places.areas, settings) for s in seen},
         [(s, belongs_to(s.point, plain, places.areas, settings)) for s in record.sign],
+        ground.grid.center.lon,
     )  # fmt: skip
 
 
@@ -295,8 +296,16 @@ def _by_day(case: _Case) -> dict[int, list[Seen]]:
     for one in case.seen:
         day = when_seen(one)
         if one.outing not in known and day is not None:
-            found.setdefault(int(day), []).append(one)
+            found.setdefault(_local_day(one, case.lon_deg), []).append(one)
     return found
+
+
+def _local_day(one: Seen, lon_deg: float) -> int:
+    """The day by the sun, as a number: by UTC an evening west of Greenwich would be cut in two."""
+    if one.at is None:
+        assert one.day is not None
+        return one.day.toordinal()
+    return (one.at + dt.timedelta(hours=lon_deg / 15.0)).date().toordinal()
 
 
 def _of_a_day(case: _Case, seen: Sequence[Seen]) -> Evidence:
@@ -368,6 +377,6 @@ def _pocket(case: _Case, i: int, chances: Sequence[float]) -> PocketRecord:
     return PocketRecord(
         case.places.prior.pockets[i], _range(chances, chances[1]), len(empty),
         float(np.mean(shares)) if shares else 0.0, 1.0 - missed,
-        max((outing.began.date() for outing, _ in empty), default=None), len(here),
+        len(here),
         sum(bool(belongs[i] >= 0.5) for _, belongs in case.signs),
     )  # fmt: skip

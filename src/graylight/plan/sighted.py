@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from shapely import LineString, Point
 
 from graylight.country.rows import Row
 from graylight.errors import BadInput
-from graylight.grid import LonLat
+from graylight.grid import WGS84, LonLat
 from graylight.place import read_place
+from graylight.plan.animals import kind_words
 from graylight.plan.moments import read_day, read_moment, written
 from graylight.plan.morning import kept_lookout
 from graylight.plan.notebook import Notebook
@@ -34,6 +36,7 @@ __all__ = [
     "watcher",
 ]
 
+_CLOCK = re.compile(r"\d{1,2}:\d{2}(:\d{2})?")
 SEXES = ("male", "female", "young", "mixed", "unknown")
 SAME_M = 1.0
 """Nearer than this, at the same time and with the same words, a row that is taken in is there already."""
@@ -131,14 +134,36 @@ def change_sighting(book: Notebook, number: int, given: GivenSighting) -> Sighti
         As `add_sighting`; or there is no such sighting.
     """
     before = book.rows.get("sightings", number)
-    if given.at is not None or given.bearing_deg is not None:
-        put = _put(book, given, book.record())
-        given_values = {k: v for k, v in put.values.items() if v is not None or k in _PLACING}
-        return _tell(
-            book, book.rows.change("sightings", number, geometry=put.point, **given_values), put.hidden_m
-        )
+    if (
+        given.at is not None
+        or any(getattr(given, name) is not None for name in _BY_BEARING)
+        or given.true_north
+    ):
+        remarks = _remarks(book, given, new=False)
+        here = book.lonlat(next(s for s in book.record().sightings if s.id == number).point)
+        put = _put(book, _completed(given, before, here), book.record())
+        values = {k: v for k, v in remarks.items() if v is not None} | {
+            k: put.values.get(k) for k in _PLACING
+        }
+        kept = book.rows.change("sightings", number, geometry=put.point, **values)
+        return _tell(book, kept, put.hidden_m)
     values = {k: v for k, v in _remarks(book, given, new=False).items() if v is not None}
     return _tell(book, book.rows.change("sightings", before.id, **values), None)
+
+
+def _completed(given: GivenSighting, before: Row, here: LonLat) -> GivenSighting:
+    """A correction of the place with what the row knows already: its time, its true bearing, where it was seen from."""
+    told = before.values
+    given = replace(given, when=given.when or told.get("date"))
+    bearing, away_m = told.get("bearing_true_deg"), told.get("distance_m")
+    if given.at is not None or bearing is None or away_m is None:
+        return given
+    if given.seen_from is None and given.outing is None:
+        lon, lat, _ = WGS84.fwd(here.lon, here.lat, float(bearing) + 180.0, float(away_m))
+        given = replace(given, seen_from=LonLat(float(lon), float(lat)))
+    if given.bearing_deg is None:
+        given = replace(given, bearing_deg=float(bearing), true_north=True)
+    return given
 
 
 def _day_of_outing(book: Notebook, number: int | None) -> str:
@@ -152,6 +177,8 @@ def _day_of_outing(book: Notebook, number: int | None) -> str:
 
 
 _PLACING = ("bearing_true_deg", "distance_m", "along_m", "across_m", "placed")
+_BY_BEARING = ("seen_from", "bearing_deg", "bearing_error_deg", "distance", "distance_error", "up_deg")
+"""What places a sighting by a bearing; any of them given anew puts it on the ground anew."""
 
 
 def _put(book: Notebook, given: GivenSighting, record: Record) -> _Put:
@@ -260,7 +287,7 @@ def _true_bearing(book: Notebook, given: GivenSighting, place: LonLat, when: str
 
 def _remarks(book: Notebook, given: GivenSighting, *, new: bool) -> dict[str, Any]:
     """The columns beside place and error."""
-    kind = book.plan.animal.rsplit("-", 1)[0].replace("-", " ")
+    kind = kind_words(book.plan.animal)
     if given.count is not None and not 0 < given.count <= 10_000:
         raise BadInput(
             f"--count is {given.count}; accepted is 1 to 10000; nothing seen is an outing without a sighting"
@@ -412,6 +439,8 @@ def _line(
         if spot is None:
             raise BadInput("it has no place; accepted is lat and lon in degrees, or a place")
         when = values.get("time") or values.get("date")
+        if _CLOCK.fullmatch(values.get("time", "")) and values.get("date"):
+            when = f"{values['date']} {values['time']}"  # day and hour in columns of their own
         if when and zone == "UTC" and len(when) > 10:
             when = written(read_moment(when, "UTC", name="the time"))
         given = GivenSighting(

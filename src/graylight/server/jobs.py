@@ -11,7 +11,7 @@ from typing import Any, Literal, TypeAlias
 
 from graylight.errors import BadInput, Cancelled, GraylightError
 from graylight.server.events import Stream
-from graylight.server.problems import NotThere
+from graylight.server.problems import NotThere, unplaced
 from graylight.work import Tick
 
 __all__ = ["Job", "Jobs", "Work"]
@@ -167,7 +167,7 @@ class Jobs:
         except Cancelled:
             job.state = "stopped"
         except GraylightError as error:
-            job.problem, job.state = str(error), "failed"
+            job.problem, job.state = unplaced(str(error)), "failed"
         except OSError as error:
             job.problem, job.state = f"the system refused: {error.strerror or error}", "failed"
         except MemoryError:

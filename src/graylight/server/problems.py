@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from http import HTTPStatus
 from typing import Any
 
@@ -15,7 +16,7 @@ from starlette.responses import Response
 from graylight.country.feature import plain_text
 from graylight.errors import BadInput, Cancelled, GraylightError, SourceUnavailable
 
-__all__ = ["MEDIA", "RESPONSES", "NoPlan", "NotThere", "Problem", "answer_problems", "problem"]
+__all__ = ["MEDIA", "RESPONSES", "NoPlan", "NotThere", "Problem", "answer_problems", "problem", "unplaced"]
 
 MEDIA = "application/problem+json"
 
@@ -59,8 +60,20 @@ RESPONSES: dict[int | str, dict[str, Any]] = {
 
 def problem(status: int, detail: str, headers: dict[str, str] | None = None) -> Response:
     """A problem as an answer; control characters in what was sent don't come back."""
-    body = Problem(title=HTTPStatus(status).phrase, status=status, detail=plain_text(detail))
+    body = Problem(title=HTTPStatus(status).phrase, status=status, detail=plain_text(unplaced(detail)))
     return Response(json.dumps(body.model_dump()), status, media_type=MEDIA, headers=headers)
+
+
+_QUOTED_PATH = re.compile(r"""(['"])(?:/|[A-Za-z]:[\\/]|\\\\)[^'"\n]*[\\/]([^'"\\/\n]+)\1""")
+
+
+def unplaced(words: str) -> str:
+    """Words without where on this machine a folder lies: with --lan others read them.
+
+    >>> unplaced("can't write into '/srv/maps/range' (No space left)")
+    "can't write into 'range' (No space left)"
+    """
+    return _QUOTED_PATH.sub(r"\1\2\1", words)
 
 
 def answer_problems(app: FastAPI) -> None:

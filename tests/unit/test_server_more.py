@@ -14,6 +14,7 @@ from graylight.gather.basemap import sheets_for
 from graylight.gather.tiles import tile_at
 from graylight.packet.listing import packet_files, read_packet_file
 from graylight.place import read_place
+from graylight.server.desk import Desk
 from graylight.server.outside import Outside
 from tests.unit.open_ground import LAT, LON
 from tests.unit.page_server import page_over
@@ -314,7 +315,8 @@ def test_an_estimate_asks_nobody(services, tmp_path):
         assert not services.log()
 
 
-def test_a_box_becomes_a_country(services, tmp_path):
+def test_a_box_becomes_a_country(services, tmp_path, monkeypatch):
+    monkeypatch.setattr(Desk, "plan", lambda desk: None)  # a plan takes long
     with page_over(None, tmp_path / "home", outside=Outside(services.table, tmp_path / "store")) as page:
         kept = page.client.post("/api/countries", json={"name": "Test Ground", "box": BOX}).json()
         job = page.client.post(
@@ -329,6 +331,9 @@ def test_a_box_becomes_a_country(services, tmp_path):
         entries = {one["key"]: one for one in page.client.get("/api/countries").json()}
         assert entries[kept["key"]]["box"] is None  # a country now, no box
         assert page.client.post("/api/jobs", json={"kind": "gather", "key": kept["key"]}).status_code == 404
+        page.client.post("/api/open", json={"key": kept["key"]})
+        # https://www.openstreetmap.org/copyright: the words of the credit
+        assert "© OpenStreetMap contributors" in page.client.get("/api/state").json()["attribution"]
 
 
 def test_without_elevation_the_box_stays_and_it_is_said(services, tmp_path):

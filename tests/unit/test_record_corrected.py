@@ -161,3 +161,25 @@ def test_sightings_count_for_a_profile_with_weights_learnt(book):
     assert tell_odds(copy).pockets == tell_odds(book).pockets
     later = add_sighting(copy, GivenSighting(at=LonLat(feed.lon, feed.lat), when=f"{DAY} 06:35"))
     assert told.animal == later.animal == "mule deer"
+
+
+def test_an_evening_is_told_on_its_own_day(book):
+    """18:00 to 20:00 by the clock of the West is the next day in UTC."""
+    spot = book.plan.pockets[0].feed[0].place
+    add_sighting(book, GivenSighting(at=LonLat(spot.lon, spot.lat), when=f"{DAY} 18:30"))
+    told = tell_odds(book, dt.date(2026, 8, 27))
+    assert told.date == dt.date(2026, 8, 27)
+    assert {moved.date for pocket in told.pockets for moved in pocket.history} == {dt.date(2026, 8, 27)}
+
+
+def test_odds_for_a_day_count_that_day_and_nothing_later(book):
+    """In the West a morning begins after noon UTC of its own date."""
+    where = max(book.plan.lookouts, key=lambda one: max(s.share.likely for s in one.sees)).id
+    before = tell_odds(book, dt.date(2026, 8, 27))
+    told = book.add_outing(GivenOuting(where=where, begin=f"{DAY} 05:10", end="08:40"))
+    assert told.began.hour >= 12
+    that_day = tell_odds(book, dt.date(2026, 8, 27))
+    assert that_day.elsewhere.likely > before.elsewhere.likely
+    day_before = tell_odds(book, dt.date(2026, 8, 26))
+    assert (day_before.outings, day_before.elsewhere.likely) == (0, before.elsewhere.likely)
+    assert not any(pocket.why for pocket in day_before.pockets if "outing" in " ".join(pocket.why))

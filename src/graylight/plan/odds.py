@@ -93,6 +93,8 @@ class Found:
         Numbers of outings, sightings and sign that counted.
     left_out
         What did not count, and why.
+    lon_deg
+        Of the country's middle: its day begins there.
     """
 
     at: float
@@ -104,6 +106,7 @@ class Found:
     searched: dict[int, Searched]
     counted: tuple[int, int, int]
     left_out: tuple[str, ...]
+    lon_deg: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -205,7 +208,7 @@ def reckon(record: Record, places: Places, ground: Ground, *, animal: str, at: f
     return Found(
         at, odds, places.prior, _range([one.elsewhere for one in all_odds], odds.elsewhere),
         tuple(_pocket(case, i, [one.pockets[i] for one in all_odds]) for i in range(len(places.ids))),
-        steps, case.searched, (len(case.outings), len(case.seen), len(case.signs)), tuple(left_out),
+        steps, case.searched, (len(case.outings), len(case.seen), len(case.signs)), tuple(left_out), case.lon_deg,
     )  # fmt: skip
 
 

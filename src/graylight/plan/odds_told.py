@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import replace
 
 from graylight.plan.composing import PROGRAM
 from graylight.plan.model import Share
@@ -19,9 +20,25 @@ LEAST_MOVE = 0.01
 
 
 def odds_now(book: Notebook, record: Record, date: dt.date | None = None) -> Found:
-    """The odds on a date (the day after the last entry, or the plan's, if None), by the record as it is now."""
-    at = as_of(record, book.plan.light.date) if date is None else (date - dt.date(1970, 1, 1)).days + 0.5
+    """The odds on a date (that of the last entry, or the plan's, if None) by the record up to that day's end."""
+    if date is not None:
+        record = _until(record, date, book.country.grid.center.lon)
+    at = as_of(record, date or book.plan.light.date)
     return reckon(record, book.places, book.ground, animal=book.plan.animal, at=at)
+
+
+def _until(record: Record, date: dt.date, lon_deg: float) -> Record:
+    """The record without what came after a day; what has no date stays."""
+
+    def by_then(at: float | None) -> bool:
+        return at is None or day_of(at, lon_deg) <= date
+
+    return replace(
+        record,
+        outings=tuple(one for one in record.outings if by_then(day_number(one.began))),
+        sightings=tuple(one for one in record.sightings if by_then(when_seen(one))),
+        sign=tuple(one for one in record.sign if by_then(when_seen(one))),
+    )
 
 
 def tell_odds(book: Notebook, date: dt.date | None = None) -> OddsTold:
@@ -44,7 +61,7 @@ def tell_odds(book: Notebook, date: dt.date | None = None) -> OddsTold:
     open_ones = [i for i in order if plan.pockets[i].shut is None]
     return OddsTold(
         program=PROGRAM, country=book.country.name, invented=book.country.invented, animal=plan.animal,
-        date=day_of(found.at), timezone=book.timezone, outings=outings, sightings=sightings, sign=sign,
+        date=day_of(found.at, found.lon_deg), timezone=book.timezone, outings=outings, sightings=sightings, sign=sign,
         fade_days=book.country.settings.record.fade_days,
         pockets=[_pocket(book, found, i, rank) for rank, i in enumerate(open_ones, 1)],
         elsewhere=found.elsewhere, elsewhere_prior=found.prior.elsewhere, rows=record_lines(book, record),
@@ -55,7 +72,10 @@ def tell_odds(book: Notebook, date: dt.date | None = None) -> OddsTold:
 def _pocket(book: Notebook, found: Found, i: int, rank: int) -> PocketOdds:
     told, pocket = found.pockets[i], book.plan.pockets[i]
     history = [
-        Moved(date=day_of(s.evidence.day), by=s.evidence.name, before=s.before.pockets[i], after=s.after.pockets[i])
+        Moved(
+            date=day_of(s.evidence.day, found.lon_deg), by=s.evidence.name, before=s.before.pockets[i],
+            after=s.after.pockets[i],
+        )
         for s in found.steps if abs(s.after.pockets[i] - s.before.pockets[i]) >= LEAST_MOVE
     ]  # fmt: skip
     return PocketOdds(

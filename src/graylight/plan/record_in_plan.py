@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import math
 from collections.abc import Sequence
 
 from graylight.chance.update import Odds
@@ -29,7 +30,12 @@ def old_features(country: Country, record: Record) -> list[Feature]:
 
 
 def odds_for_plan(
-    country: Country, record: Record, chosen: Chosen, land: Obstacles, before: Sequence[float], profile: Profile
+    country: Country,
+    record: Record,
+    chosen: Chosen,
+    land: Obstacles,
+    before: Sequence[float],
+    profile: Profile,
 ) -> Found | None:
     """The chances moved by the record; None where nothing of it is of this season.
 
@@ -88,11 +94,17 @@ def record_used(found: Found | None) -> RecordUsed | None:
         return None
     outings, sightings, sign = found.counted
     return RecordUsed(
-        until=day_of(found.at), outings=outings, sightings=sightings, sign=sign,
+        until=day_of(found.at, found.lon_deg), outings=outings, sightings=sightings, sign=sign,
         elsewhere=found.odds.elsewhere, elsewhere_prior=found.prior.elsewhere, left_out=list(found.left_out),
     )  # fmt: skip
 
 
-def day_of(at: float) -> dt.date:
-    """The day (UTC) of a number of days since 1970."""
-    return dt.date(1970, 1, 1) + dt.timedelta(days=int(at))
+def day_of(at: float, lon_deg: float) -> dt.date:
+    """The day by the sun at a longitude of a number of days since 1970: by UTC an evening in America is tomorrow.
+
+    A day without a time is kept as its noon, and so is the same day at every longitude.
+
+    >>> day_of(20692.5, -111.5), day_of(20693.1, -111.5), day_of(20692.5, 179.0)
+    (datetime.date(2026, 8, 27), datetime.date(2026, 8, 27), datetime.date(2026, 8, 27))
+    """
+    return dt.date(1970, 1, 1) + dt.timedelta(days=math.floor(at + lon_deg / 360.0))

@@ -171,8 +171,9 @@ class Desk:
         return self.jobs.start("plan", "Working out the plan", lambda tick: self._plan(folder, tick))
 
     def _plan(self, folder: Path, tick: Tick) -> dict[str, Any]:
-        country = edited(Country.open(folder))
-        said = _said(country)
+        found = Country.open(folder)
+        said = _said(found)  # first: what is said from here on is not sure to be heard
+        country = edited(found)
         make_plan(country, kept=self._kept, tick=tick)
         country.write_text(SAID, json.dumps({"plan": _plan_mark(country), "said": said}) + "\n")
         if self.opened.country.folder == folder:

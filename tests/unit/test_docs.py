@@ -111,7 +111,9 @@ def test_every_table_kept_is_documented():
 @pytest.mark.parametrize("name", record_model.__all__)
 def test_every_field_of_the_record_is_documented(name):
     kind = getattr(record_model, name)
-    section = re.search(rf"^### {name}\n(.*?)(?=^### |\Z)", text_of(HERE / "record.md"), re.MULTILINE | re.DOTALL)
+    section = re.search(
+        rf"^### {name}\n(.*?)(?=^### |\Z)", text_of(HERE / "record.md"), re.MULTILINE | re.DOTALL
+    )
     assert section is not None
     told = dict(re.findall(r"^\| `(\w+)` \| ([^|]*)\|", section[1], re.MULTILINE))
     assert set(told) == set(kind.model_fields)

@@ -22,7 +22,12 @@ MAY = {
     "plan": {*FRAME, *STAGES, "country", "plan"},
     "drawing": {*FRAME, "plan.model", "ground.cover", "sight.panorama"},
     "telling": {
-        *FRAME, "plan.model", "plan.morning_model", "plan.camp_model", "plan.pace_model", "plan.record_model",
+        *FRAME,
+        "plan.model",
+        "plan.morning_model",
+        "plan.camp_model",
+        "plan.pace_model",
+        "plan.record_model",
     },
     "exchange": {*FRAME, "country", "plan.model", "plan.record_model"},
     "demo": {*FRAME, "kernels", "country.feature"},
@@ -32,7 +37,17 @@ MAY = {
     "__main__": {"cli"},
     "server": {*FRAME, *STAGES, *FACES, "country", "plan", "gather", "packet"},
     "cli": {
-        *FRAME, *FACES, "country", "plan", "gather", "intake", "packet", "demo", "habitat", "sight", "server",
+        *FRAME,
+        *FACES,
+        "country",
+        "plan",
+        "gather",
+        "intake",
+        "packet",
+        "demo",
+        "habitat",
+        "sight",
+        "server",
     },
 }
 TOUCH_DISK = {"country", "demo", "packet", "cli", "gather", "intake"}

@@ -79,7 +79,9 @@ def read_gpx(data: bytes, *, name: str) -> GpxFile:
 
 
 def _not_gpx(name: str) -> BadInput:
-    return BadInput(f"{name} is not a GPX file; accepted is GPX 1.0 or 1.1 (XML); export it anew from the receiver")
+    return BadInput(
+        f"{name} is not a GPX file; accepted is GPX 1.0 or 1.1 (XML); export it anew from the receiver"
+    )
 
 
 def _tag(element: Element) -> str:
@@ -141,7 +143,9 @@ def read_sightings_csv(data: bytes, *, name: str) -> tuple[tuple[FieldPoint, ...
     try:
         text = data.decode("utf-8-sig")
         head = text.splitlines()[0] if text.strip() else ""
-        found = list(csv.DictReader(io.StringIO(text), delimiter=";" if head.count(";") > head.count(",") else ","))
+        found = list(
+            csv.DictReader(io.StringIO(text), delimiter=";" if head.count(";") > head.count(",") else ",")
+        )
     except (UnicodeDecodeError, csv.Error):
         raise _not_csv(name, "it is not text in UTF-8 with commas between") from None
     if not found or len(found) > MOST_ROWS:
@@ -161,7 +165,9 @@ def _not_csv(name: str, why: str) -> BadInput:
 
 def _line(row: Mapping[Any, Any], number: int) -> FieldPoint:
     values = {
-        str(key).strip().lower(): str(value).strip() for key, value in row.items() if isinstance(key, str) and value
+        str(key).strip().lower(): str(value).strip()
+        for key, value in row.items()
+        if isinstance(key, str) and value
     }
     lon, lat = _degrees(values.get("lon")), _degrees(values.get("lat"))
     return FieldPoint(f"line {number}", lon, lat, values)

@@ -185,7 +185,8 @@ def sitting(
     rate = record.glass_ha_per_hour / max(hectares, record.least_ha)
     rate *= record.walking_part if one.walking else 1.0
     return {
-        i: _Watched(s.sight, rate * _glassed(s.away_m, cut, glasses, ground), s.away_m) for i, s in seen.items()
+        i: _Watched(s.sight, rate * _glassed(s.away_m, cut, glasses, ground), s.away_m)
+        for i, s in seen.items()
     }
 
 

@@ -69,7 +69,9 @@ class OutingTold(_Model):
     people: int = Field(description="people met")
     pushed: bool = Field(description="whether animals were pushed out")
     wind: str = Field(description="general wind as it was typed; empty where none was")
-    air: list[str] = Field(description="what was felt of the air: moment (UTC) and which way it moved on the slope")
+    air: list[str] = Field(
+        description="what was felt of the air: moment (UTC) and which way it moved on the slope"
+    )
     track_points: int = Field(description="points of its track; 0 where one sat")
     watched: list[str] = Field(description="pockets that were looked at; empty: all in sight")
     note: str
@@ -95,7 +97,9 @@ class SightingTold(_Model):
     doing: str
     toward_true_deg: Bearing | None
     place: Place
-    placed: str = Field(description="how: bearing and distance, bearing and angle, strip, coordinates, photo, file")
+    placed: str = Field(
+        description="how: bearing and distance, bearing and angle, strip, coordinates, photo, file"
+    )
     distance_m: Whole | None = Field(description="on the ground, from the watcher")
     bearing_true_deg: Bearing | None
     along_m: Metres | None = Field(description="error along the bearing, one standard deviation")
@@ -124,7 +128,9 @@ class SignTold(_Model):
     belongs: Fraction
     outing: int | None
     note: str
-    trace: bool = Field(description="a line in the table traces, which the animal ways use; else a row of sign")
+    trace: bool = Field(
+        description="a line in the table traces, which the animal ways use; else a row of sign"
+    )
 
 
 class Moved(_Model):
@@ -144,7 +150,9 @@ class PocketOdds(_Model):
     rank: int
     prior: Fraction = Field(description="by the habitat alone")
     chance: Share = Field(description="now; low and high by how much of it may have been in sight")
-    searched: Fraction = Field(description="chance that the searches so far would have found what is there, faded")
+    searched: Fraction = Field(
+        description="chance that the searches so far would have found what is there, faded"
+    )
     sureness: Literal["animals seen", "well searched", "partly searched", "little searched", "not searched"]
     why: list[str]
     history: list[Moved] = Field(description="what moved it by a hundredth or more, oldest first")
@@ -204,7 +212,9 @@ class LookoutWorth(_Model):
 
     lookout: str
     first_hour: Fraction = Field(description="chance found in the first hour of light")
-    morning: Fraction = Field(description="chance found on a whole morning, rested or not as it is on the first date")
+    morning: Fraction = Field(
+        description="chance found on a whole morning, rested or not as it is on the first date"
+    )
     walk_seconds: Whole | None
     scent: Fraction
     rest: Fraction
@@ -243,7 +253,9 @@ class Next(_Model):
     lookouts: list[LookoutWorth] = Field(description="best for the first morning first")
     hours: list[HoursFor] = Field(description="most first")
     better: Better
-    out_of_sight: list[str] = Field(description="pockets with a chance worth having that no kept lookout shows")
+    out_of_sight: list[str] = Field(
+        description="pockets with a chance worth having that no kept lookout shows"
+    )
     in_view: Fraction = Field(description="chance that they use a pocket that some kept lookout shows")
     out_of_view: Fraction = Field(description="chance that they use one that none shows")
     newer_than_plan: bool = Field(

@@ -40,7 +40,9 @@ def timed(points: Sequence[_Point], *, name: str) -> tuple[Fix, ...]:
         No track, points without times, times that can't be read, that run backward, or that are all one.
     """
     if len(points) < 2:
-        raise BadInput(f"{name} has no track; accepted is a GPX file with a track of two points or more; export the track")
+        raise BadInput(
+            f"{name} has no track; accepted is a GPX file with a track of two points or more; export the track"
+        )
     without = sum(1 for p in points if not p.time)
     if without:
         raise BadInput(

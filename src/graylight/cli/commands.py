@@ -219,7 +219,8 @@ def morning(
     date
         The day, YYYY-MM-DD; the plan's own if not given.
     wind
-        General wind as a forecast says it, such as "SW 8mph", "225 13km/h", "light" or "calm"; calm if not given.
+        General wind as a forecast says it, such as "SW 8mph", "225 13km/h", "light" or "calm", or "forecast" for
+        the one gathered; calm if not given.
     until
         Last date of a span from the morning's own: other dates of it are judged too, sampled.
     sit
@@ -231,12 +232,14 @@ def morning(
     if kept is None:
         country, kept = planned(country)
 
+    from graylight.plan.forecast_wind import said_wind
     from graylight.plan.morning import ready_for_morning
     from graylight.plan.morning_asked import understood
     from graylight.plan.mornings import calendar
     from graylight.plan.mornings import morning as work_out
     from graylight.telling.morning import tell_morning
 
+    wind = said_wind(country, kept, wind=wind, date=date, sit=sit)
     asked = understood(kept, lookout=lookout, date=date, wind=wind, until=until, sit=sit)
     with bar("working out the morning") as tick:
         ready = ready_for_morning(country, kept)

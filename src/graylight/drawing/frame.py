@@ -57,11 +57,6 @@ class Frame:
         y = (self.box.north - north) / self.metres_per_pixel
         return np.column_stack([x, y]).astype(np.float64)
 
-    def from_cells(self, cells: NDArray[np.floating]) -> NDArray[np.float64]:
-        """(n, 2) pixel x, y of (n, 2) column, row; cell centres are whole numbers."""
-        a, _, west, _, _, north = self.grid.transform
-        return self.from_grid(west + (cells[:, 0] + 0.5) * a, north - (cells[:, 1] + 0.5) * a)
-
     def holds(self, x: float, y: float, *, margin: float = 0.0) -> bool:
         """Whether a pixel lies on the picture, at least `margin` from its edge."""
         return margin <= x <= self.width - margin and margin <= y <= self.height - margin

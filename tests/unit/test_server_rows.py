@@ -392,3 +392,20 @@ def test_a_small_file_with_a_huge_picture_is_not_unpacked(side):
     assert len(out.getvalue()) < 200_000
     with pytest.raises(BadInput, match="photo"):
         cleaned(out.getvalue())
+
+
+def test_what_is_meant_for_another_country_is_not_written_into_this_one(page, small, tmp_path):
+    """Two windows: the second opens another country; what the first still says is not taken for it."""
+    meant = {**JSON, "country-opening": str(page.client.get("/api/state").json()["country"]["opening"])}
+    first = page.client.post("/api/rows/places", content=json.dumps(SPRING), headers=meant)
+    assert first.status_code == 201
+    number = first.json()["row"]["properties"]["id"]
+    other = shutil.copytree(page.desk.opened.country.folder, tmp_path / "other")
+    page.desk.open(other)
+    late = page.client.delete(f"/api/rows/places/{number}", headers=meant)
+    assert late.status_code == 409
+    assert "another country was opened meanwhile" in late.json()["detail"]
+    assert Rows(Country.open(other)).get("places", number).values["name"] == "spring"
+    undone = page.client.post("/api/undo", headers=meant)
+    assert undone.status_code == 409
+    assert post(page, "rows/places", SPRING).status_code == 201  # a program that does not say which: the open one

@@ -12,9 +12,23 @@ from graylight.errors import BadInput
 from graylight.grid import LonLat
 from graylight.server.desk import Desk
 from graylight.server.opened import Opened
+from graylight.server.problems import OtherCountry
 
-__all__ = ["At", "Day", "Here", "Moment", "Now", "Pair", "The", "TileAt", "place_or_lookout", "read_pair"]
+__all__ = [
+    "At",
+    "Day",
+    "Here",
+    "Meant",
+    "Moment",
+    "Now",
+    "Pair",
+    "The",
+    "TileAt",
+    "place_or_lookout",
+    "read_pair",
+]
 
+OPENING = "country-opening"
 Lon: TypeAlias = Annotated[
     float, Query(ge=-180.0, le=180.0, allow_inf_nan=False, description="degrees WGS 84")
 ]
@@ -41,6 +55,20 @@ def _desk(request: Request) -> Desk:
 
 The: TypeAlias = Annotated[Desk, Depends(_desk)]
 """The desk: whatever the server holds."""
+
+
+def _meant(request: Request, desk: The) -> None:
+    """What says for which opening it is meant (the header of `OPENING`) is not written into another country."""
+    said = request.headers.get(OPENING)
+    if said is not None and said != str(desk.opening):
+        raise OtherCountry(
+            "another country was opened meanwhile, in another window; nothing was written; accepted is what is meant for the "
+            "open one; load the page again"
+        )
+
+
+Meant = Depends(_meant)
+"""For paths that write."""
 
 
 def _opened(desk: The) -> Opened:

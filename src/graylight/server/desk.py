@@ -64,6 +64,8 @@ class Desk:
         self.jobs = Jobs(self.stream)
         self._lock = threading.RLock()
         self._opened: Opened | None = None
+        self.opening = 0
+        """How many countries have been opened so far: tells one from the other."""
         self._rows: Rows | None = None
         self._revision = 0
         self._seal: str | None = None
@@ -99,6 +101,17 @@ class Desk:
             raise NotThere("no country is open; accepted is one of GET /api/countries; open or make one")
         return self._rows
 
+    def at_hand(self) -> tuple[Opened, Rows]:
+        """The open country and its rows, of one and the same country.
+
+        Raises
+        ------
+        NotThere
+            None is open.
+        """
+        with self._lock:
+            return self.opened, self.rows
+
     def open(self, folder: Path) -> None:
         """Open a country's folder; without a plan one is begun.
 
@@ -112,6 +125,7 @@ class Desk:
         revision, opened = rows.revision(), Opened(edited(country))
         with self._lock:
             self._rows, self._opened, self._revision = rows, opened, revision
+            self.opening += 1
             self._seal, self._kept = country.read_text(SEAL), Results()
             self._heard = _heard_by_plan(country)
         self.stream.tell("opened", name=country.name)

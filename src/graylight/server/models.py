@@ -19,6 +19,9 @@ class CountryNow(BaseModel):
     """The open country."""
 
     name: str
+    opening: int = Field(
+        description="sent back as the header Country-Opening with what is written for this country"
+    )
     invented: bool
     bounds: list[float] = Field(description="west, south, east, north, degrees")
     center: list[float] = Field(description="lon, lat")

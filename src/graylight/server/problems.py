@@ -16,7 +16,17 @@ from starlette.responses import Response
 from graylight.country.feature import plain_text
 from graylight.errors import BadInput, Cancelled, GraylightError, SourceUnavailable
 
-__all__ = ["MEDIA", "RESPONSES", "NoPlan", "NotThere", "Problem", "answer_problems", "problem", "unplaced"]
+__all__ = [
+    "MEDIA",
+    "RESPONSES",
+    "NoPlan",
+    "NotThere",
+    "OtherCountry",
+    "Problem",
+    "answer_problems",
+    "problem",
+    "unplaced",
+]
 
 MEDIA = "application/problem+json"
 
@@ -27,6 +37,10 @@ class NotThere(BadInput):
 
 class NoPlan(BadInput):
     """It hangs on a plan, and there is none yet."""
+
+
+class OtherCountry(BadInput):
+    """It was meant for a country that is no longer the open one."""
 
 
 class Problem(BaseModel):
@@ -41,6 +55,7 @@ class Problem(BaseModel):
 _STATUS: tuple[tuple[type[GraylightError], int], ...] = (
     (NotThere, 404),
     (NoPlan, 409),
+    (OtherCountry, 409),
     (BadInput, 422),
     (SourceUnavailable, 503),
     (Cancelled, 409),

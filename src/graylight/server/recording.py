@@ -30,7 +30,7 @@ from graylight.telling import record as telling
 
 __all__ = ["router"]
 
-router = APIRouter()
+router = APIRouter(dependencies=[asking.Meant])
 STRIP_ERROR_DEG = 0.3
 """How far off a point picked on the drawn view may be; proposed, as for the command."""
 Text: TypeAlias = Annotated[str, Field(max_length=120)]

@@ -14,7 +14,7 @@ from starlette.concurrency import run_in_threadpool
 from starlette.responses import Response
 
 from graylight.country.photos import keep_photo, read_photo
-from graylight.country.rows import Row
+from graylight.country.rows import Row, Rows
 from graylight.country.tables import LIVE
 from graylight.errors import BadInput
 from graylight.grid import Grid
@@ -27,7 +27,7 @@ from graylight.server.vectors import geojson_of, on_the_grid
 
 __all__ = ["router"]
 
-router = APIRouter()
+router = APIRouter(dependencies=[asking.Meant])
 MOST_POINTS = 20_000
 LARGEST_ID = 2**63 - 1
 Table = Literal["places", "traces", "edits", "outings", "sightings", "sign", "starts"]
@@ -133,25 +133,28 @@ def rows(desk: asking.The) -> RowsNow:
 @router.post("/rows/{table}", status_code=201)
 def add(desk: asking.The, table: Table, said: Said) -> Changed:
     """Add a row."""
-    shape = None if said.geometry is None else _shape(said.geometry, desk.opened.country.grid)
-    return _changed(desk, desk.rows.add(table, shape, **_columns(said)))
+    opened, kept = desk.at_hand()
+    shape = None if said.geometry is None else _shape(said.geometry, opened.country.grid)
+    return _changed(desk, kept.add(table, shape, **_columns(said)))
 
 
 @router.patch("/rows/{table}/{id}")
 def change(desk: asking.The, table: Table, id: Id, said: Said) -> Changed:
     """Change a row; what is not said stays as it is."""
-    _there(desk, table, id)
+    opened, kept = desk.at_hand()
+    _there(kept, table, id)
     more = {} if "geometry" not in said.model_fields_set else {
-        "geometry": None if said.geometry is None else _shape(said.geometry, desk.opened.country.grid)
+        "geometry": None if said.geometry is None else _shape(said.geometry, opened.country.grid)
     }  # fmt: skip
-    return _changed(desk, desk.rows.change(table, id, **more, **_columns(said)))
+    return _changed(desk, kept.change(table, id, **more, **_columns(said)))
 
 
 @router.delete("/rows/{table}/{id}")
 def remove(desk: asking.The, table: Table, id: Id) -> Changed:
     """Remove a row; the answer holds what it was."""
-    _there(desk, table, id)
-    return _changed(desk, desk.rows.remove(table, id))
+    _, kept = desk.at_hand()
+    _there(kept, table, id)
+    return _changed(desk, kept.remove(table, id))
 
 
 def _columns(said: Said) -> dict[str, Any]:
@@ -164,9 +167,9 @@ def _columns(said: Said) -> dict[str, Any]:
     return dict(said.values)
 
 
-def _there(desk: Desk, table: str, id: int) -> None:
+def _there(kept: Rows, table: str, id: int) -> None:
     try:
-        desk.rows.get(table, id)
+        kept.get(table, id)
     except BadInput as error:
         raise NotThere(str(error)) from None
 

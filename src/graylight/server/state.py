@@ -31,7 +31,7 @@ def state_of(desk: Desk) -> Now:
     opened, rows = desk.opened, desk.rows
     return Now(
         program=PROGRAM,
-        country=_country(opened),
+        country=_country(opened, desk.opening),
         settings=_settings(opened),
         animals=[*opened.country.own_profiles(), *shipped_names()],
         glasses=_glasses(opened),
@@ -46,12 +46,12 @@ def state_of(desk: Desk) -> Now:
     )
 
 
-def _country(opened: Opened) -> CountryNow:
+def _country(opened: Opened, opening: int) -> CountryNow:
     country = opened.country
     low, high = opened.once("heights", lambda: _ends(opened.raster("elevation")))
     center = country.grid.center
     return CountryNow(
-        name=country.name, invented=country.invented,
+        name=country.name, opening=opening, invented=country.invented,
         bounds=[round(v, 6) for v in country.grid.lonlat_bounds()], center=[round(center.lon, 6), round(center.lat, 6)],
         crs=country.grid.crs, cell_m=country.grid.cell_m, timezone=timezone_of(center), lowest_m=low, highest_m=high,
     )  # fmt: skip

@@ -6,6 +6,17 @@ export class Problem extends Error {
   }
 }
 
+let opening: number | null = null;
+
+/** What is written from here on is meant for this opening of a country, and for no other. */
+export function meantFor(number: number): void {
+  opening = number;
+}
+
+function heads(more: Record<string, string>): Record<string, string> {
+  return opening === null ? more : { ...more, 'Country-Opening': String(opening) };
+}
+
 export type Query = Record<string, string | number | boolean | null | undefined>;
 
 export function address(path: string, query: Query = {}): string {
@@ -19,14 +30,14 @@ export async function ask<T>(path: string, query: Query = {}, signal?: AbortSign
 }
 
 export async function tell<T>(method: 'POST' | 'PATCH' | 'DELETE', path: string, body?: unknown): Promise<T> {
-  const init: RequestInit = { method, headers: { 'Content-Type': 'application/json' } };
+  const init: RequestInit = { method, headers: heads({ 'Content-Type': 'application/json' }) };
   if (body !== undefined) init.body = JSON.stringify(body);
   return answer<T>(await send(address(path), init));
 }
 
 export async function hand<T>(path: string, body: Blob | FormData): Promise<T> {
   const init: RequestInit = { method: 'POST', body };
-  if (body instanceof Blob) init.headers = { 'Content-Type': body.type || 'application/octet-stream' };
+  init.headers = heads(body instanceof Blob ? { 'Content-Type': body.type || 'application/octet-stream' } : {});
   return answer<T>(await send(address(path), init));
 }
 

@@ -1,6 +1,6 @@
 /** What the server said last, and saying things to it. One place for all data; the parts only read it. */
 
-import { ask, Problem, tell } from '../api/client';
+import { ask, meantFor, Problem, tell } from '../api/client';
 import { listen } from '../api/events';
 import type { CountryEntry, Day, FromHere, Job, Note, Plan, RowFeature, RowsAnswer, State } from '../api/types';
 import { editsOf, overlaid } from '../plan/edits';
@@ -54,6 +54,7 @@ export class Desk {
       const [now, plan, notes, rows] = await Promise.all([
         ask<State>('state'), quiet(ask<Plan>('plan')), quiet(ask<Note[]>('notes')), ask<RowsAnswer>('rows'),
       ]);
+      if (!this.now) meantFor(now.country.opening); // a page shows one country: of another it hears by being loaded anew
       [this.now, this.plan, this.notes, this.rows, this.jobs] = [now, plan, notes ?? [], rows.features, now.jobs];
       this.seen = {};
     });

@@ -31,6 +31,7 @@ from graylight.packet.words import (
 )
 from graylight.plan.model import Place
 from graylight.telling import naming
+from graylight.telling.morning import CARRYING
 from graylight.telling.plan import LAW
 
 __all__ = ["PAPERS", "MapPlace", "Set", "compiled", "page_pictures", "set_pages"]
@@ -147,9 +148,10 @@ def _sit(sit: Sit, contents: Contents, pictures: dict[str, bytes]) -> dict[str, 
     drawn["band"] = None if sit.morning is None else draw_band(sit.morning)
     pictures.update({f"{part}-{name}.svg": svg for part, svg in drawn.items() if svg is not None})
     named = {part: None if svg is None else f"{part}-{name}.svg" for part, svg in drawn.items()}
-    return {
-        **sit_told(sit, contents), **named, "strip": f"strip-{name}.png", "map": _map(sit.map, name, pictures)
-    }  # fmt: skip
+    told = sit_told(sit, contents)
+    for one in told["sections"]:  # carrying out has a page of its own
+        one["rows"] = [row for row in one["rows"] if row[0] != CARRYING]
+    return {**told, **named, "strip": f"strip-{name}.png", "map": _map(sit.map, name, pictures)}
 
 
 def _map(drawn: DrawnMap, name: str, pictures: dict[str, bytes]) -> dict[str, Any]:

@@ -22,8 +22,9 @@ from graylight.telling.paragraph import Paragraph, counted, listed, sentence
 from graylight.telling.plan import LAW
 from graylight.units import Units, bearings, distance, duration_range, share, share_range
 
-__all__ = ["tell_morning"]
+__all__ = ["CARRYING", "tell_morning"]
 
+CARRYING = "Carrying an animal out"
 VERDICTS = {"good": "A good {} for it", "with care": "Go, with care", "not this morning": "Not this {}"}
 HOURS = {"dawn": "morning", "dusk": "evening", "day": "day"}
 KEY = {"dawn": "at dawn", "dusk": "at dusk", "day": "at dawn"}
@@ -67,7 +68,7 @@ def tell_morning(morning: Morning, units: Units) -> list[Paragraph]:
         paragraphs.append(Paragraph("Other ways", walk.other_ways(morning, units), run_in=True, close=True))
     paragraphs.append(Paragraph("Water", walk.water(morning), run_in=True, close=True))
     if carried := walk.carrying(morning, units):
-        paragraphs.append(Paragraph("Carrying an animal out", carried, run_in=True, close=True))
+        paragraphs.append(Paragraph(CARRYING, carried, run_in=True, close=True))
     paragraphs.append(Paragraph("If the wind is otherwise, or you are late", told.others()))
     if morning.calendar:
         paragraphs.append(Paragraph("Other dates", told.dates()))

@@ -408,4 +408,6 @@ def test_what_is_meant_for_another_country_is_not_written_into_this_one(page, sm
     assert Rows(Country.open(other)).get("places", number).values["name"] == "spring"
     undone = page.client.post("/api/undo", headers=meant)
     assert undone.status_code == 409
-    assert post(page, "rows/places", SPRING).status_code == 201  # a program that does not say which: the open one
+    assert (
+        post(page, "rows/places", SPRING).status_code == 201
+    )  # a program that does not say which: the open one

@@ -28,6 +28,8 @@ LOOPBACK, ANYWHERE = "127.0.0.1", "0.0.0.0"
 CALM_S = 2.0
 PATIENCE_S = 2
 """How long open streams are waited for at the end."""
+LAST_WORD_S = 0.1
+"""How long the end of a stream takes to leave, once nobody listens."""
 
 
 def listening(host: str, port: int) -> socket.socket:
@@ -118,10 +120,23 @@ class Serving(uvicorn.Server):
     def __init__(self, config: uvicorn.Config, desk: Desk) -> None:
         super().__init__(config)
         self._desk = desk
+        self._ending = False
 
     def handle_exit(self, sig: int, frame: object) -> None:
-        """Stop; a signal may come while this very thread holds the stream's lock, so another closes it."""
-        threading.Thread(target=self._desk.stream.close, name="graylight-close").start()
+        """Stop; a signal may come while this very thread holds the stream's lock, so another thread ends the streams."""
+        if self._ending:  # told twice: at once
+            super().handle_exit(sig, frame)  # type: ignore[arg-type]
+            return
+        self._ending = True
+        threading.Thread(target=self._end, args=[sig, frame], name="graylight-close").start()
+
+    def _end(self, sig: int, frame: object) -> None:
+        """End the streams with their last word before the server cuts whatever is open."""
+        self._desk.stream.close()
+        until = time.monotonic() + PATIENCE_S
+        while self._desk.stream.listeners and time.monotonic() < until:
+            time.sleep(0.02)
+        time.sleep(LAST_WORD_S)
         super().handle_exit(sig, frame)  # type: ignore[arg-type]
 
 

@@ -23,6 +23,8 @@ from graylight.plan import making
 from graylight.plan.animals import find_profile
 from graylight.plan.keeping import Made, make_plan
 from graylight.plan.looking import Ready, look_from, ready_to_look
+from graylight.plan.seats import Seats
+from graylight.plan.stages_kept import Kept
 from graylight.plan.watch import ready_to_watch, watch_marks
 
 
@@ -40,9 +42,11 @@ def _siting(country: Country, made: Made) -> Row:
     """From the pockets to the best three: windows of sight, every cell, foliage for the shortlist."""
     worked = made.worked
     profile = find_profile(country)
-    choose = partial(
-        making.watch, country, worked.read, worked.walked, worked.habitat, worked.chance, profile
-    )
+    of = making.Watching(country, worked.read, worked.walked, worked.habitat, worked.chance, profile)
+
+    def choose() -> None:
+        making.watch(of, Seats((), ()), Kept())  # nothing kept: all of it anew
+
     cells = int(np.isfinite(worked.read.elevation_m).sum())
     return Row(
         f"best three lookouts over {cells:,} cells, all pockets, foliage for the shortlist",

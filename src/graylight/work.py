@@ -12,7 +12,7 @@ from concurrent.futures import FIRST_EXCEPTION, Future, ThreadPoolExecutor, wait
 from functools import lru_cache
 from typing import TypeAlias, TypeVar
 
-__all__ = ["Tick", "begin", "in_bands", "part", "silent", "spread"]
+__all__ = ["Tick", "begin", "beside", "in_bands", "part", "silent", "spread"]
 
 Made = TypeVar("Made")
 Tick: TypeAlias = Callable[[float], None]
@@ -36,6 +36,16 @@ def _pool() -> ThreadPoolExecutor:
 def begin(job: Callable[[], Made]) -> Future[Made]:
     """Begin one job on the pool; as those of `spread`, it must not wait for the pool itself."""
     return _pool().submit(job)
+
+
+@lru_cache(maxsize=1)
+def _beside() -> ThreadPoolExecutor:
+    return ThreadPoolExecutor(max_workers=max(1, os.cpu_count() or 1), thread_name_prefix="graylight-beside")
+
+
+def beside(job: Callable[[], Made]) -> Future[Made]:
+    """Begin a job that itself spreads its work over the pool, beside the caller's own; it must not call `beside`."""
+    return _beside().submit(job)
 
 
 def spread(jobs: list[Callable[[], None]], *, tick: Tick = silent) -> None:

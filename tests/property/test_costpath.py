@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from scipy.sparse import csr_array
 from scipy.sparse.csgraph import dijkstra
 
-from graylight.kernels.costpath import MOVE_COLS, MOVE_ROWS, NOT_REACHED, SOURCE, least_time, trace
+from graylight.kernels.costpath import EVERYWHERE, MOVE_COLS, MOVE_ROWS, NOT_REACHED, SOURCE, least_time, trace
 
 SLOPE_MIN, SLOPE_STEP = -1.0, 0.05
 RELATIVE = 1e-6  # one rounding to float32, half an ulp is 6e-8
@@ -65,7 +65,7 @@ def land(seed: int, rows: int, cols: int, *, closed: float = 0.15, relief: float
     return Land(z, factor, (rng.random((rows, cols)) < 0.3).astype(np.uint8))
 
 
-def solve(here: Land, sources: list[tuple[int, int, float]], *, toward=False, limit_s=math.inf):
+def solve(here: Land, sources: list[tuple[int, int, float]], *, toward=False, limit_s=math.inf, goals=EVERYWHERE):
     seconds = np.full(here.z.shape, -9.0, np.float32)
     came = np.full(here.z.shape, 99, np.int8)
     rows, cols, gone = (np.array(column) for column in zip(*sources, strict=True))
@@ -82,10 +82,18 @@ def solve(here: Land, sources: list[tuple[int, int, float]], *, toward=False, li
         gone.astype(np.float64),
         limit_s,
         toward,
+        goals,
         seconds,
         came,
     )
     return seconds, came
+
+
+def way(came, row, col):
+    """Cells from a cell back to its source."""
+    rows, cols = np.empty(came.size, np.int64), np.empty(came.size, np.int64)
+    count = trace(came, row, col, rows, cols)
+    return list(zip(rows[:count].tolist(), cols[:count].tolist(), strict=True))
 
 
 def is_open(here: Land, r: int, c: int) -> bool:
@@ -288,3 +296,28 @@ def test_the_limit_only_cuts(seed, limit):
     np.testing.assert_array_equal(cut[inside], whole[inside])
     np.testing.assert_array_equal(cut_came[inside], whole_came[inside])
     assert np.all(np.isinf(cut[whole > limit * (1 + RELATIVE)]))
+
+
+@given(seed=st.integers(0, 10**6), toward=st.booleans(), spare=st.sampled_from([1.0, 1.02, 1.5, math.inf]))
+@settings(max_examples=60, deadline=None)
+def test_goals_and_the_ways_to_them_are_those_of_a_whole_run(seed, toward, spare):
+    """Whatever is left out for being asked only for some goals, under a limit or under none."""
+    rng = np.random.default_rng(seed)
+    here = land(seed, 40, 31, closed=rng.choice([0.0, 0.1, 0.3]))
+    source = [(int(rng.integers(40)), int(rng.integers(31)), 0.0)]
+    goals = np.stack([rng.integers(-2, 42, 5), rng.integers(-2, 33, 5)], axis=1)
+    whole, whole_came = solve(here, source, toward=toward)
+    inside = [(r, c) for r, c in goals.tolist() if 0 <= r < 40 and 0 <= c < 31 and np.isfinite(whole[r, c])]
+    limit = spare * max((float(whole[cell]) for cell in inside), default=1.0) * (1 + 1e-6)
+    part, came = solve(here, source, toward=toward, goals=goals, limit_s=limit)
+    for cell in inside:
+        assert part[cell] == whole[cell]
+        assert way(came, *cell) == way(whole_came, *cell)
+    assert np.isfinite(part).sum() <= np.isfinite(whole).sum()
+
+
+def test_goals_spare_work():
+    """On even ground a goal near the source is reached without going all over the country."""
+    here = land(1, 60, 60, closed=0.0)
+    part, _ = solve(here, [(30, 30, 0.0)], goals=np.array([[30, 33]]))
+    assert 3 < np.isfinite(part).sum() < 600

@@ -11,7 +11,7 @@ import rasterio
 import whitebox_workflows
 from numpy.typing import NDArray
 
-from graylight.kernels.costpath import least_time
+from graylight.kernels.costpath import EVERYWHERE, least_time
 from graylight.reach.burden import pandolf_watts, slowing
 from graylight.reach.pace import irmischer_off, irmischer_on, on_path, pace_table, tobler_off, tobler_on
 from graylight.settings import WalkSettings
@@ -38,7 +38,7 @@ def field(
     rows, cols = np.array([source[0]]), np.array([source[1]])
     surface = np.full(z.shape, ground, np.uint8)
     least_time(
-        z, factor, surface, table, -2.0, 0.01, cell_m, rows, cols, np.zeros(1), np.inf, toward, seconds, came
+        z, factor, surface, table, -2.0, 0.01, cell_m, rows, cols, np.zeros(1), np.inf, toward, EVERYWHERE, seconds, came
     )
     return seconds
 

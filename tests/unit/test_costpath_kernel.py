@@ -11,7 +11,7 @@ import sys
 import numpy as np
 import pytest
 
-from graylight.kernels.costpath import NOT_REACHED, SOURCE, least_time, trace
+from graylight.kernels.costpath import EVERYWHERE, NOT_REACHED, SOURCE, least_time, trace
 
 
 def drawn(picture: str) -> np.ndarray:
@@ -22,7 +22,7 @@ def drawn(picture: str) -> np.ndarray:
     )
 
 
-def run(factor, sources=((0, 0),), *, z=None, limit_s=np.inf, toward=False, gone=None, cell_m=10.0):
+def run(factor, sources=((0, 0),), *, z=None, limit_s=np.inf, toward=False, gone=None, cell_m=10.0, goals=()):
     factor = np.asarray(factor, np.float32)
     z = np.zeros(factor.shape, np.float32) if z is None else np.asarray(z, np.float32)
     seconds, came = np.empty(factor.shape, np.float32), np.empty(factor.shape, np.int8)
@@ -31,7 +31,8 @@ def run(factor, sources=((0, 0),), *, z=None, limit_s=np.inf, toward=False, gone
     gone = np.zeros(len(sources)) if gone is None else np.asarray(gone, np.float64)
     pace = np.ones((1, 3), np.float32)
     ground = np.zeros(factor.shape, np.uint8)
-    least_time(z, factor, ground, pace, -1.0, 1.0, cell_m, rows, cols, gone, limit_s, toward, seconds, came)
+    goals = np.array(goals, np.int64).reshape(-1, 2)
+    least_time(z, factor, ground, pace, -1.0, 1.0, cell_m, rows, cols, gone, limit_s, toward, goals, seconds, came)
     return seconds, came
 
 
@@ -170,7 +171,7 @@ def test_many_sources_fill_many_buckets():
 SCRIPT = """
 import json, sys
 import numpy as np
-from graylight.kernels.costpath import least_time, trace
+from graylight.kernels.costpath import EVERYWHERE, least_time, trace
 rng = np.random.default_rng(5)
 shape = (14, 19)
 z = (rng.normal(size=shape) * 5).astype(np.float32)
@@ -180,7 +181,7 @@ ground = (rng.random(shape) < 0.3).astype(np.uint8)
 pace = (1.0 + rng.random((2, 41))).astype(np.float32)
 seconds, came = np.empty(shape, np.float32), np.empty(shape, np.int8)
 one = np.array([4])
-least_time(z, factor, ground, pace, -1.0, 0.05, 10.0, one, one, np.zeros(1), np.inf, False, seconds, came)
+least_time(z, factor, ground, pace, -1.0, 0.05, 10.0, one, one, np.zeros(1), np.inf, False, EVERYWHERE, seconds, came)
 rows, cols = np.empty(99, np.int64), np.empty(99, np.int64)
 far = np.unravel_index(np.argmax(np.where(np.isfinite(seconds), seconds, -1)), shape)
 n = trace(came, int(far[0]), int(far[1]), rows, cols)

@@ -112,22 +112,28 @@ def pack_reach(
     walk: WalkSettings,
     pack: PackSettings,
     limit_s: float = np.inf,
+    dark: bool = False,
+    goals: tuple[ArrayLike, ArrayLike] | None = None,
     tick: Tick = silent,
 ) -> PackReach:
-    """Fields of the walk out under a load and of the walk in without one, both by day.
+    """Fields of the walk out under a load and of the walk in without one, by day or in the dark.
 
     Parameters
     ----------
     starts
         Rows and columns of the starts.
     land
-        The country; its ground is best made with ``dark=False``.
+        The country; its ground is best made for the same hour.
     loads
         What is carried.
     walk, pack
         The person's pace and limits; who carries how much.
     limit_s
         Longest single walk looked for, seconds.
+    dark
+        Whether it is carried in the dark, as after a sit at dusk.
+    goals
+        Rows and columns of the cells from which is carried: the fields hold for them alone; None: for all.
     tick
         Told about progress.
 
@@ -142,11 +148,11 @@ def pack_reach(
 
     def run(loaded: bool, over: WalkGround, pace: PaceTable) -> None:
         found[loaded] = walk_field(
-            land.elevation_m, over, pace, begin, cell_m=land.cell_m, toward=loaded, limit_s=limit_s
+            land.elevation_m, over, pace, begin, cell_m=land.cell_m, toward=loaded, limit_s=limit_s, goals=goals
         )
 
-    heavy = loaded_pace(walk, pack, load_kg=loads.each_kg)
-    light = pace_table(walk, pack=False, dark=False)
+    heavy = loaded_pace(walk, pack, load_kg=loads.each_kg, dark=dark)
+    light = pace_table(walk, pack=False, dark=dark)
     spread([partial(run, True, ground, heavy), partial(run, False, land.ground, light)], tick=tick)
     return PackReach(Reach(*found[True], *found[False], *begin, float(limit_s)), ground, loads)
 
@@ -201,7 +207,7 @@ def pack_out(
 
     Notes
     -----
-    Does not model rests, the dark, warm weather (which shortens the time that meat keeps), a frame or a
+    Does not model rests, warm weather (which shortens the time that meat keeps), a frame or a
     sled, pack animals, or help on the second day. Wheels are not allowed in a wilderness.
     """
     loads = reached.loads

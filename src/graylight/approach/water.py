@@ -63,12 +63,16 @@ def shore(water: Water, factor: NDArray[np.float32], *, sure: bool = False) -> M
         Only water to be counted on.
     """
     wet = water.sure if sure else water.near
+    _same_shape(wet, factor)
+    return np.asarray(binary_dilation(wet, structure=_BESIDE) & np.isfinite(factor))
+
+
+def _same_shape(wet: Mask, factor: NDArray[np.float32]) -> None:
     if wet.shape != factor.shape:
         raise BadInput(
             f"water has shape {wet.shape} and the walking ground {factor.shape}; accepted is one shape; "
             "bring all layers onto one grid first"
         )
-    return np.asarray(binary_dilation(wet, structure=_BESIDE) & np.isfinite(factor))
 
 
 def nearest_water(walked: Reach, water: Water, factor: NDArray[np.float32]) -> tuple[WaterWalk, ...]:
@@ -93,9 +97,10 @@ def nearest_water(walked: Reach, water: Water, factor: NDArray[np.float32]) -> t
     -----
     That water is near does not say that it is fit to drink or may be reached: boil or filter it.
     """
+    _same_shape(water.near, factor)
     found = []
     for sure in (False, True):
-        cell = _soonest(walked, shore(water, factor, sure=sure))
+        cell = _soonest(walked, water, factor, sure=sure)
         if cell is not None:
             found.append(_told(walked, water, *cell, sure=sure))
         if found and found[0].sure:
@@ -103,12 +108,31 @@ def nearest_water(walked: Reach, water: Water, factor: NDArray[np.float32]) -> t
     return tuple(sorted(found, key=lambda one: one.round_s))
 
 
-def _soonest(walked: Reach, beside: Mask) -> tuple[int, int] | None:
-    both = walked.seconds.astype(np.float64) + walked.back_seconds
-    both[~beside] = np.inf
-    best = int(np.argmin(both))
-    row, col = divmod(best, both.shape[1])
-    return (row, col) if np.isfinite(both[row, col]) else None
+def _soonest(
+    walked: Reach, water: Water, factor: NDArray[np.float32], *, sure: bool
+) -> tuple[int, int] | None:
+    """The cell from which it is soonest fetched; looked for where one can walk to and back from alone."""
+    wet = water.sure if sure else water.near
+    part = _about(np.isfinite(walked.seconds) & np.isfinite(walked.back_seconds))
+    both = walked.seconds[part].astype(np.float64) + walked.back_seconds[part]
+    both[~_beside(wet, part) | ~np.isfinite(factor[part])] = np.inf
+    if not np.isfinite(both).any():
+        return None
+    row, col = divmod(int(np.argmin(both)), both.shape[1])
+    return part[0].start + row, part[1].start + col
+
+
+def _about(mask: Mask) -> tuple[slice, slice]:
+    """The rows and columns in which a mask holds anything."""
+    sides = [np.flatnonzero(mask.any(axis=axis)) for axis in (1, 0)]
+    return tuple(slice(int(s[0]), int(s[-1]) + 1) if s.size else slice(0, 0) for s in sides)  # type: ignore[return-value]
+
+
+def _beside(wet: Mask, part: tuple[slice, slice]) -> Mask:
+    """On or beside what is wet, over a part of the country."""
+    wider = tuple(slice(max(one.start - 1, 0), one.stop + 1) for one in part)
+    inner = tuple(slice(one.start - more.start, one.stop - more.start) for one, more in zip(part, wider, strict=True))
+    return np.asarray(binary_dilation(wet[wider], structure=_BESIDE)[inner])
 
 
 def _told(walked: Reach, water: Water, row: int, col: int, *, sure: bool) -> WaterWalk:

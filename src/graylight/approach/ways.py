@@ -227,7 +227,7 @@ class _Seek:
         return int(self.begin[0][start]), int(self.begin[1][start])
 
     def fields(self, runs: list[_Wanted], tick: Tick) -> list[Field]:
-        """Fields of walking time, one for each run."""
+        """Fields of walking time between the lookout and the starts, one for each run."""
         found: dict[int, Field] = {}
 
         def run(i: int) -> None:
@@ -235,7 +235,7 @@ class _Seek:
             begin = [self.place.row], [self.place.col]
             found[i] = walk_field(
                 self.land.elevation_m, ground, self.pace, begin,
-                cell_m=self.land.cell_m, toward=toward, limit_s=limit_s,
+                cell_m=self.land.cell_m, toward=toward, limit_s=limit_s, goals=self.begin,
             )  # fmt: skip
 
         spread([partial(run, i) for i in range(len(runs))], tick=tick)

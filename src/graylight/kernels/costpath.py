@@ -15,6 +15,10 @@ is the cheapest move on the ground, so that a cell is settled when it is taken; 
 much cheaper than the rest the width is bounded from below, and a cell taken too early is taken again. Either
 way the labels are the exact least sums (float64 inside), and of equal ways the one from the first cell in
 order of row and column is kept, whatever the order of the work.
+
+Where only some goals are asked for, the run ends when all of them are settled, and does not go on from a cell from
+which even the straight line to them at the best pace would pass the limit (the lower bound of Hart, Nilsson & Raphael
+1968, doi:10.1109/TSSC.1968.300136). The goals, and every cell on the ways to them, get what a whole run gives them.
 """
 
 from __future__ import annotations
@@ -24,12 +28,15 @@ import math
 import numpy as np
 from numba import njit
 
-__all__ = ["MOVE_COLS", "MOVE_ROWS", "NOT_REACHED", "SOURCE", "least_time", "trace"]
+__all__ = ["EVERYWHERE", "MOVE_COLS", "MOVE_ROWS", "NOT_REACHED", "SOURCE", "least_time", "trace"]
 
 SOURCE = -1
 """Value in `came_out` of a cell whose least time is that of a source lying in it."""
 NOT_REACHED = -2
 """Value in `came_out` of a cell that is closed, cut off, or beyond the limit."""
+
+EVERYWHERE = np.empty((0, 2), np.int64)
+"""As goals: every cell is asked for."""
 
 # Moves by the place of the cell they come from, first rows first: the lesser index is the earlier place, by
 # which ties are broken. MOVE_ROWS[m], MOVE_COLS[m] lead from the cell one came from to the cell reached.
@@ -43,6 +50,7 @@ _SPARE = (
 )  # free blocks to have at hand: a cell leads to at most 16 others, each in a bucket of its own
 _EDGE = 2  # closed cells around the padded grid, as far as a knight move reaches
 _TYPICAL = 0.125  # least bucket width, as a part of the typical straight move
+_SAMPLED = 8  # of so many cells one tells what is typical: it decides about the order of the work alone
 _FREE = _RING  # the place in `head` where the chain of free blocks hangs
 # What is asked of a cell together lies together: with an array for each, half the time went on cache misses.
 # And the inner functions call nothing but what is inlined, or are called once a block: on every other call each
@@ -61,15 +69,13 @@ _NODE = np.dtype(
 
 
 @njit(cache=True, nogil=True)
-def _pad(elevation, factor, ground, best, z, f, g, label):
+def _pad(elevation, factor, ground, best, z, f, g):
     """Copy onto the padded grid; f is seconds a metre at each cell's best slope, 0 where closed.
 
     Returns the least and the typical (geometric mean) f of the open cells.
     """
     rows, cols = elevation.shape
     stride = cols + 2 * _EDGE
-    for cell in range(label.size):
-        label[cell] = np.inf
     least = np.inf
     logs = 0.0
     count = 0
@@ -83,20 +89,22 @@ def _pad(elevation, factor, ground, best, z, f, g, label):
                 g[at + c] = ground[r, c]
                 f[at + c] = times * best[ground[r, c]]
                 least = min(least, np.float64(f[at + c]))
-                logs += math.log(f[at + c])
-                count += 1
-    return least, math.exp(logs / max(count, 1))
+                if (at + c) % _SAMPLED == 0:
+                    logs += math.log(f[at + c])
+                    count += 1
+    return least, math.exp(logs / count) if count > 0 else least
 
 
 @njit(cache=True, nogil=True)
-def _unpad(label, came, seconds_out, came_out):
-    """Copy the answer off the padded grid."""
+def _unpad(label, came, done, seconds_out, came_out):
+    """Copy the answer off the padded grid; where a run ended early some cells are not settled."""
     rows, cols = seconds_out.shape
     for r in range(rows):
         at = (r + _EDGE) * (cols + 2 * _EDGE) + _EDGE
         for c in range(cols):
-            seconds_out[r, c] = label[at + c]
-            came_out[r, c] = came[at + c]
+            settled = done[at + c] != 0
+            seconds_out[r, c] = label[at + c] if settled else np.inf
+            came_out[r, c] = came[at + c] if settled else NOT_REACHED
 
 
 @njit(cache=True, nogil=True)
@@ -202,6 +210,37 @@ def _tables(stride, cell_m, sign, offsets, lengths):
 
 
 @njit(cache=True, nogil=True)
+def _goals(goals, shape, f, per_m, cells, box):
+    """The open goals as `cells` of the padded grid, and in `box` the rows and columns they lie in; how many.
+
+    The last of `box` is the least that one cell's length takes, seconds; 0 where no goal is asked for.
+    """
+    count = 0
+    box[0], box[1], box[2], box[3] = np.inf, -np.inf, np.inf, -np.inf
+    for i in range(goals.shape[0]):
+        r, c = goals[i, 0], goals[i, 1]
+        if r < 0 or c < 0 or r >= shape[0] or c >= shape[1]:
+            continue
+        cell = (r + _EDGE) * (shape[1] + 2 * _EDGE) + c + _EDGE
+        if f[cell] > 0.0:
+            cells[count] = cell
+            count += 1
+            box[0], box[1] = min(box[0], r + _EDGE), max(box[1], r + _EDGE)
+            box[2], box[3] = min(box[2], c + _EDGE), max(box[3], c + _EDGE)
+    box[4] = per_m if count > 0 else 0.0
+    return count
+
+
+@njit(cache=True, nogil=True, inline="always")
+def _least_on(cell, stride, box):
+    """Seconds that the way on from a cell to the goals takes at the least."""
+    r, c = cell // stride, cell % stride
+    down = max(max(box[0] - r, r - box[1]), 0.0)
+    aside = max(max(box[2] - c, c - box[3]), 0.0)
+    return box[4] * math.sqrt(down * down + aside * aside)
+
+
+@njit(cache=True, nogil=True)
 def _hopeful(cell, seconds, least, node, offsets, lengths, found):
     """Fill `found` with the places in the tables of the moves that may be worth trying; how many.
 
@@ -253,7 +292,7 @@ def _arrivals(cell, seconds, node, pace, slope_min, per_step, offsets, lengths, 
 
 
 @njit(cache=True, nogil=True)
-def _work_off(block, now, per_bucket, limit_s, least, node, pace, slope_min, per_step, offsets, lengths,
+def _work_off(block, now, per_bucket, limit_s, stride, box, least, node, pace, slope_min, per_step, offsets, lengths,
               found, arrive, head, blocks, links, tally):  # fmt: skip
     """Settle the cells of one block: try the sixteen moves from each."""
     for n in range(links[block, 0]):
@@ -267,6 +306,8 @@ def _work_off(block, now, per_bucket, limit_s, least, node, pace, slope_min, per
             _put(cell, min(own, now + _RING - 1), head, blocks, links, tally)
             continue
         node[cell]["done"] = 1
+        if box[4] > 0.0 and seconds + _least_on(cell, stride, box) > limit_s:
+            continue
         count = _hopeful(cell, seconds, least, node, offsets, lengths, found)
         _arrivals(cell, seconds, node, pace, slope_min, per_step, offsets, lengths, found, count, arrive)
         for j in range(count):
@@ -289,8 +330,10 @@ def _work_off(block, now, per_bucket, limit_s, least, node, pace, slope_min, per
 
 
 @njit(cache=True, nogil=True)
-def _spread(sources, now, per_bucket, limit_s, least, node, pace, slope_min, per_step, offsets, lengths):
-    """Put the sources in their buckets and work these off, from bucket `now` on, until none is left."""
+def _spread(sources, goals, now, per_bucket, limit_s, stride, box, least, node, pace, slope_min, per_step, offsets,
+            lengths):  # fmt: skip
+    """Put the sources in their buckets and work these off, from bucket `now` on, until none or no goal is left."""
+    waiting = 0  # the first goal that is not settled
     head = np.full(_RING + 1, -1, np.int32)
     tally = np.zeros(2, np.int64)
     found = np.zeros(17, np.int64)
@@ -312,17 +355,21 @@ def _spread(sources, now, per_bucket, limit_s, least, node, pace, slope_min, per
                 blocks, links = _more_blocks(blocks, links, head, tally)
             block = head[slot]
             head[slot] = links[block, 1]
-            _work_off(block, now, per_bucket, limit_s, least, node, pace, slope_min, per_step, offsets,
+            _work_off(block, now, per_bucket, limit_s, stride, box, least, node, pace, slope_min, per_step, offsets,
                       lengths, found, arrive, head, blocks, links, tally)  # fmt: skip
             links[block, 1] = head[_FREE]
             head[_FREE] = block
             tally[1] += 1
+        while waiting < goals.size and node[goals[waiting]]["done"]:
+            waiting += 1
+        if 0 < goals.size == waiting:
+            return
         now += 1
 
 
 @njit(cache=True, nogil=True)
 def least_time(elevation, factor, ground, pace, slope_min, slope_step, cell_m, source_rows, source_cols,
-               source_seconds, limit_s, toward, seconds_out, came_out):  # fmt: skip
+               source_seconds, limit_s, toward, goals, seconds_out, came_out):  # fmt: skip
     """Least time from the sources to every cell, or from every cell to the nearest source.
 
     Parameters
@@ -348,6 +395,9 @@ def least_time(elevation, factor, ground, pace, slope_min, slope_step, cell_m, s
         Cells farther than this are not reached; may be inf.
     toward : bool
         False: from the sources to each cell. True: from each cell to the nearest source, slopes turned round.
+    goals : (n, 2) int64
+        Row and column of each cell that is asked for; those outside the grid or closed are left out. None: all are.
+        With goals, what is filled in elsewhere than on the ways to them may be too long, or not reached.
     seconds_out : (rows, cols) float32
         Filled: seconds; inf where not reached.
     came_out : (rows, cols) int8
@@ -368,11 +418,12 @@ def least_time(elevation, factor, ground, pace, slope_min, slope_step, cell_m, s
     g = node["g"]
     came = node["came"]
     for i in range(size):
+        label[i] = np.inf
         came[i] = NOT_REACHED
     best = np.empty(pace.shape[0], np.float64)
     relative = np.empty(pace.shape, np.float64)
     _relative(pace, best, relative)
-    least, typical = _pad(elevation, factor, ground, best, z, f, g, label)
+    least, typical = _pad(elevation, factor, ground, best, z, f, g)
     cells = np.empty(source_rows.size, np.int64)
     count = _seed(source_rows, source_cols, source_seconds, elevation.shape, limit_s, f, label, came, cells)
     if count > 0:
@@ -383,9 +434,12 @@ def least_time(elevation, factor, ground, pace, slope_min, slope_step, cell_m, s
         offsets = np.zeros((16, 4), np.int64)
         lengths = np.zeros((16, 4), np.float64)
         _tables(stride, cell_m, -1.0 if toward else 1.0, offsets, lengths)
-        _spread(cells[:count], np.int64(first * per_bucket), per_bucket, limit_s, least, node, relative,
-                slope_min, 1.0 / slope_step, offsets, lengths)  # fmt: skip
-    _unpad(label, came, seconds_out, came_out)
+        ends = np.empty(goals.shape[0], np.int64)
+        box = np.empty(5, np.float64)
+        asked = _goals(goals, elevation.shape, f, cell_m * least * (1.0 - 1e-9), ends, box)
+        _spread(cells[:count], ends[:asked], np.int64(first * per_bucket), per_bucket, limit_s, stride, box, least,
+                node, relative, slope_min, 1.0 / slope_step, offsets, lengths)  # fmt: skip
+    _unpad(label, came, node["done"], seconds_out, came_out)
 
 
 @njit(cache=True, nogil=True)

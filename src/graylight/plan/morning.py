@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import datetime as dt
+from concurrent.futures import wait
 from dataclasses import dataclass, field
 from functools import partial
-from typing import TypeAlias
+from typing import TypeAlias, TypedDict
 
 import numpy as np
 from numpy.typing import NDArray
@@ -39,7 +40,7 @@ from graylight.sit.facts import AirHere, SitFacts, SitKind, Span, Turn, WalkIn, 
 from graylight.sky.drift import Drift, carries_to, drift, drift_of_way, middle_scent
 from graylight.sky.glare import Glare, PocketGlare, glare
 from graylight.sky.wind import Air, AirGround, GeneralWind, WindField, air_ground, turns_at
-from graylight.work import spread
+from graylight.work import beside, spread
 
 __all__ = [
     "Dawn",
@@ -243,33 +244,79 @@ def sit_at(
     BadInput
         No usable light begins (or ends) that day, or starts are known and none reaches the lookout.
     """
-    sky = ready.day(date)
-    country = ready.looking.country
-    check_light(sky.light, kind, country.settings.usable_light_sun_deg)
     dawns, cell = dawns_of(ready, lookout), ready.cell(lookout)
+    hours = _Hours(dark=kind != "dusk", dark_out=kind != "dawn")
+    kept, pockets = ready.approach(lookout), {d.pocket.id: d.cells for d in dawns}
+    # the legs and the air hang on each other only in that a way out of scent is sought where scent is
+    legs = beside(partial(ready.foot.ahead, lookout, cell, kept, pockets, **hours))
+    try:
+        above = _above(ready, cell, dawns, date, wind, kind)
+    finally:
+        wait([legs])
+    legs.result()
+    way = ready.foot.taken(lookout, cell, kept, above.scented, **hours)
+    carried = [None] * len(dawns) if way is None else ready.foot.carried(way.begun, pockets, dark=not way.dark)
+    return _sat(ready, lookout, dawns, above, way, tuple(carried), kind)
+
+
+class _Hours(TypedDict):
+    """Whether the way in, and the way out, are walked in the dark."""
+
+    dark: bool
+    dark_out: bool
+
+
+@dataclass(frozen=True, slots=True)
+class _Above:
+    """What sun and air do at a lookout: all of a sit that does not hang on the ways."""
+
+    sky: DaySky
+    settled: dt.datetime
+    turns: tuple[Turn, ...]
+    air: Airs
+    whiffs: tuple[tuple[Whiff, ...], ...]
+    key: WindField
+    walked_in: WindField
+    sun: Glare
+    scented: Raster
+
+
+def _above(
+    ready: MorningReady, cell: RowCol, dawns: tuple[Dawn, ...], date: dt.date, wind: GeneralWind, kind: SitKind
+) -> _Above:
+    sky = ready.day(date)
+    check_light(sky.light, kind, ready.looking.country.settings.usable_light_sun_deg)
     settled = _settled(ready, sky, kind)
     turns = _turns(ready, sky, cell, kind)
     times = _times(sky, turns, kind)
     about = sky.about(cell)
     fields = [about.sky.field(at, wind) for at in times]
-    whiffs = _whiffs(ready, about, times, fields, dawns, cell)
     air = tuple((at, one.at(*about.cell)) for at, one in zip(times, fields, strict=True))
     key = sky.field(key_moment(sky, kind), wind)
     # night air is alike until sunrise; by day what blows an hour before one sits
     walked_in = key if kind != "dusk" else sky.field(settled - dt.timedelta(hours=1), wind)
-    sun = _sun(ready, dawns, cell, date)
-    scented = _scented(ready, dawns, walked_in)
-    way = ready.foot.taken(
-        lookout, cell, ready.approach(lookout), scented, dark=kind != "dusk", dark_out=kind != "dawn"
-    )
-    carried = tuple(None if way is None else ready.foot.carried(way.begun, d.cells) for d in dawns)
-    watched = [_watched(ready, d, sun, w, out) for d, w, out in zip(dawns, whiffs, carried, strict=True)]
-    facts = SitFacts(
-        sky.light.usable_from, sky.light.legal_from, sky.light.sunrise, settled, sky.light.civil_dusk,
-        _walk(ready, way, settled), _air_here(sky, turns, air), tuple(watched), kind,
-        sky.light.sunset, sky.light.legal_until, sky.light.usable_until,
+    return _Above(
+        sky, settled, turns, air, tuple(_whiffs(ready, about, times, fields, dawns, cell)), key, walked_in,
+        _sun(ready, dawns, cell, date), _scented(ready, dawns, walked_in),
     )  # fmt: skip
-    return Sat(lookout, sky, facts, dawns, way, air, key, carried, scented, _smelled(ready, way, walked_in))
+
+
+def _sat(
+    ready: MorningReady, lookout: Lookout, dawns: tuple[Dawn, ...], above: _Above, way: WayTaken | None,
+    carried: tuple[PackOut | None, ...], kind: SitKind,
+) -> Sat:  # fmt: skip
+    light = above.sky.light
+    both = zip(dawns, above.whiffs, carried, strict=True)
+    facts = SitFacts(
+        light.usable_from, light.legal_from, light.sunrise, above.settled, light.civil_dusk,
+        _walk(ready, way, above.settled), _air_here(above.sky, above.turns, above.air),
+        tuple(_watched(ready, dawn, above.sun, whiffs, out) for dawn, whiffs, out in both), kind,
+        light.sunset, light.legal_until, light.usable_until,
+    )  # fmt: skip
+    smelled = _smelled(ready, way, above.walked_in)
+    return Sat(
+        lookout, above.sky, facts, dawns, way, above.air, above.key, carried, above.scented, smelled
+    )
 
 
 def _settled(ready: MorningReady, sky: DaySky, kind: SitKind) -> dt.datetime:

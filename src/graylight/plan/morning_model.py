@@ -94,7 +94,7 @@ class WaterNear(_Model):
 
 
 class Carry(_Model):
-    """Carrying an animal out from the middle of a pocket to the start, by day."""
+    """Carrying an animal out from the middle of a pocket to the start."""
 
     weight_kg: Speed
     people: int
@@ -105,6 +105,7 @@ class Carry(_Model):
     hours_high: Speed | None
     hours_limit: Speed
     veto: str | None = Field(description="why it can't be done in time; null where it can")
+    dark: bool = Field(default=False, description="whether it is carried in the dark, as after a sit at dusk")
 
 
 class MorningWay(_Model):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -32,6 +33,8 @@ SHARED_S = 300.0
 """Paths that part and meet again within so many seconds run together. Proposed."""
 WATER_S = 5400.0
 """Water is looked for within so long a walk of a lookout. Proposed."""
+WATER_NEAR_S = 900.0
+"""At first it is looked for this near: what is soonest there and back within a limit is soonest of all."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,7 +104,7 @@ class OnFoot:
     _ways: dict[tuple[str, bool], FromStart] = field(default_factory=dict)
     _outs: dict[tuple[str, bool], Course | None] = field(default_factory=dict)
     _water: dict[str, tuple[WaterWalk, ...]] = field(default_factory=dict)
-    _packs: dict[RowCol, PackReach] = field(default_factory=dict)
+    _packs: dict[tuple[RowCol, bool, str], PackOut] = field(default_factory=dict)
 
     def forget(self) -> None:
         """Drop all that was worked out (a benchmark does)."""
@@ -140,6 +143,25 @@ class OnFoot:
         begun = Begun(begin[found.start], found.begin)
         out, out_s = self._out(lookout, cell, found, dark=dark, dark_out=dark_out)
         return WayTaken(course, found, out, out_s, begun, dark, dark_out)
+
+    def ahead(
+        self, lookout: Lookout, cell: RowCol, kept: Approach | None, pockets: Mapping[str, PocketCells], *,
+        dark: bool, dark_out: bool,
+    ) -> None:  # fmt: skip
+        """Work out and keep what does not hang on the air: ways that keep out of view, out, water, carrying out.
+
+        Raises
+        ------
+        BadInput
+            As `taken`.
+        """
+        self.water_near(lookout, cell)
+        begin = self.starts(kept)
+        if begin:
+            found = self._hidden(lookout, cell, kept, begin, dark=dark)
+            self._out(lookout, cell, found, dark=dark, dark_out=dark_out)
+            # who walks in by day sits at dusk, and carries out in the dark
+            self.carried(Begun(begin[found.start], found.begin), pockets, dark=not dark)
 
     def _hidden(
         self, lookout: Lookout, cell: RowCol, kept: Approach | None, begin: list[WayIn], *, dark: bool
@@ -185,25 +207,52 @@ class OnFoot:
     def water_near(self, lookout: Lookout, cell: RowCol) -> tuple[WaterWalk, ...]:
         """Water soonest fetched from a lookout by day, and the soonest that is sure."""
         if lookout.id not in self._water:
-            land, walk = self.day, self.looking.country.settings.walk
-            walked = reach(
-                land.elevation_m, land.ground, ([cell.row], [cell.col]), cell_m=land.cell_m, settings=walk,
-                limit_s=WATER_S, dark=False,
-            )  # fmt: skip
-            self._water[lookout.id] = nearest_water(walked, self.water, land.ground.factor)
+            limit_s, found = WATER_NEAR_S, self._water_within(cell, WATER_NEAR_S)
+            while limit_s < WATER_S and not (found and found[-1].sure and found[-1].round_s <= limit_s):
+                limit_s = min(2.0 * limit_s, WATER_S)
+                found = self._water_within(cell, limit_s)
+            self._water[lookout.id] = found
         return self._water[lookout.id]
 
-    def carried(self, begun: Begun, cells: PocketCells) -> PackOut | None:
-        """Carrying an animal out to a start from the middling cell of a pocket; None where its weight is not known."""
-        if self.load is None or not len(cells.rows):
-            return None
+    def _water_within(self, cell: RowCol, limit_s: float) -> tuple[WaterWalk, ...]:
+        land, walk = self.day, self.looking.country.settings.walk
+        walked = reach(
+            land.elevation_m, land.ground, ([cell.row], [cell.col]), cell_m=land.cell_m, settings=walk,
+            limit_s=limit_s, dark=False,
+        )  # fmt: skip
+        return nearest_water(walked, self.water, land.ground.factor)
+
+    def carried(self, begun: Begun, pockets: Mapping[str, PocketCells], *, dark: bool) -> list[PackOut | None]:
+        """Carrying an animal out to a start from the middling cell of each pocket, by day or in the dark.
+
+        None where its weight is not known, or the pocket holds no cell.
+        """
+        if self.load is None:
+            return [None] * len(pockets)
+        new = {
+            one: cells
+            for one, cells in pockets.items()
+            if len(cells.rows) and (begun.begin, dark, one) not in self._packs
+        }
+        if new:
+            pack = self._pack_reach(self.load, begun.begin, new, dark)
+            for one, cells in new.items():
+                self._packs[begun.begin, dark, one] = self._pack_out(pack, cells)
+        return [self._packs.get((begun.begin, dark, one)) for one in pockets]
+
+    def _pack_reach(
+        self, load: LoadNumbers, begin: RowCol, pockets: Mapping[str, PocketCells], dark: bool
+    ) -> PackReach:
         settings = self.looking.country.settings
-        if begun.begin not in self._packs:
-            self._packs[begun.begin] = pack_reach(
-                ([begun.begin.row], [begun.begin.col]), self.day, loads_of(self.load, settings.pack),
-                walk=settings.walk, pack=settings.pack,
-            )  # fmt: skip
-        pack = self._packs[begun.begin]
+        rows = np.concatenate([cells.rows for cells in pockets.values()])
+        cols = np.concatenate([cells.cols for cells in pockets.values()])
+        return pack_reach(
+            ([begin.row], [begin.col]), self.land(dark), loads_of(load, settings.pack),
+            walk=settings.walk, pack=settings.pack, dark=dark, goals=(rows, cols),
+        )  # fmt: skip
+
+    def _pack_out(self, pack: PackReach, cells: PocketCells) -> PackOut:
+        settings = self.looking.country.settings
         seconds = pack.loaded.seconds[cells.rows, cells.cols]
         middle = int(np.argsort(seconds, kind="stable")[len(seconds) // 2])
         cell = RowCol(int(cells.rows[middle]), int(cells.cols[middle]))

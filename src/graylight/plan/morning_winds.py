@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import datetime as dt
+from functools import partial
 
 from graylight.plan.model import Lookout
-from graylight.plan.morning import MorningReady, blows_at, dawns_of, drifts
+from graylight.plan.morning import MorningReady, blows_at, dawns_of
 from graylight.plan.morning_model import ByWind
 from graylight.plan.morning_sky import DaySky, reaches_share
+from graylight.sky.drift import drift
 from graylight.sky.wind import GeneralWind
+from graylight.work import spread
 
 __all__ = ["POINTS", "WINDS_MS", "by_wind"]
 
@@ -41,7 +44,12 @@ def by_wind(ready: MorningReady, sky: DaySky, when: dt.datetime, speed_ms: float
 def _fit(ready: MorningReady, sky: DaySky, when: dt.datetime, speed_ms: float) -> list[list[str]]:
     """The clean lookouts for each of the winds."""
     best = sorted(ready.looking.plan.lookouts, key=lambda one: (-one.worth, one.id))
-    clean = {one.id: _clean(ready, sky, one, when, speed_ms) for one in best}
+    clean: dict[str, list[bool]] = {}
+
+    def look(one: Lookout) -> None:
+        clean[one.id] = _clean(ready, sky, one, when, speed_ms)
+
+    spread([partial(look, one) for one in best])
     return [[one.id for one in best if clean[one.id][i]][:MOST] for i in range(len(POINTS))]
 
 
@@ -51,10 +59,10 @@ def _clean(
     """For each of the winds, whether neither its scent nor the wind itself goes to what is watched from there."""
     settings, cell = ready.looking.country.settings, ready.cell(lookout)
     about, dawns = sky.about(cell), dawns_of(ready, lookout)
-    fields = [about.sky.field(when, GeneralWind(45.0 * i, speed_ms)) for i in range(len(POINTS))]
     found = []
-    for field, blown in zip(fields, drifts(fields, about.cell, settings.air), strict=True):
-        air = field.at(*about.cell)
+    for i in range(len(POINTS)):
+        field = about.sky.field(when, GeneralWind(45.0 * i, speed_ms))
+        blown, air = drift(field, *about.cell, settings=settings.air), field.at(*about.cell)
         at_them = any(blows_at(ready, air, cell, dawn.cells) for dawn in dawns)
         share = sum(d.weight * reaches_share(blown.scent, d.cells, about.corner) for d in dawns)
         found.append(bool(dawns) and not at_them and share <= settings.sit.scent_care)

@@ -188,18 +188,18 @@ def _pocket(dawn: Dawn, watched: Watched, out: PackOut | None, sat: Sat, setting
         beds=[BedShade(id=b.id, shaded=[_hours(s) for s in b.shaded]) for b in watched.beds],
         sun_left=watched.sun_left,
         comes=_hours(rises(watched, sat.facts, settings.sit)) if sat.facts.has_dusk else None,
-        carry=None if out is None else _carry(out, settings.pack),
+        carry=None if out is None else _carry(out, settings.pack, dark=sat.facts.kind == "dusk"),
     )
 
 
-def _carry(out: PackOut, pack: PackSettings) -> Carry:
+def _carry(out: PackOut, pack: PackSettings, *, dark: bool) -> Carry:
     def known(value: float) -> float | None:
         return value if np.isfinite(value) else None
 
     return Carry(
         weight_kg=out.loads.weight_kg, people=pack.people, trips=out.loads.trips, each_kg=out.loads.each_kg,
         loaded_seconds=known(out.loaded_seconds), hours=known(out.hours), hours_high=known(out.hours_high),
-        hours_limit=out.hours_limit, veto=out.veto,
+        hours_limit=out.hours_limit, veto=out.veto, dark=dark,
     )  # fmt: skip
 
 

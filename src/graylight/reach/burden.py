@@ -69,13 +69,13 @@ def slowing(
     return v / np.maximum(loaded, SLOWEST * v)
 
 
-def loaded_pace(walk: WalkSettings, pack: PackSettings, *, load_kg: float) -> PaceTable:
-    """Pace by day under a load that is carried on the back, on and off path.
+def loaded_pace(walk: WalkSettings, pack: PackSettings, *, load_kg: float, dark: bool = False) -> PaceTable:
+    """Pace under a load that is carried on the back, on and off path, by day or in the dark.
 
-    The person's own pace by day without a pack (published pace times `walk.pace_factor`), slowed by slope so
+    The person's own pace at that hour without a pack (published pace times `walk.pace_factor`), slowed by slope so
     that the metabolic power stays as it was.
     """
-    free = pace_table(walk, pack=False, dark=False)
+    free = pace_table(walk, pack=False, dark=dark)
     slope = free.slope_min + free.slope_step * np.arange(free.seconds_per_m.shape[1])
     longer = np.ones(free.seconds_per_m.shape)
     for surface, terrain in ((OFF_PATH, pack.terrain_off), (ON_PATH, pack.terrain_on)):

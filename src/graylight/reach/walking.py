@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from graylight.errors import BadInput
-from graylight.kernels.costpath import least_time
+from graylight.kernels.costpath import EVERYWHERE, NOT_REACHED, least_time
 from graylight.reach.ground import WalkGround
 from graylight.reach.pace import PaceTable, pace_table, published_pace
 from graylight.settings import WalkSettings
@@ -22,6 +22,8 @@ Raster: TypeAlias = NDArray[np.float32]
 
 NEAR_START_M = 60.0
 """A start on closed ground (a trailhead mapped onto the lake beside it) begins on open ground this near."""
+
+_BESIDE = 2  # cells that a knight move touches beside the straight line, and one for rounding
 
 
 @dataclass(frozen=True)
@@ -161,6 +163,7 @@ def walk_field(
     cell_m: float,
     toward: bool = False,
     limit_s: float = np.inf,
+    goals: tuple[ArrayLike, ArrayLike] | None = None,
 ) -> tuple[Raster, NDArray[np.int8]]:
     """One field of walking time at a pace: from the nearest of some cells, or toward it.
 
@@ -174,6 +177,9 @@ def walk_field(
         Rows and columns; those closed or outside are left out.
     toward
         Whether each cell's time is that of going to the nearest of them.
+    goals
+        Rows and columns of the cells that are asked for: only these, and the ways to them, are as a whole run has
+        them, and it takes less time; None: all are.
 
     Returns
     -------
@@ -184,7 +190,8 @@ def walk_field(
     """
     out = _blank(elevation_m.shape)
     run = _Run(elevation_m, ground, pace, cell_m, limit_s)
-    _run(run, begin=(_cells(begin[0]), _cells(begin[1])), toward=toward, out=out)
+    asked = EVERYWHERE if goals is None else np.stack([_cells(goals[0]), _cells(goals[1])], axis=1)
+    _run(run, begin=(_cells(begin[0]), _cells(begin[1])), toward=toward, out=out, goals=asked)
     return out
 
 
@@ -222,21 +229,46 @@ class _Run:
 
 
 def _run(
-    run: _Run, *, begin: tuple[Cells, Cells], toward: bool, out: tuple[Raster, NDArray[np.int8]]
-) -> None:
+    run: _Run, *, begin: tuple[Cells, Cells], toward: bool, out: tuple[Raster, NDArray[np.int8]], goals: Cells = EVERYWHERE
+) -> None:  # fmt: skip
+    """Fill `out`: inf and not reached but in the part of the country that the limit lets one reach."""
+    part = _within(run, begin)
+    top, left = part[0].start, part[1].start
+    whole = run.elevation_m[part].shape == run.elevation_m.shape
+    found = out if whole else _blank(run.elevation_m[part].shape)
     least_time(
-        np.ascontiguousarray(run.elevation_m, dtype=np.float32),
-        np.ascontiguousarray(run.ground.factor),
-        np.ascontiguousarray(run.ground.surface),
+        np.ascontiguousarray(run.elevation_m[part], dtype=np.float32),
+        np.ascontiguousarray(run.ground.factor[part]),
+        np.ascontiguousarray(run.ground.surface[part]),
         run.pace.seconds_per_m,
         run.pace.slope_min,
         run.pace.slope_step,
         float(run.cell_m),
-        *begin,
+        begin[0] - top,
+        begin[1] - left,
         np.zeros(begin[0].size),
         float(run.limit_s),
         toward,
-        *out,
+        goals - np.array([top, left]),
+        *found,
+    )
+    if not whole:
+        out[0].fill(np.inf)
+        out[1].fill(NOT_REACHED)
+        out[0][part], out[1][part] = found
+
+
+def _within(run: _Run, begin: tuple[Cells, Cells]) -> tuple[slice, slice]:
+    """Rows and columns that can be reached within the limit, at the best pace there is and straight on."""
+    rows, cols = run.elevation_m.shape
+    factor = run.ground.factor
+    least = float(factor.min(initial=np.inf, where=factor > 0.0)) * float(run.pace.seconds_per_m.min())
+    inside = (begin[0] >= 0) & (begin[0] < rows) & (begin[1] >= 0) & (begin[1] < cols)
+    if not (np.isfinite(run.limit_s) and np.isfinite(least) and inside.any()):
+        return slice(0, rows), slice(0, cols)
+    far = int(run.limit_s / (least * run.cell_m)) + _BESIDE
+    return tuple(  # type: ignore[return-value]
+        slice(max(int(side[inside].min()) - far, 0), int(side[inside].max()) + far + 1) for side in begin
     )
 
 

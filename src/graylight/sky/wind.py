@@ -50,6 +50,7 @@ STRENGTHS: tuple[tuple[float, Strength], ...] = (
 _LEAST_RELIEF_M = 30.0
 """On ground with less relief than this nothing shelters: it counts as exposed. Proposed, no source."""
 _ROWS_AT_ONCE = 128
+_AT_ONCE = 1 << 18  # so few cells take no longer than a band may: they need no pool, and may be asked for from a job on it
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -405,7 +406,10 @@ def wind_field(
             doubt,
         )
 
-    in_bands(run, rows, rows_at_once=_ROWS_AT_ONCE)
+    if east.size <= _AT_ONCE:
+        run(0, rows)
+    else:
+        in_bands(run, rows, rows_at_once=_ROWS_AT_ONCE)
     return WindField(east, north, mover, doubt, at_s, ground.cell_m, ground.convergence_deg)
 
 

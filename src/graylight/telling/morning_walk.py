@@ -183,7 +183,7 @@ def carrying(m: Morning, units: Units) -> list[str]:
         if one.carry is not None
     ]
     if told:
-        told.append("Rests, heat and the dark are not counted.")
+        told.append("Rests and heat are not counted.")
     return told
 
 
@@ -194,7 +194,7 @@ def _carry(one: Carry, units: Units) -> str:
     trips = _TRIPS.get(one.trips, f"{one.trips} trips")
     words = (
         f"{weight(one.weight_kg, units)} go out in {trips} of {who} with {weight(one.each_kg, units)}, "
-        f"{duration_range(3600 * one.hours, 3600 * one.hours_high)} in all by day"
+        f"{duration_range(3600 * one.hours, 3600 * one.hours_high)} in all, walked {'in the dark' if one.dark else 'by day'}"
     )
     if one.veto is None:
         return words

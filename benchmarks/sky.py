@@ -1,4 +1,4 @@
-"""Horizons, the day's shade, a moment, and glare: time, memory of the ring, and how right first sun is."""
+"""Horizons, the day's shade, a moment, and glare: time, memory of the ring, and how right first and last sun are."""
 
 from __future__ import annotations
 
@@ -12,11 +12,11 @@ from graylight.demo.range import invent
 from graylight.grid import LonLat
 from graylight.ground.relief import slope_and_aspect
 from graylight.settings import GlareSettings
-from graylight.sky.first_sun import sharpened
+from graylight.sky.first_last_sun import sharpened
 from graylight.sky.glare import glare
 from graylight.sky.horizon import Horizon, horizon, sunlit
 from graylight.sky.light import light_of_day
-from graylight.sky.shade import moment, shade
+from graylight.sky.shade import Shade, moment, shade
 from graylight.sky.sun import sun_path, upper_limb_deg
 from graylight.sky.surface import Surface
 
@@ -44,20 +44,20 @@ def rows() -> list[Row]:
         *(
             row
             for when in DAYS
-            for row in _suns(z, shade(z, slope, aspect, **day, day=when).first_sun_s, when, day)
+            for row in _suns(z, shade(z, slope, aspect, **day, day=when), when, day)
         ),
     ]
 
 
-def _suns(z: np.ndarray, swept: np.ndarray, when: date, day: dict) -> list[Row]:
-    """First sun as swept, set right, and what that takes."""
-    right = sharpened(z, swept, **day, day=when)
-    taken = cpu_seconds(lambda: sharpened(z, swept, **day, day=when), runs=1)
-    return [
-        _first_sun(z, right, when, "set right"),
-        _first_sun(z, swept, when, "as swept"),
-        Row(f"setting it right, {when:%d %B}, 1.44 M cells, user time of all threads", f"{taken:.1f} s"),
-    ]
+def _suns(z: np.ndarray, swept: Shade, when: date, day: dict) -> list[Row]:
+    """First and last sun as swept, set right, and what that takes."""
+    found = []
+    for last, times in ((False, swept.first_sun_s), (True, swept.last_sun_s)):
+        right = sharpened(z, times, last=last, **day, day=when)
+        found += [_sun(z, right, when, "set right", last=last), _sun(z, times, when, "as swept", last=last)]
+    taken = cpu_seconds(lambda: sharpened(z, swept.first_sun_s, **day, day=when), runs=1)
+    what = f"setting first sun right, {when:%d %B}, 1.44 M cells, user time of all threads"
+    return [*found, Row(what, f"{taken:.1f} s")]
 
 
 def _ring(z: np.ndarray) -> Row:
@@ -104,31 +104,27 @@ def _glare(z: np.ndarray) -> Row:
     return Row("glare, 12 pockets, each 10 minutes of a day", f"{taken:.2f} s")
 
 
-def _first_sun(z: np.ndarray, got: np.ndarray, day: date, how: str) -> Row:
-    """Error against every sampled cell's own rays, marched each 15 s from sunrise for six hours."""
+def _sun(z: np.ndarray, got: np.ndarray, day: date, how: str, *, last: bool) -> Row:
+    """Error against every sampled cell's own rays, marched each 15 s from sunrise on (sunset back) for six hours."""
     rows, cols = (a.ravel() for a in np.mgrid[300:900:12, 300:900:12])
-    rise = light_of_day(PLACE, day).sunrise
-    assert rise is not None
-    sunrise = np.datetime64(rise.replace(tzinfo=None), "us")
-    times = sunrise + np.arange(0, 6 * 3600, STEP_S) * np.timedelta64(1, "s")
+    light, sign = light_of_day(PLACE, day), -1 if last else 1
+    edge = light.sunset if last else light.sunrise
+    assert edge is not None
+    at_edge = np.datetime64(edge.replace(tzinfo=None), "us")
+    times = at_edge + sign * np.arange(0, 6 * 3600, STEP_S) * np.timedelta64(1, "s")
     path = sun_path(PLACE, height_m=0.0, times=times)
     limb = upper_limb_deg(path.altitude_deg)
     limb[0] = max(limb[0], 0.0)
     lit = sunlit(z, rows, cols, cell_m=CELL_M, azimuth_grid_deg=path.azimuth_deg, limb_deg=limb)
     seconds = (times - np.datetime64(day, "us")) / np.timedelta64(1, "s")
     at = np.argmax(lit, axis=0)
-    want = np.where(lit.any(axis=0), seconds[at] - np.where(at > 0, STEP_S / 2, 0.0), np.nan)
+    want = np.where(lit.any(axis=0), seconds[at] - sign * np.where(at > 0, STEP_S / 2, 0.0), np.nan)
     off = np.abs(got[rows, cols] - want)[np.isfinite(want) & (at > 0)] / 60.0
     off = np.where(np.isnan(off), math.inf, off)
-    half, ninety, last = np.percentile(off, [50, 90, 99])
+    half, ninety, most = np.percentile(off, [50, 90, 99])
     return Row(
-        f"first sun {how}, {day:%d %B}: error, half, nine in ten, 99 in 100 within",
-        f"{half:.2f}, {ninety:.2f}, {last:.1f} min ({100 * float((off > 1).mean()):.0f} % over 1 min)",
+        f"{'last' if last else 'first'} sun {how}, {day:%d %B}: error, half, nine in ten, 99 in 100 within",
+        f"{half:.2f}, {ninety:.2f}, {most:.1f} min ({100 * float((off > 1).mean()):.0f} % over 1 min)",
         "each cell's own rays every 15 s",
         target="about a minute",
     )
-
-
-if __name__ == "__main__":
-    for row in rows():
-        print(row)

@@ -87,6 +87,8 @@ _ALL = (
     _floats("shade_midday", "1", "sky", "shade through the middle of the day; 1 full shade"),
     _floats("first_sun", "s", "sky", "seconds after midnight UTC, at the start of the date, when the sun first "
             "reaches the cell; not set: no sun that day"),
+    _floats("last_sun", "s", "sky", "seconds after midnight UTC, at the start of the date, when the sun leaves the "
+            "cell for the day; not set: no sun that day"),
     _floats("walk_seconds", "s", "reach", "walking time from the nearest start; not set beyond the limit"),
     _floats("quiet_seconds", "s", "reach", "walking time from the nearest road, trailhead or motor route"),
     _floats("band", "1", "habitat", "how well the height suits the season's elevation belt"),

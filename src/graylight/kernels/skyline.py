@@ -448,6 +448,8 @@ def sharpen(
 ) -> None:
     """Set the time of the first sun right by each cell's own ray, where the swept horizons put it wrong.
 
+    With time running backward (a step below 0, and `way` in that order) it is the last sun.
+
     Parameters
     ----------
     ground : (rows, cols) float32
@@ -458,7 +460,7 @@ def sharpen(
         Where the sun stands at each step of time: its ray in rows and columns a step (the larger of the two 1 or -1),
         metres that the ray rises a step, and metres that the ground falls away by curvature at the first step.
     begin_s, step_s : float
-        Time of the first row of `way`, and from one to the next.
+        Time of the first row of `way`, and from one to the next; seconds.
     most : int
         So many steps to either side of the time given are looked at; where the edge is not among them it is kept.
     highest_m : float
@@ -486,6 +488,6 @@ def sharpen(
                     dark_k = j
                 else:
                     lit_k = j
-            early, late = begin_s + dark_k * step_s, begin_s + lit_k * step_s
-            if t < early or t > late:
-                first[r, c] = 0.5 * (early + late)
+            dark_s, lit_s = begin_s + dark_k * step_s, begin_s + lit_k * step_s
+            if t < min(dark_s, lit_s) or t > max(dark_s, lit_s):
+                first[r, c] = 0.5 * (dark_s + lit_s)

@@ -86,6 +86,7 @@ def layers_of(worked: Worked) -> dict[str, NDArray[np.generic]]:
         "water": read.water.near.astype(np.uint8),
         "shade_midday": read.shade.midday,
         "first_sun": read.shade.first_sun_s,
+        "last_sun": read.shade.last_sun_s,
         # all unknown without a start: an earlier plan's times must not stay behind
         "walk_seconds": np.full(lived.labels.shape, np.nan)
         if worked.walked.reach is None

@@ -48,7 +48,7 @@ from graylight.siting.field import Seat, Targets, field
 from graylight.siting.held import with_held
 from graylight.siting.lookouts import Siting, siting
 from graylight.siting.seat import distance_worth, liking, suited
-from graylight.sky.first_sun import sharpened
+from graylight.sky.first_last_sun import sharpened
 from graylight.sky.shade import Shade, shade
 from graylight.work import Tick, part, silent, spread
 
@@ -234,18 +234,21 @@ def read_ground(country: Country, kept: Kept, *, tick: Tick = silent) -> Read:
 
 
 def _shade(country: Country, land: _Ground, tick: Tick) -> Shade:
-    """Shade on the plan's date, its first sun sharpened to each cell's own horizon."""
+    """Shade on the plan's date, its first and last sun sharpened to each cell's own horizon."""
     grid, day = country.grid, country.settings.date
     bend, place = grid.convergence_deg(), grid.center
     dark = shade(
         land.elevation_m, land.relief.slope_deg, land.relief.aspect_deg, cell_m=grid.cell_m, convergence_deg=bend,
-        place=place, day=day, closure=land.cover.closure, tick=part(tick, 0.0, 0.8),
+        place=place, day=day, closure=land.cover.closure, tick=part(tick, 0.0, 0.6),
     )  # fmt: skip
-    first = sharpened(
-        land.elevation_m, dark.first_sun_s, cell_m=grid.cell_m, convergence_deg=bend, place=place, day=day,
-        tick=part(tick, 0.8, 1.0),
+    first, last = (
+        sharpened(
+            land.elevation_m, sun_s, last=last, cell_m=grid.cell_m, convergence_deg=bend, place=place, day=day,
+            tick=part(tick, begin, begin + 0.2),
+        )
+        for sun_s, last, begin in ((dark.first_sun_s, False, 0.6), (dark.last_sun_s, True, 0.8))
     )  # fmt: skip
-    return replace(dark, first_sun_s=first)
+    return replace(dark, first_sun_s=first, last_sun_s=last)
 
 
 def _ground(country: Country, *, tick: Tick) -> _Ground:

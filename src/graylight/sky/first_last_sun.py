@@ -1,4 +1,4 @@
-"""First sun set right by each cell's own ray: what the swept horizons of `graylight.sky.shade` put wrong by minutes."""
+"""First and last sun set right by each cell's own ray: what the swept horizons of `graylight.sky.shade` put wrong by minutes."""
 
 from __future__ import annotations
 
@@ -28,22 +28,25 @@ _OVERHEAD_DEG = 89.9
 
 def sharpened(
     elevation_m: Raster,
-    first_sun_s: Raster,
+    sun_s: Raster,
     *,
+    last: bool = False,
     cell_m: float,
     convergence_deg: float,
     place: LonLat,
     day: date,
     tick: Tick = silent,
 ) -> Raster:
-    """First sun with each cell looked at along its own rays.
+    """First or last sun with each cell looked at along its own rays.
 
     Parameters
     ----------
     elevation_m : (rows, cols) float32
         Ground, metres; NaN hides nothing.
-    first_sun_s : (rows, cols) float32
-        As `graylight.sky.shade.shade` gives it.
+    sun_s : (rows, cols) float32
+        First (or last) sun as `graylight.sky.shade.shade` gives it.
+    last
+        Whether it is the last sun: then it is looked for from sunset back.
     cell_m, convergence_deg, place, day
         As there.
     tick
@@ -61,12 +64,12 @@ def sharpened(
     BadInput
         Rasters of different shape.
     """
-    if elevation_m.shape != first_sun_s.shape:
+    if elevation_m.shape != sun_s.shape:
         raise BadInput(
-            f"first sun of shape {first_sun_s.shape} for ground of {elevation_m.shape}; accepted is one shape; work it out anew"
+            f"sun times of shape {sun_s.shape} for ground of {elevation_m.shape}; accepted is one shape; work it out anew"
         )
-    out = first_sun_s.copy()
-    begin_s, way = _way_of_the_sun(place, day, cell_m, convergence_deg)
+    out, step_s = sun_s.copy(), -STEP_S if last else STEP_S
+    begin_s, way = _way_of_the_sun(place, day, cell_m, convergence_deg, step_s)
     if way.shape[0] == 0 or np.isnan(out).all():
         return out
     ground = np.ascontiguousarray(elevation_m, np.float32)
@@ -74,7 +77,7 @@ def sharpened(
     highest_m = float(high.max())
 
     def run(row0: int, row1: int) -> None:
-        sharpen(ground, high, way, begin_s, STEP_S, int(WITHIN_S / STEP_S), highest_m, row0, row1, out)
+        sharpen(ground, high, way, begin_s, step_s, int(WITHIN_S / STEP_S), highest_m, row0, row1, out)
 
     in_bands(run, ground.shape[0], rows_at_once=16, tick=tick)
     return out
@@ -93,14 +96,18 @@ def _highest_of_blocks(ground: Raster) -> Raster:
 
 
 def _way_of_the_sun(
-    place: LonLat, day: date, cell_m: float, convergence_deg: float
+    place: LonLat, day: date, cell_m: float, convergence_deg: float, step_s: float = STEP_S
 ) -> tuple[float, NDArray[np.float64]]:
-    """Time of the first step, and the ray of each: from sunrise (or solar midnight) on, while the sun is up."""
-    rise = light_of_day(place, day).sunrise
-    noon = solar_noon(place, day)
-    begin = noon - np.timedelta64(12, "h") if rise is None else np.datetime64(rise.replace(tzinfo=None), "us")
-    times = begin + np.arange(0.0, 86400.0, STEP_S).astype("timedelta64[s]")
-    times = times[times <= noon + np.timedelta64(12, "h")]
+    """Time of the first step, and the ray of each: from sunrise (or solar midnight) on, while the sun is up.
+
+    With steps below 0 from sunset (or the midnight after) back.
+    """
+    light, noon, half_day = light_of_day(place, day), solar_noon(place, day), np.timedelta64(12, "h")
+    rise = light.sunrise if step_s > 0.0 else light.sunset
+    midnight = noon - half_day if step_s > 0.0 else noon + half_day
+    begin = midnight if rise is None else np.datetime64(rise.replace(tzinfo=None), "us")
+    times = begin + np.arange(0.0, np.copysign(86400.0, step_s), step_s).astype("timedelta64[s]")
+    times = times[np.abs(times - noon) <= half_day]
     path = sun_path(place, height_m=0.0, times=times)
     limb = upper_limb_deg(path.altitude_deg)
     limb[:1] = np.maximum(limb[:1], 0.0) if rise is not None else limb[:1]

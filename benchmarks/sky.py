@@ -41,11 +41,7 @@ def rows() -> list[Row]:
         _shade(z, slope, aspect, day),
         *_moments(ground, ring),
         _glare(z),
-        *(
-            row
-            for when in DAYS
-            for row in _suns(z, shade(z, slope, aspect, **day, day=when), when, day)
-        ),
+        *(row for when in DAYS for row in _suns(z, shade(z, slope, aspect, **day, day=when), when, day)),
     ]
 
 

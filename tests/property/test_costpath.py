@@ -18,7 +18,15 @@ from numpy.typing import NDArray
 from scipy.sparse import csr_array
 from scipy.sparse.csgraph import dijkstra
 
-from graylight.kernels.costpath import EVERYWHERE, MOVE_COLS, MOVE_ROWS, NOT_REACHED, SOURCE, least_time, trace
+from graylight.kernels.costpath import (
+    EVERYWHERE,
+    MOVE_COLS,
+    MOVE_ROWS,
+    NOT_REACHED,
+    SOURCE,
+    least_time,
+    trace,
+)
 
 SLOPE_MIN, SLOPE_STEP = -1.0, 0.05
 RELATIVE = 1e-6  # one rounding to float32, half an ulp is 6e-8
@@ -65,7 +73,9 @@ def land(seed: int, rows: int, cols: int, *, closed: float = 0.15, relief: float
     return Land(z, factor, (rng.random((rows, cols)) < 0.3).astype(np.uint8))
 
 
-def solve(here: Land, sources: list[tuple[int, int, float]], *, toward=False, limit_s=math.inf, goals=EVERYWHERE):
+def solve(
+    here: Land, sources: list[tuple[int, int, float]], *, toward=False, limit_s=math.inf, goals=EVERYWHERE
+):
     seconds = np.full(here.z.shape, -9.0, np.float32)
     came = np.full(here.z.shape, 99, np.int8)
     rows, cols, gone = (np.array(column) for column in zip(*sources, strict=True))

@@ -1,4 +1,4 @@
-"""First and last sun set right by own rays: against the same rays marched plainly, a ridge in closed form, and what it leaves alone."""
+"""First and last sun set right by own rays: against the same rays marched plainly, and what is left alone."""
 
 from __future__ import annotations
 
@@ -39,7 +39,9 @@ def marched(z: np.ndarray, *, last: bool = False) -> np.ndarray:
     rows, cols = (side.ravel() for side in np.indices(z.shape))
     light, sign = light_of_day(PLACE, DAY), -1 if last else 1
     edge = light.sunset if last else light.sunrise
-    at = np.datetime64(edge.replace(tzinfo=None), "us") + sign * np.arange(0, 6 * 3600, 15) * np.timedelta64(1, "s")
+    at = np.datetime64(edge.replace(tzinfo=None), "us") + sign * np.arange(0, 6 * 3600, 15) * np.timedelta64(
+        1, "s"
+    )
     path = sun_path(PLACE, height_m=0.0, times=at)
     limb = upper_limb_deg(path.altitude_deg)
     limb[0] = max(limb[0], 0.0)
@@ -82,7 +84,9 @@ def test_on_a_plain_it_is_the_almanacs_sunrise():
     )
     assert sharpened(z, swept(z), **FRAME) == pytest.approx(want, abs=1.0)
     down = light_of_day(PLACE, DAY).sunset
-    want = (np.datetime64(down.replace(tzinfo=None), "us") - np.datetime64(DAY, "us")) / np.timedelta64(1, "s")
+    want = (np.datetime64(down.replace(tzinfo=None), "us") - np.datetime64(DAY, "us")) / np.timedelta64(
+        1, "s"
+    )
     assert sharpened(z, swept(z, last=True), last=True, **FRAME) == pytest.approx(want, abs=1.0)
 
 

@@ -38,7 +38,21 @@ def field(
     rows, cols = np.array([source[0]]), np.array([source[1]])
     surface = np.full(z.shape, ground, np.uint8)
     least_time(
-        z, factor, surface, table, -2.0, 0.01, cell_m, rows, cols, np.zeros(1), np.inf, toward, EVERYWHERE, seconds, came
+        z,
+        factor,
+        surface,
+        table,
+        -2.0,
+        0.01,
+        cell_m,
+        rows,
+        cols,
+        np.zeros(1),
+        np.inf,
+        toward,
+        EVERYWHERE,
+        seconds,
+        came,
     )
     return seconds
 

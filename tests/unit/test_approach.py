@@ -132,6 +132,8 @@ def test_a_scramble_is_said():
     assert len(way.hazards) == 1
     assert "steeper than 35°, up to 41°" in way.hazards[0]
     assert "not for the dark or a load" in way.hazards[0]
+    assert way.steep.on_path_s == 0.0
+    assert way.steep.off_path_s == pytest.approx(np.diff(way.at_s)[9:13].sum())  # all moves that touch it
 
 
 def test_a_steep_path_is_said_apart():
@@ -141,6 +143,8 @@ def test_a_steep_path_is_said_apart():
     assert [h.split(": ")[1].split(",")[0] for h in way.hazards] == [
         "the path crosses ground steeper than 35°"
     ]
+    assert way.steep.off_path_s == 0.0
+    assert way.steep.on_path_s == pytest.approx(np.diff(way.at_s)[9:13].sum())
 
 
 def test_deep_water_under_a_path_is_said():

@@ -10,6 +10,7 @@ import shutil
 import numpy as np
 import pytest
 
+from graylight.approach.ways import retimed, walked_back
 from graylight.country.folder import Country
 from graylight.grid import LonLat
 from graylight.packet.carrying_out import _in_pounds, carrying_told
@@ -76,16 +77,34 @@ def test_a_smaller_load_is_more_trips(country):
 
 
 def test_the_turn_leaves_time_for_the_way_back(country):
-    """In t after leaving, at a pace by which the whole way takes its slow time: back by civil dusk, to the minute."""
+    """In t after leaving, by the way in walked back by day: by civil dusk from anywhere on it, and hardly sooner."""
     plan = kept_plan(country)
     seat = next(one for one in plan.lookouts if any(w.lookout == one.id for w in plan.approaches))
-    told = morning(ready_for_morning(country, plan), seat.id)
-    way = told.way
-    by = way.turn_round_by
-    spent = (by - way.leave_by).total_seconds()
-    back = spent * (way.back_seconds * way.seconds_high / way.seconds) / way.seconds_high
-    late = told.light.civil_dusk - (by + dt.timedelta(seconds=back))
-    assert dt.timedelta(0) <= late < dt.timedelta(minutes=2)
+    ready = ready_for_morning(country, plan)
+    told = morning(ready, seat.id)
+    by, left = told.way.turn_round_by, told.way.leave_by
+    course = ready.foot.taken(
+        seat, ready.cell(seat), ready.approach(seat), np.zeros(country.grid.shape, np.float32), dark=True, dark_out=False
+    ).course  # fmt: skip
+    back_s = walked_back(course, ready.foot.day, walk=country.settings.walk, dark=False)
+    # along the way in, turned round, each stretch by the published pace downhill
+    assert back_s[-1] == pytest.approx(
+        retimed(replace_way(course), ready.foot.day, walk=country.settings.walk, dark=False)
+    )
+    spent = (by - left).total_seconds()
+    far = course.way.at_s * (1.0 + country.settings.walk.spread) >= 600.0
+    home = [
+        by + dt.timedelta(seconds=spent * b / a)
+        for a, b in zip(course.way.at_s[far], back_s[far], strict=True)
+    ]
+    assert max(home) <= told.light.civil_dusk
+    assert told.light.civil_dusk - max(home) < dt.timedelta(minutes=2)
+
+
+def replace_way(course):
+    """The same way in the other direction."""
+    way = course.way
+    return dataclasses.replace(course, way=dataclasses.replace(way, rows=way.rows[::-1], cols=way.cols[::-1]))
 
 
 def test_pounds_are_said_to_those_who_count_in_pounds():

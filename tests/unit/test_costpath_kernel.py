@@ -11,7 +11,7 @@ import sys
 import numpy as np
 import pytest
 
-from graylight.kernels.costpath import EVERYWHERE, NOT_REACHED, SOURCE, least_time, trace
+from graylight.kernels.costpath import NOT_REACHED, SOURCE, least_time, trace
 
 
 def drawn(picture: str) -> np.ndarray:
@@ -32,7 +32,9 @@ def run(factor, sources=((0, 0),), *, z=None, limit_s=np.inf, toward=False, gone
     pace = np.ones((1, 3), np.float32)
     ground = np.zeros(factor.shape, np.uint8)
     goals = np.array(goals, np.int64).reshape(-1, 2)
-    least_time(z, factor, ground, pace, -1.0, 1.0, cell_m, rows, cols, gone, limit_s, toward, goals, seconds, came)
+    least_time(
+        z, factor, ground, pace, -1.0, 1.0, cell_m, rows, cols, gone, limit_s, toward, goals, seconds, came
+    )
     return seconds, came
 
 

@@ -128,9 +128,12 @@ def test_the_way_in_may_call_for_care():
     walk = morning().walk
     for changes, kind in (
         ({"scented_minutes": 30.0}, "scent on the way in"), ({"steep": True}, "steep in the dark"), ({"long": True}, "long walk"),
+        ({"steep_path_minutes": 11.0}, "path on steep ground"),
     ):  # fmt: skip
         found = judge(morning(walk=replace(walk, **changes)), RULES)
         assert (found.verdict, found.decides[0].kind) == ("with care", kind)
+    short = judge(morning(walk=replace(walk, steep_path_minutes=10.0)), RULES)
+    assert "path on steep ground" not in {one.kind for one in short.reasons}
 
 
 def test_nothing_in_sight_is_no_morning():

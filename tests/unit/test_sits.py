@@ -159,17 +159,23 @@ def test_all_ways_are_told_with_their_cost(sits):
         assert "° steep" in words
 
 
-def test_the_turn_leaves_time_for_the_way_back(ready, sits):
-    """The rule of the page: back takes the part of the time gone that the way out is of the way in."""
+def test_the_turn_comes_between_leaving_and_the_last_light(ready, sits):
+    """Later than one leaves, sooner than one must be out, and the sooner the slower the way back."""
+    slow = 1.0 + ready.looking.country.settings.walk.spread
     for kind, found in sits.items():
-        slow = 1.0 + ready.looking.country.settings.walk.spread
-        gone = (found.way.turn_round_by - found.way.leave_by).total_seconds()
-        back = gone * found.way.back_seconds / found.way.seconds
         out_by = found.light.civil_dusk if kind == "dawn" else (
             found.light.usable_until + dt.timedelta(seconds=slow * found.way.back_seconds)
         )  # fmt: skip
-        spare = (out_by - found.way.turn_round_by).total_seconds() - back
-        assert 0 <= spare < 150  # cut to the minute before, seconds rounded
+        assert found.way.leave_by < found.way.turn_round_by < out_by
+
+
+def test_after_dusk_an_animal_is_carried_out_in_the_dark(sits):
+    carried = {kind: found.pockets[0].carry for kind, found in sits.items()}
+    assert not carried["dawn"].dark
+    assert carried["dusk"].dark
+    assert carried["dusk"].loaded_seconds > carried["dawn"].loaded_seconds
+    assert "in all, walked in the dark" in told(sits["dusk"])
+    assert "in all, walked by day" in told(sits["dawn"])
 
 
 def test_water_is_told(ready, sits):

@@ -288,14 +288,26 @@ def test_leave_the_lookout_in_time():
 
 def test_turned_round_one_is_back_in_time():
     """However slow the walk: t in, then t x (out / in) back."""
-    turn = turn_around(at(12), at(18), in_seconds=7200, out_seconds=5400)
+    turn = turn_around(at(12), at(18), at_s=np.array([0.0, 3600, 7200]), back_s=np.array([0.0, 2000, 5400]))
     gone = (turn - at(12)).total_seconds()
     back = turn + dt.timedelta(seconds=gone * 5400 / 7200)
     assert dt.timedelta(0) <= at(18) - back < dt.timedelta(minutes=2)
 
 
 def test_no_time_to_turn_round():
-    assert turn_around(at(12), None, in_seconds=60, out_seconds=60) is None
-    assert turn_around(at(12), at(18), in_seconds=60, out_seconds=float("inf")) is None
-    assert turn_around(at(12), at(11), in_seconds=60, out_seconds=60) == at(12)
-    assert turn_around(at(12), at(18), in_seconds=0, out_seconds=0) == at(18)
+    def turn(out_by, at_s=60.0, back_s=60.0):
+        return turn_around(at(12), out_by, at_s=np.array([0.0, at_s]), back_s=np.array([0.0, back_s]))
+
+    assert turn(None) is None
+    assert turn(at(18), back_s=float("inf")) is None
+    assert turn(at(11)) == at(12)
+    assert turn(at(18), 0.0, 0.0) == at(18)
+
+
+def test_where_the_way_back_is_slower_early_on_one_turns_sooner():
+    """A steep drop in the first half: whoever turns there climbs it again, though the whole way back is quick."""
+    at_s = np.array([0.0, 1800.0, 7200.0])
+    even = turn_around(at(12), at(18), at_s=at_s, back_s=np.array([0.0, 1800.0, 7200.0]))
+    drop = turn_around(at(12), at(18), at_s=at_s, back_s=np.array([0.0, 3600.0, 7200.0]))
+    assert even == at(15)
+    assert drop == at(14)

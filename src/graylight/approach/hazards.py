@@ -13,7 +13,7 @@ from graylight.reach.ground import OVER_DEEP, OVER_FORD, OVER_STREAM, WalkGround
 from graylight.reach.timing import cells_of_moves
 from graylight.settings import WalkSettings
 
-__all__ = ["Steps", "hazards", "steps_of"]
+__all__ = ["Steep", "Steps", "hazards", "steep_of", "steps_of"]
 
 Cells: TypeAlias = NDArray[np.int64]
 Flags: TypeAlias = NDArray[np.bool_]
@@ -50,6 +50,33 @@ def steps_of(rows: Cells, cols: Cells, seconds: NDArray[np.float64]) -> Steps:
     """The moves of a way from its cells and the walking time at each."""
     r, c = cells_of_moves(rows, cols)
     return Steps(r, c, seconds[:-1].astype(np.float64), np.diff(seconds.astype(np.float64)))
+
+
+@dataclass(frozen=True)
+class Steep:
+    """Seconds of a way on ground steeper than `walk.scramble_deg`: off path, a scramble, and on a path."""
+
+    off_path_s: float
+    on_path_s: float
+
+
+def steep_of(
+    steps: Steps, slope_deg: NDArray[np.float32], ground: WalkGround, settings: WalkSettings
+) -> Steep:
+    """How long a way goes over steep ground.
+
+    Parameters
+    ----------
+    steps
+        The moves of the way.
+    slope_deg, ground
+        The country, (rows, cols).
+    settings
+        The walker's limits of slope.
+    """
+    steep = slope_deg > settings.scramble_deg
+    off, on = steps.any(steep & (ground.surface == 0)), steps.any(steep & (ground.surface > 0))
+    return Steep(float(steps.seconds[off].sum()), float(steps.seconds[on].sum()))
 
 
 def hazards(

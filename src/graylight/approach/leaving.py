@@ -5,8 +5,12 @@ from __future__ import annotations
 import datetime as dt
 
 import numpy as np
+from numpy.typing import NDArray
 
 __all__ = ["leave_lookout_by", "turn_around"]
+
+NO_TIME_S = 600.0
+"""From nearer the start than this one is back in no time. Proposed."""
 
 
 def leave_lookout_by(out_by: dt.datetime | None, slow_seconds: float) -> dt.datetime | None:
@@ -33,7 +37,11 @@ def leave_lookout_by(out_by: dt.datetime | None, slow_seconds: float) -> dt.date
 
 
 def turn_around(
-    left: dt.datetime, out_by: dt.datetime | None, *, in_seconds: float, out_seconds: float
+    left: dt.datetime,
+    out_by: dt.datetime | None,
+    *,
+    at_s: NDArray[np.float64],
+    back_s: NDArray[np.float64],
 ) -> dt.datetime | None:
     """When to turn round on the way in, wherever one is by then, so as to be back at the start by a time.
 
@@ -43,28 +51,29 @@ def turn_around(
         When the start was left.
     out_by
         When to be back.
-    in_seconds, out_seconds
-        Walking time in and out. However slow the day turns out, the way back from where one is takes the same
-        part of the time since leaving as the whole way out does of the whole way in.
+    at_s, back_s
+        (n,) walking seconds from the start to each point of the way in, and back from each *along the same way*.
+        However slow the day turns out, the way back from where one is takes the same part of the time gone as these
+        say; of all points the one from which it takes the largest part is reckoned with.
 
     Returns
     -------
     datetime or None
-        Cut to the whole minute before, never before `left`; None without such a time, or without a way out.
+        Cut to the whole minute before, never before `left`; None without such a time, or where it can't be walked back.
 
     Notes
     -----
-    A rule of thumb (proposed): the way back may be slower than its share where the first part of the way in
-    is the easier one downhill.
+    A rule of thumb (proposed). The first minutes of a way count for nothing: whoever is there is back in no time.
 
     >>> left = dt.datetime(2026, 8, 27, 20, 0, tzinfo=dt.UTC)
-    >>> turn_around(left, left + dt.timedelta(hours=5), in_seconds=3600, out_seconds=2400).isoformat()
+    >>> at_s, back_s = np.array([0.0, 1800.0, 3600.0]), np.array([0.0, 1000.0, 2400.0])
+    >>> turn_around(left, left + dt.timedelta(hours=5), at_s=at_s, back_s=back_s).isoformat()
     '2026-08-27T23:00:00+00:00'
     """
-    if out_by is None or not (np.isfinite(in_seconds) and np.isfinite(out_seconds)):
+    if out_by is None or not np.isfinite(back_s).all():
         return None
-    if in_seconds <= 0.0:
-        return max(out_by, left)
+    far = at_s >= min(NO_TIME_S, float(at_s[-1]))
+    part = float(np.max(back_s[far] / np.maximum(at_s[far], 1.0)))
     spare = max((out_by - left).total_seconds(), 0.0)
-    turn = left + dt.timedelta(seconds=spare / (1.0 + out_seconds / in_seconds))
+    turn = left + dt.timedelta(seconds=spare / (1.0 + part))
     return max(turn.replace(second=0, microsecond=0), left)

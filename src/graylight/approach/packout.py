@@ -148,7 +148,14 @@ def pack_reach(
 
     def run(loaded: bool, over: WalkGround, pace: PaceTable) -> None:
         found[loaded] = walk_field(
-            land.elevation_m, over, pace, begin, cell_m=land.cell_m, toward=loaded, limit_s=limit_s, goals=goals
+            land.elevation_m,
+            over,
+            pace,
+            begin,
+            cell_m=land.cell_m,
+            toward=loaded,
+            limit_s=limit_s,
+            goals=goals,
         )
 
     heavy = loaded_pace(walk, pack, load_kg=loads.each_kg, dark=dark)

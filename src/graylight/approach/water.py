@@ -131,7 +131,9 @@ def _about(mask: Mask) -> tuple[slice, slice]:
 def _beside(wet: Mask, part: tuple[slice, slice]) -> Mask:
     """On or beside what is wet, over a part of the country."""
     wider = tuple(slice(max(one.start - 1, 0), one.stop + 1) for one in part)
-    inner = tuple(slice(one.start - more.start, one.stop - more.start) for one, more in zip(part, wider, strict=True))
+    inner = tuple(
+        slice(one.start - more.start, one.stop - more.start) for one, more in zip(part, wider, strict=True)
+    )
     return np.asarray(binary_dilation(wet[wider], structure=_BESIDE)[inner])
 
 

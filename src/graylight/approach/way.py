@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from graylight.approach.barrier import why_not
-from graylight.approach.hazards import hazards, steps_of
+from graylight.approach.hazards import Steep, hazards, steep_of, steps_of
 from graylight.approach.profile import along, climb_and_fall, steepest_deg
 from graylight.kernels.costpath import trace
 from graylight.reach.ground import WalkGround
@@ -48,6 +48,8 @@ class Way:
         (n,) float64, walking seconds from the start to each cell.
     height_m
         (n,) float64, height of each cell: with `along_m` the profile.
+    steep
+        How long it goes over steep ground.
     """
 
     rows: Cells
@@ -63,6 +65,7 @@ class Way:
     along_m: NDArray[np.float64]
     at_s: NDArray[np.float64]
     height_m: NDArray[np.float64]
+    steep: Steep
 
 
 def way_to(
@@ -158,6 +161,7 @@ def way_over(
         along_m=along_m,
         at_s=at_s,
         height_m=height_m,
+        steep=steep_of(steps, slope_deg, ground, settings),
     )
 
 

@@ -24,7 +24,7 @@ from graylight.reach.walking import begin_cells, reach, walk_field
 from graylight.settings import ApproachSettings, WalkSettings
 from graylight.work import Tick, part, silent, spread
 
-__all__ = ["Course", "FromStart", "Land", "bytes_needed", "retimed", "way_out", "ways_to"]
+__all__ = ["Course", "FromStart", "Land", "bytes_needed", "retimed", "walked_back", "way_out", "ways_to"]
 
 Cells: TypeAlias = NDArray[np.int64]
 Raster: TypeAlias = NDArray[np.float32]
@@ -210,6 +210,14 @@ def retimed(course: Course, land: Land, *, walk: WalkSettings, dark: bool) -> fl
     way, pace = course.way, pace_table(walk, dark=dark)
     parts = seconds_in_cells(way.rows, way.cols, land.elevation_m, land.ground, pace, cell_m=land.cell_m)
     return float(parts.sum())
+
+
+def walked_back(course: Course, land: Land, *, walk: WalkSettings, dark: bool) -> NDArray[np.float64]:
+    """(n,) seconds of walking back to where a way begins from each of its cells, along the same way, at another hour."""
+    way, pace = course.way, pace_table(walk, dark=dark)
+    turned = way.rows[::-1], way.cols[::-1]
+    parts = seconds_in_cells(*turned, land.elevation_m, land.ground, pace, cell_m=land.cell_m)
+    return np.concatenate([[0.0], np.cumsum(parts.sum(axis=1)[::-1])])
 
 
 @dataclass(frozen=True)

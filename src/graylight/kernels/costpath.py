@@ -235,8 +235,8 @@ def _goals(goals, shape, f, per_m, cells, box):
 def _least_on(cell, stride, box):
     """Seconds that the way on from a cell to the goals takes at the least."""
     r, c = cell // stride, cell % stride
-    down = max(max(box[0] - r, r - box[1]), 0.0)
-    aside = max(max(box[2] - c, c - box[3]), 0.0)
+    down = max(box[0] - r, r - box[1], 0.0)
+    aside = max(box[2] - c, c - box[3], 0.0)
     return box[4] * math.sqrt(down * down + aside * aside)
 
 

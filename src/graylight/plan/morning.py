@@ -255,7 +255,9 @@ def sit_at(
         wait([legs])
     legs.result()
     way = ready.foot.taken(lookout, cell, kept, above.scented, **hours)
-    carried = [None] * len(dawns) if way is None else ready.foot.carried(way.begun, pockets, dark=not way.dark)
+    carried = (
+        [None] * len(dawns) if way is None else ready.foot.carried(way.begun, pockets, dark=not way.dark)
+    )
     return _sat(ready, lookout, dawns, above, way, tuple(carried), kind)
 
 
@@ -282,7 +284,12 @@ class _Above:
 
 
 def _above(
-    ready: MorningReady, cell: RowCol, dawns: tuple[Dawn, ...], date: dt.date, wind: GeneralWind, kind: SitKind
+    ready: MorningReady,
+    cell: RowCol,
+    dawns: tuple[Dawn, ...],
+    date: dt.date,
+    wind: GeneralWind,
+    kind: SitKind,
 ) -> _Above:
     sky = ready.day(date)
     check_light(sky.light, kind, ready.looking.country.settings.usable_light_sun_deg)
@@ -314,9 +321,7 @@ def _sat(
         light.sunset, light.legal_until, light.usable_until,
     )  # fmt: skip
     smelled = _smelled(ready, way, above.walked_in)
-    return Sat(
-        lookout, above.sky, facts, dawns, way, above.air, above.key, carried, above.scented, smelled
-    )
+    return Sat(lookout, above.sky, facts, dawns, way, above.air, above.key, carried, above.scented, smelled)
 
 
 def _settled(ready: MorningReady, sky: DaySky, kind: SitKind) -> dt.datetime:
@@ -540,8 +545,8 @@ def _walk(ready: MorningReady, way: WayTaken | None, settled: dt.datetime) -> Wa
     settings = ready.looking.country.settings
     slower = 1.0 + settings.walk.spread
     walked = way.course.way
-    in_the_dark = ([walked.hazards] if way.dark else []) + (
-        [way.out.way.hazards] if way.out is not None and way.out_in_dark else []
+    in_the_dark = ([walked.steep] if way.dark else []) + (
+        [way.out.way.steep] if way.out is not None and way.out_in_dark else []
     )
     return WalkIn(
         leave_by=leave_by(settled, walked.seconds * slower, 0),
@@ -549,7 +554,8 @@ def _walk(ready: MorningReady, way: WayTaken | None, settled: dt.datetime) -> Wa
         back_slow_seconds=way.out_s * slower if np.isfinite(way.out_s) else None,
         marks=marks_of(way.course, slower),
         scented_minutes=way.course.exposure.scented_minutes,
-        steep=any("scramble" in words for hazards in in_the_dark for words in hazards),
+        steep=any(one.off_path_s > 0.0 for one in in_the_dark),
+        steep_path_minutes=max((one.on_path_s for one in in_the_dark), default=0.0) / 60.0,
         long=walked.seconds > 3600.0 * settings.watch.walk_limit_hours,
         seen_minutes=0.0 if way.dark else way.course.exposure.seen_minutes or 0.0,
     )

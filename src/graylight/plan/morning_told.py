@@ -46,19 +46,19 @@ def way_told(ready: MorningReady, sat: Sat) -> MorningWay | None:
         scented_minutes=exposure.scented_minutes,
         line=_line(ready, taken.course),
         hazards=list(way.hazards),
-        turn_round_by=_turn_round(sat, taken, 1.0 + spread),
+        turn_round_by=_turn_round(ready, sat, taken, 1.0 + spread),
         scent_on=[ScentOn(pocket=name, share=min(share, 1.0)) for name, share in sat.smelled],
     )
 
 
-def _turn_round(sat: Sat, taken: WayTaken, slower: float) -> dt.datetime | None:
+def _turn_round(ready: MorningReady, sat: Sat, taken: WayTaken, slower: float) -> dt.datetime | None:
     """After a dawn to be out by civil dusk; after dusk no later than planned."""
     walk, facts = sat.facts.walk, sat.facts
     assert walk is not None
     out_by = facts.dusk
     if facts.has_dusk and facts.usable_until is not None and walk.back_slow_seconds is not None:
         out_by = facts.usable_until + dt.timedelta(seconds=walk.back_slow_seconds)
-    return turn_round(taken, walk.leave_by, out_by, slower)
+    return turn_round(taken, ready.foot, walk.leave_by, out_by, slower)
 
 
 def other_ways(ready: MorningReady, sat: Sat) -> list[OtherWay]:

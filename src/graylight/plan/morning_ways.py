@@ -14,7 +14,7 @@ from graylight.approach.leaving import turn_around
 from graylight.approach.packout import PackOut, PackReach, loads_of, pack_out, pack_reach
 from graylight.approach.water import WaterWalk, nearest_water
 from graylight.approach.waymarks import Mark
-from graylight.approach.ways import Course, FromStart, Land, retimed, way_out
+from graylight.approach.ways import Course, FromStart, Land, retimed, walked_back, way_out
 from graylight.grid import RowCol
 from graylight.ground.water import Water
 from graylight.habitat.profile import LoadNumbers
@@ -222,7 +222,9 @@ class OnFoot:
         )  # fmt: skip
         return nearest_water(walked, self.water, land.ground.factor)
 
-    def carried(self, begun: Begun, pockets: Mapping[str, PocketCells], *, dark: bool) -> list[PackOut | None]:
+    def carried(
+        self, begun: Begun, pockets: Mapping[str, PocketCells], *, dark: bool
+    ) -> list[PackOut | None]:
         """Carrying an animal out to a start from the middling cell of each pocket, by day or in the dark.
 
         None where its weight is not known, or the pocket holds no cell.
@@ -280,10 +282,11 @@ def _without_returns(junctions: tuple[Mark, ...]) -> list[Mark]:
 
 
 def turn_round(
-    way: WayTaken, leave: dt.datetime | None, out_by: dt.datetime | None, slower: float
+    way: WayTaken, foot: OnFoot, leave: dt.datetime | None, out_by: dt.datetime | None, slower: float
 ) -> dt.datetime | None:
-    """When to turn round on the way in, wherever one is, so as to be out by a time."""
+    """When to turn round on the way in, wherever one is, so as to be out by a time: back along the same way."""
     if leave is None:
         return None
-    in_s = way.course.way.seconds * slower
-    return turn_around(leave, out_by, in_seconds=in_s, out_seconds=way.out_s * slower)
+    walk = foot.looking.country.settings.walk
+    back_s = walked_back(way.course, foot.land(way.out_in_dark), walk=walk, dark=way.out_in_dark)
+    return turn_around(leave, out_by, at_s=way.course.way.at_s * slower, back_s=back_s * slower)

@@ -93,6 +93,13 @@ class SitSettings(Frozen):
         description="How much longer the way in may take for being noticed less. Proposed default.",
     )
 
+    steep_path_minutes: int = Field(
+        10,
+        ge=0,
+        le=240,
+        description="A path across ground steeper than walk.scramble_deg, walked for longer than this in the dark, calls for care. Proposed default.",
+    )
+
     @model_validator(mode="after")
     def _together(self) -> Self:
         self._must(self.scent_care <= self.scent_spoils, "scent_care", "at most", "scent_spoils")

@@ -97,8 +97,9 @@ class WalkIn:
     """The way in: when to leave, what is passed, and how long it is back, all at the slow end of the range.
 
     `scented_minutes` is walking time from which scent reaches a pocket, None: not known; `steep` whether ground too
-    steep for the dark is walked in the dark; `long` whether it is over the limit for a walk in; `turn_by` when to turn
-    round on the way in, wherever one is; `seen_minutes` walking time in view of pockets *in the light*.
+    steep for the dark is walked in the dark, `steep_path_minutes` how long a path across such ground is then; `long`
+    whether it is over the limit for a walk in; `turn_by` when to turn round on the way in, wherever one is;
+    `seen_minutes` walking time in view of pockets *in the light*.
     """
 
     leave_by: dt.datetime | None
@@ -109,6 +110,7 @@ class WalkIn:
     steep: bool
     long: bool
     seen_minutes: float = 0.0
+    steep_path_minutes: float = 0.0
 
 
 class Turn(NamedTuple):

@@ -18,6 +18,7 @@ FindingKind: TypeAlias = Literal[
     "scent", "wind toward", "air unreliable", "sun in the glass", "scent on the way in", "seen on the way in",
     "nothing in sight", "no way known", "long walk", "steep in the dark", "carrying out", "no sunrise", "no sunset",
     "clean air", "too far for scent", "sun out of the glass", "shade lasts", "shade comes",
+    "path on steep ground",
 ]  # fmt: skip
 
 FOR = 0
@@ -73,7 +74,8 @@ def judge(facts: SitFacts, settings: SitSettings) -> Judgement:
     The two that decide are the gravest, and of equal ones the largest.
     """
     found = [
-        *_sight(facts), *_scent(facts, settings), *_glass(facts, settings), *_way(facts), *_carrying(facts), *_shade(facts),
+        *_sight(facts), *_scent(facts, settings), *_glass(facts, settings), *_way(facts, settings), *_carrying(facts),
+        *_shade(facts),
     ]  # fmt: skip
     found.sort(key=lambda f: (-f.severity, -f.size, f.kind, f.of or ""))
     worst = max((f.severity for f in found), default=FOR)
@@ -193,7 +195,7 @@ def _glass(facts: SitFacts, settings: SitSettings) -> Iterator[Finding]:
     yield Finding("sun in the glass", severity, part, of, span.begin, span.end)
 
 
-def _way(facts: SitFacts) -> Iterator[Finding]:
+def _way(facts: SitFacts, settings: SitSettings) -> Iterator[Finding]:
     walk = facts.walk
     if walk is None:
         yield Finding("no way known", 1, 1.0)
@@ -207,6 +209,9 @@ def _way(facts: SitFacts) -> Iterator[Finding]:
             yield Finding(kind, 1, min(1.0, 60.0 * minutes / max(walk.slow_seconds, 1.0)))
     if walk.steep:
         yield Finding("steep in the dark", 1, 0.3)
+    if walk.steep_path_minutes > settings.steep_path_minutes:
+        part = 60.0 * walk.steep_path_minutes / max(walk.slow_seconds, 1.0)
+        yield Finding("path on steep ground", 1, min(0.25, part))
     if walk.long:
         yield Finding("long walk", 1, 0.5)
 

@@ -50,7 +50,9 @@ STRENGTHS: tuple[tuple[float, Strength], ...] = (
 _LEAST_RELIEF_M = 30.0
 """On ground with less relief than this nothing shelters: it counts as exposed. Proposed, no source."""
 _ROWS_AT_ONCE = 128
-_AT_ONCE = 1 << 18  # so few cells take no longer than a band may: they need no pool, and may be asked for from a job on it
+_AT_ONCE = (
+    1 << 18
+)  # so few cells take no longer than a band may: they need no pool, and may be asked for from a job on it
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -374,6 +374,9 @@ _REASONS: dict[str, Callable[[_Telling, Reason], str]] = {
     "no way known": lambda _t, _r: "no way on foot is known",
     "long walk": lambda _t, _r: "the walk in is over your limit",
     "steep in the dark": lambda _t, _r: "what you walk in the dark crosses ground too steep for it",
+    "path on steep ground": lambda _t, _r: (
+        "in the dark you follow a path across steep ground, where a slip may be a fall"
+    ),
     "carrying out": lambda t, r: f"an animal could not be carried out of {t.name(r.of)} in time",
     "no sunrise": lambda _t, _r: (
         "the sun does not rise that day, and the hours are counted from usable light"

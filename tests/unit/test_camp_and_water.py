@@ -214,7 +214,7 @@ def test_what_is_against_a_camp_is_said():
     slope[28:33, 36:40] = 50.0
     shape = slope.shape
     ground = plain(
-        slope_deg=slope, seen=np.full(shape, 0.1, np.float32), scent=np.full(shape, 0.05, np.float32),
+        slope_deg=slope, seen=np.full(shape, 0.04, np.float32), scent=np.full(shape, 0.05, np.float32),
         water_s=np.full(shape, 300, np.float32), sure_water_s=np.full(shape, 7200, np.float32),
     )  # fmt: skip
     found = camps(ground, cell_m=CELL, settings=CAMP.model_copy(update={"apart_m": 50.0, "most": 12}))

@@ -7,7 +7,7 @@ from typing import Literal, NamedTuple, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import distance_transform_edt
+from scipy.ndimage import distance_transform_edt, maximum_filter
 
 from graylight.errors import BadInput
 from graylight.settings import CampSettings
@@ -149,21 +149,22 @@ def camps(ground: CampGround, *, cell_m: float, settings: CampSettings) -> tuple
 
     Notes
     -----
-    Worth is the mean of flatness, trees near, warmth (cold air gathers in hollows and valley floors), water near
-    and lookouts near. Common practice, no source. That a place is offered does not say that camping is allowed
+    Worth is the mean of flatness, no steep ground above or beside, trees near, warmth (cold air gathers in hollows and
+    valley floors), water near and lookouts near. Common practice, no source. That a place is offered does not say that camping is allowed
     there, nor that it is safe: dead trees, floods, bears and snow are not known. Local rules go before this.
     """
     ground.check()
     away = _Away.of(ground, cell_m)
     good = np.logical_and.reduce(list(_rules(ground, away, settings).values()))
-    worth = np.where(good, _worth(ground, away, settings), -np.inf)
+    steepest = _steepest_about(ground.slope_deg, _FALL_M / cell_m)
+    worth = np.where(good, _worth(ground, away, steepest, settings), -np.inf)
     return tuple(
         Camp(
             row,
             col,
             round(float(worth[row, col]), 3),
             _for(ground, away, row, col, settings=settings),
-            _against(ground, away, row, col, cell_m=cell_m, settings=settings),
+            _against(ground, away, row, col, steepest_deg=float(steepest[row, col]), settings=settings),
             _not_known(ground),
         )
         for row, col in _apart(worth, settings.apart_m / cell_m, settings.most)
@@ -232,10 +233,11 @@ def _rules(ground: CampGround, away: _Away, s: CampSettings) -> dict[str, Mask]:
     return rules
 
 
-def _worth(ground: CampGround, away: _Away, settings: CampSettings) -> NDArray[np.float64]:
+def _worth(ground: CampGround, away: _Away, steepest: Raster, settings: CampSettings) -> NDArray[np.float64]:
     """What makes one place better than another, 0 to 1."""
     parts = [
         1.0 - 0.5 * np.clip(np.nan_to_num(ground.slope_deg) / settings.slope_deg, 0.0, 1.0),
+        np.where(steepest > _STEEP_ABOVE_DEG, 0.2, 1.0),
         np.where(np.isin(ground.form, _COLD), 0.3, np.where(ground.form == _SHOULDER, 0.7, 1.0)),
     ]
     if away.trees_m is not None:
@@ -288,7 +290,7 @@ def _for(
 
 
 def _against(
-    ground: CampGround, away: _Away, row: int, col: int, *, cell_m: float, settings: CampSettings
+    ground: CampGround, away: _Away, row: int, col: int, *, steepest_deg: float, settings: CampSettings
 ) -> tuple[CampReason, ...]:
     told = []
     if ground.form[row, col] in _COLD:
@@ -302,9 +304,8 @@ def _against(
         told.append(
             CampReason("the water near may be dry; sure water", far if np.isfinite(far) else None, "s")
         )
-    steepest = _steepest_about(ground.slope_deg, row, col, _FALL_M / cell_m)
-    if steepest > _STEEP_ABOVE_DEG:
-        told.append(CampReason("steep ground beside it, look for fallen stones", steepest, "deg"))
+    if steepest_deg > _STEEP_ABOVE_DEG:
+        told.append(CampReason("steep ground beside it, look for fallen stones", steepest_deg, "deg"))
     if ground.seen is not None and ground.seen[row, col] > 0.0:
         told.append(CampReason("part of a pocket that looks at it", float(ground.seen[row, col]), "1"))
     if ground.scent is not None and ground.scent[row, col] > 0.0:
@@ -312,10 +313,10 @@ def _against(
     return tuple(told)
 
 
-def _steepest_about(slope_deg: Raster, row: int, col: int, cells: float) -> float:
-    half = max(1, round(cells))
-    about = slope_deg[max(row - half, 0) : row + half + 1, max(col - half, 0) : col + half + 1]
-    return float(np.nanmax(about))
+def _steepest_about(slope_deg: Raster, cells: float) -> Raster:
+    """(rows, cols) float32, steepest known ground within so many cells."""
+    size = 2 * max(1, round(cells)) + 1
+    return np.asarray(maximum_filter(np.nan_to_num(slope_deg), size=size, mode="nearest"), np.float32)
 
 
 def _not_known(ground: CampGround) -> tuple[str, ...]:

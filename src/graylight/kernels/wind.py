@@ -158,7 +158,7 @@ def _with_general(local, general, g, rules, felt_part, lee):
 
 @njit(cache=True, nogil=True)
 def wind(
-    ground, turns, now_s, half_s, speeds, limits, general, row0, row1, out_east, out_north, mover, doubt
+    ground, turns, now_s, half_s, speeds, limits, generals, row0, row1, out_east, out_north, mover, doubt
 ):
     """Fill the air's velocity, what moves it, and why it may not be relied on, for rows row0 to row1 - 1.
 
@@ -177,36 +177,37 @@ def wind(
     limits : (4,) float64
         Tangent of the slope from which the slope wind is full; tangent of a lee slope; speed at which a
         general wind rules exposed ground, and sheltered ground.
-    general : (2,) float64
-        General wind, toward east and north, m/s.
-    out_east, out_north : (rows, cols) float32, filled
-        m/s.
-    mover : (rows, cols) uint8, filled
+    generals : (n, 2) float64
+        General winds, toward east and north, m/s: what the ground does to the air is worked out once for all.
+    out_east, out_north : (n, rows, cols) float32, filled
+        m/s, in each of them.
+    mover : (n, rows, cols) uint8, filled
         0 nothing, 1 down slope, 2 up slope, 3 down valley, 4 up valley, 5 general wind.
-    doubt : (rows, cols) uint8, filled
+    doubt : (n, rows, cols) uint8, filled
         0 none, 1 turning, 2 local and general wind against each other, 3 lee, 4 ground not known.
     """
-    g = math.hypot(general[0], general[1])
     for r in range(row0, row1):
         for c in range(ground.shape[2]):
             fall_east = np.float64(ground[0, r, c])
             fall_north = np.float64(ground[1, r, c])
-            if math.isnan(fall_east) or math.isnan(fall_north):
-                out_east[r, c] = np.nan
-                out_north[r, c] = np.nan
-                mover[r, c] = 0
-                doubt[r, c] = 4
-                continue
-            axis_east = np.float64(ground[2, r, c])
-            axis_north = np.float64(ground[3, r, c])
-            local = _local(
-                fall_east, fall_north, axis_east, axis_north, turns, r, c, now_s, half_s, speeds, limits[0]
-            )
+            known = not (math.isnan(fall_east) or math.isnan(fall_north))
+            local = (math.nan, math.nan, 0, 4)
+            if known:
+                axis_east = np.float64(ground[2, r, c])
+                axis_north = np.float64(ground[3, r, c])
+                local = _local(
+                    fall_east, fall_north, axis_east, axis_north, turns, r, c, now_s, half_s, speeds, limits[0]
+                )
             rules = limits[3] + np.float64(ground[4, r, c]) * (limits[2] - limits[3])
-            lee = fall_east * general[0] + fall_north * general[1] > limits[1] * g
             felt_part = np.float64(ground[5, r, c])
-            east, north, moved, why = _with_general(local, general, g, rules, felt_part, lee)
-            out_east[r, c] = east
-            out_north[r, c] = north
-            mover[r, c] = moved
-            doubt[r, c] = why
+            for k in range(generals.shape[0]):
+                felt = local
+                if known:
+                    general = (generals[k, 0], generals[k, 1])
+                    g = math.sqrt(general[0] * general[0] + general[1] * general[1])
+                    lee = fall_east * general[0] + fall_north * general[1] > limits[1] * g
+                    felt = _with_general(local, general, g, rules, felt_part, lee)
+                out_east[k, r, c] = felt[0]
+                out_north[k, r, c] = felt[1]
+                mover[k, r, c] = felt[2]
+                doubt[k, r, c] = felt[3]

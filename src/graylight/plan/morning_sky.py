@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -22,7 +23,7 @@ from graylight.sky.declination import declination
 from graylight.sky.glare import Glare, PocketGlare
 from graylight.sky.horizon import sunlit
 from graylight.sky.shade import shade
-from graylight.sky.wind import AirDay, AirGround, GeneralWind, WindField, air_day, wind_field
+from graylight.sky.wind import AirDay, AirGround, GeneralWind, WindField, air_day, wind_field, wind_fields
 
 __all__ = [
     "AirAbout",
@@ -65,6 +66,12 @@ class DaySky:
     def field(self, when: dt.datetime, wind: GeneralWind) -> WindField:
         """The air over the country at a moment."""
         return wind_field(self.ground, self.air, self.seconds(when), general=wind, settings=self.settings)
+
+    def fields(self, when: dt.datetime, winds: Sequence[GeneralWind]) -> list[WindField]:
+        """The same in each of some general winds."""
+        return wind_fields(
+            self.ground, self.air, self.seconds(when), generals=winds, settings=self.settings
+        )
 
     def about(self, cell: RowCol) -> AirAbout:
         """The air as far about a place as scent is followed."""

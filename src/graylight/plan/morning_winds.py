@@ -59,9 +59,9 @@ def _clean(
     """For each of the winds, whether neither its scent nor the wind itself goes to what is watched from there."""
     settings, cell = ready.looking.country.settings, ready.cell(lookout)
     about, dawns = sky.about(cell), dawns_of(ready, lookout)
+    winds = [GeneralWind(45.0 * i, speed_ms) for i in range(len(POINTS))]
     found = []
-    for i in range(len(POINTS)):
-        field = about.sky.field(when, GeneralWind(45.0 * i, speed_ms))
+    for field in about.sky.fields(when, winds):
         blown, air = drift(field, *about.cell, settings=settings.air), field.at(*about.cell)
         at_them = any(blows_at(ready, air, cell, dawn.cells) for dawn in dawns)
         share = sum(d.weight * reaches_share(blown.scent, d.cells, about.corner) for d in dawns)

@@ -150,7 +150,7 @@ class CampSettings(Frozen):
         description="No camp where more scent than this (0 to 1) would reach a pocket. Proposed default.",
     )
     seen_limit: float = Field(
-        0.25,
+        0.05,
         ge=0.0,
         le=1.0,
         description="No camp in sight of more than this part of any pocket. Proposed default.",

@@ -9,6 +9,7 @@ enough for how exposed the ground is goes before both.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal, NamedTuple, TypeAlias
 
@@ -27,7 +28,7 @@ from graylight.work import Tick, in_bands, silent
 
 __all__ = [
     "DOUBTS", "MOVERS", "STRENGTHS", "Air", "AirDay", "AirGround", "GeneralWind", "Turns", "WindField", "air_day",
-    "air_ground", "bytes_needed", "read_wind", "turns_at", "wind_field",
+    "air_ground", "bytes_needed", "read_wind", "turns_at", "wind_field", "wind_fields",
 ]  # fmt: skip
 
 Raster: TypeAlias = NDArray[np.float32]
@@ -50,9 +51,8 @@ STRENGTHS: tuple[tuple[float, Strength], ...] = (
 _LEAST_RELIEF_M = 30.0
 """On ground with less relief than this nothing shelters: it counts as exposed. Proposed, no source."""
 _ROWS_AT_ONCE = 128
-_AT_ONCE = (
-    1 << 18
-)  # so few cells take no longer than a band may: they need no pool, and may be asked for from a job on it
+# So few cells take no longer than a band may: they need no pool, and may be asked for from a job on it.
+_AT_ONCE = 1 << 18
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -384,11 +384,18 @@ def wind_field(
     Under half that speed it is not felt at all; between, the two are added by part. Weather that keeps the sun
     off (cloud, storm) keeps the slope winds away too: that is not known here.
     """
-    rows = ground.shape[0]
-    east, north = np.empty(ground.shape, np.float32), np.empty(ground.shape, np.float32)
-    mover, doubt = np.empty(ground.shape, np.uint8), np.empty(ground.shape, np.uint8)
+    return wind_fields(ground, day, at_s, generals=(general,), settings=settings)[0]
+
+
+def wind_fields(
+    ground: AirGround, day: AirDay, at_s: float, *, generals: Sequence[GeneralWind], settings: AirSettings
+) -> list[WindField]:
+    """The air over the country at one moment in each of some general winds, as `wind_field` has each of them."""
+    rows, shape = ground.shape[0], (len(generals), *ground.shape)
+    east, north = np.empty(shape, np.float32), np.empty(shape, np.float32)
+    mover, doubt = np.empty(shape, np.uint8), np.empty(shape, np.uint8)
     speeds, limits = _numbers(settings)
-    toward = _toward(general, ground.convergence_deg)
+    toward = np.array([_toward(one, ground.convergence_deg) for one in generals]).reshape(-1, 2)
     half_s = 60.0 * settings.turn_minutes
 
     def run(row0: int, row1: int) -> None:
@@ -408,11 +415,14 @@ def wind_field(
             doubt,
         )
 
-    if east.size <= _AT_ONCE:
+    if east[0].size <= _AT_ONCE:
         run(0, rows)
     else:
         in_bands(run, rows, rows_at_once=_ROWS_AT_ONCE)
-    return WindField(east, north, mover, doubt, at_s, ground.cell_m, ground.convergence_deg)
+    return [
+        WindField(*one, at_s, ground.cell_m, ground.convergence_deg)
+        for one in zip(east, north, mover, doubt, strict=True)
+    ]
 
 
 def _numbers(settings: AirSettings) -> tuple[NDArray[np.float64], NDArray[np.float64]]:

@@ -58,6 +58,12 @@ def test_the_command_tells_when_to_leave_and_what_decides(small, ready, capsys):
         assert words.lower() in told.lower(), words  # fmt: skip
 
 
+def test_without_a_lookout_it_is_the_best_single_one(small, ready, capsys):
+    assert main(["morning", str(small), "--json"]) == 0
+    best = next(one for one in ready.looking.plan.sets if one.k == 1).lookouts[0]
+    assert json.loads(capsys.readouterr().out)["lookout"] == best
+
+
 def test_json_is_the_documented_object_and_its_times_are_in_order(small, ready, capsys):
     words = ["morning", str(small), "--lookout", first(ready).lower(), "--date", "2026-09-10", "--json"]
     assert main(words) == 0

@@ -114,6 +114,27 @@ def test_a_ruling_wind_at_the_pocket_spoils_it_and_one_from_it_does_not(ready, f
     assert "wind toward" not in kinds(safe)
 
 
+def test_a_wind_just_too_weak_for_it_is_said_to_be_near_the_limit(ready):
+    """From upwind of a pocket: about the speed at which the wind begins to blow at it neither side is called clean."""
+    index = 0
+    row, col = middle_of(ready, index)
+    grid = ready.looking.country.grid
+    plan = moved(
+        ready.looking.plan, grid.lonlat(round(row), round(col - 60)), ready.looking.plan.pockets[index].id
+    )
+    speeds = range(2, 22)
+    found = [told(ready, plan, f"W {mph} mph", index) for mph in speeds]
+    here = [next(o for o in one.options if o.lookout == plan.lookouts[0].id) for one in found]
+    begins = next(i for i, one in enumerate(here) if one.blown_at)
+    assert 0 < begins
+    assert here[begins - 1].close == here[begins].blown_at
+    assert here[begins].close == []
+    # later that morning the wind may blow at it all the same: that says more
+    assert kinds(found[begins - 1]) & {"wind near the limit", "wind toward"}
+    assert found[begins - 1].verdict != "good"
+    assert here[0].close == []  # 2 mph and a quarter more: far from it
+
+
 def test_the_command_says_so(small, ready, tmp_path, capsys):
     folder = tmp_path / "country"
     shutil.copytree(small, folder)

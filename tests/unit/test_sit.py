@@ -136,6 +136,17 @@ def test_the_way_in_may_call_for_care():
     assert "path on steep ground" not in {one.kind for one in short.reasons}
 
 
+def test_a_wind_near_the_limit_calls_for_care():
+    """Clean as said, but a little more or less wind goes to the pocket: then clean air is not claimed."""
+    facts = replace(morning(), close=(morning().pockets[0].id,))
+    found = judge(facts, RULES)
+    kinds = {one.kind for one in found.reasons}
+    assert found.verdict == "with care"
+    assert "wind near the limit" in kinds
+    assert not kinds & {"clean air", "too far for scent"}
+    assert "wind near the limit" not in {one.kind for one in judge(morning(), RULES).reasons}
+
+
 def test_nothing_in_sight_is_no_morning():
     assert judge(morning(pockets=()), RULES).verdict == "not this morning"
 

@@ -149,9 +149,9 @@ def camps(ground: CampGround, *, cell_m: float, settings: CampSettings) -> tuple
 
     Notes
     -----
-    Worth is the mean of flatness, no steep ground above or beside, trees near, warmth (cold air gathers in hollows and
-    valley floors), water near and lookouts near. Common practice, no source. That a place is offered does not say that camping is allowed
-    there, nor that it is safe: dead trees, floods, bears and snow are not known. Local rules go before this.
+    Worth is the mean of flatness, no steep ground beside, trees near, warmth (cold air gathers in hollows and valley
+    floors), water near and lookouts near. Common practice, no source. That a place is offered does not say that camping
+    is allowed there, nor that it is safe: dead trees, floods, bears and snow are not known. Local rules go before this.
     """
     ground.check()
     away = _Away.of(ground, cell_m)

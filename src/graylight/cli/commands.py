@@ -201,7 +201,7 @@ def look(
 def morning(
     folder: Path,
     *,
-    lookout: str,
+    lookout: str | None = None,
     date: str | None = None,
     wind: str | None = None,
     until: str | None = None,
@@ -215,7 +215,7 @@ def morning(
     folder
         A country's folder.
     lookout
-        Id of a lookout of the plan, such as L1.
+        Id of a lookout of the plan, such as L1; the best single one if not given.
     date
         The day, YYYY-MM-DD; the plan's own if not given.
     wind
@@ -238,8 +238,10 @@ def morning(
     from graylight.plan.mornings import calendar
     from graylight.plan.mornings import morning as work_out
     from graylight.telling.morning import tell_morning
+    from graylight.telling.naming import best_name
 
     wind = said_wind(country, kept, wind=wind, date=date, sit=sit)
+    lookout = lookout or best_name(kept)
     asked = understood(kept, lookout=lookout, date=date, wind=wind, until=until, sit=sit)
     with bar("working out the morning") as tick:
         ready = ready_for_morning(country, kept)

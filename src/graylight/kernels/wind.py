@@ -196,7 +196,17 @@ def wind(
                 axis_east = np.float64(ground[2, r, c])
                 axis_north = np.float64(ground[3, r, c])
                 local = _local(
-                    fall_east, fall_north, axis_east, axis_north, turns, r, c, now_s, half_s, speeds, limits[0]
+                    fall_east,
+                    fall_north,
+                    axis_east,
+                    axis_north,
+                    turns,
+                    r,
+                    c,
+                    now_s,
+                    half_s,
+                    speeds,
+                    limits[0],
                 )
             rules = limits[3] + np.float64(ground[4, r, c]) * (limits[2] - limits[3])
             felt_part = np.float64(ground[5, r, c])

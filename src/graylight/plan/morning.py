@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from concurrent.futures import wait
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import partial
 from typing import TypeAlias, TypedDict
 
@@ -47,6 +47,7 @@ __all__ = [
     "MorningReady",
     "Sat",
     "blows_at",
+    "close_calls",
     "dawns_of",
     "drifts",
     "kept_lookout",
@@ -281,6 +282,7 @@ class _Above:
     walked_in: WindField
     sun: Glare
     scented: Raster
+    close: tuple[str, ...]
 
 
 def _above(
@@ -305,6 +307,7 @@ def _above(
     return _Above(
         sky, settled, turns, air, tuple(_whiffs(ready, about, times, fields, dawns, cell)), key, walked_in,
         _sun(ready, dawns, cell, date), _scented(ready, dawns, walked_in),
+        close_calls(ready, about, dawns, cell, key_moment(sky, kind), wind),
     )  # fmt: skip
 
 
@@ -318,7 +321,7 @@ def _sat(
         light.usable_from, light.legal_from, light.sunrise, above.settled, light.civil_dusk,
         _walk(ready, way, above.settled), _air_here(above.sky, above.turns, above.air),
         tuple(_watched(ready, dawn, above.sun, whiffs, out) for dawn, whiffs, out in both), kind,
-        light.sunset, light.legal_until, light.usable_until,
+        light.sunset, light.legal_until, light.usable_until, above.close,
     )  # fmt: skip
     smelled = _smelled(ready, way, above.walked_in)
     return Sat(lookout, above.sky, facts, dawns, way, above.air, above.key, carried, above.scented, smelled)
@@ -432,6 +435,25 @@ def _blown_at(
     bearing = np.degrees(np.arctan2(east, north)) + grid.convergence_deg()
     aside = np.abs((bearing - toward_deg + 180.0) % 360.0 - 180.0)
     return (gone_m <= settings.air.scent_gone_m) & (aside <= settings.sit.toward_deg), gone_m
+
+
+def close_calls(
+    ready: MorningReady, about: AirAbout, dawns: tuple[Dawn, ...], cell: RowCol, when: dt.datetime, wind: GeneralWind
+) -> tuple[str, ...]:  # fmt: skip
+    """Ids of the pockets that air goes to from a lookout should the general wind be weaker or stronger than was said."""
+    settings = ready.looking.country.settings
+    if wind.toward_deg is None or wind.speed_ms == 0.0:
+        return ()
+    off = settings.sit.wind_off
+    others = [replace(wind, speed_ms=wind.speed_ms * (1.0 + part * off)) for part in (-1.0, -0.5, 0.5, 1.0)]
+    met = set()
+    for blown in about.sky.fields(when, others):
+        air, scent = blown.at(*about.cell), drift(blown, *about.cell, settings=settings.air).scent
+        for dawn in dawns:
+            share = reaches_share(scent, dawn.cells, about.corner)
+            if share > settings.sit.scent_care or blows_at(ready, air, cell, dawn.cells):
+                met.add(dawn.pocket.id)
+    return tuple(dawn.pocket.id for dawn in dawns if dawn.pocket.id in met)
 
 
 def drifts(fields: list[WindField], cell: RowCol, settings: AirSettings) -> list[Drift]:

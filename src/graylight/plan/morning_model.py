@@ -222,6 +222,9 @@ class Option(_Model):
     blown_at: list[str] = Field(description="pockets in sight that the general wind blows at from there")
     leave_by: dt.datetime | None = Field(description="by the quickest way, slow end of the range")
     start: str | None
+    close: list[str] = Field(
+        default=[], description="pockets in sight that air would go to in a wind a little weaker or stronger"
+    )
 
 
 class NearSeat(_Model):

@@ -69,9 +69,7 @@ class DaySky:
 
     def fields(self, when: dt.datetime, winds: Sequence[GeneralWind]) -> list[WindField]:
         """The same in each of some general winds."""
-        return wind_fields(
-            self.ground, self.air, self.seconds(when), generals=winds, settings=self.settings
-        )
+        return wind_fields(self.ground, self.air, self.seconds(when), generals=winds, settings=self.settings)
 
     def about(self, cell: RowCol) -> AirAbout:
         """The air as far about a place as scent is followed."""

@@ -13,7 +13,16 @@ from graylight.habitat.profile import Profile
 from graylight.plan.animals import find_profile
 from graylight.plan.cautions import FREEZING, may_freeze
 from graylight.plan.model import Lookout
-from graylight.plan.morning import Dawn, MorningReady, Sat, blows_at, dawns_of, key_moment, sit_at
+from graylight.plan.morning import (
+    Dawn,
+    MorningReady,
+    Sat,
+    blows_at,
+    close_calls,
+    dawns_of,
+    key_moment,
+    sit_at,
+)
 from graylight.plan.morning_asked import check_span
 from graylight.plan.morning_model import (
     AirThen,
@@ -221,18 +230,25 @@ def options(ready: MorningReady, sat: Sat, wind: GeneralWind) -> list[Option]:
     usable = sat.sky.light.usable_from if sat.facts.has_dawn else None
     kept = ready.looking.plan.lookouts
     found: dict[int, Option] = {}
+    when = key_moment(sat.sky, sat.facts.kind)
+
+    def close(one: Lookout) -> tuple[str, ...]:
+        cell = ready.cell(one)
+        return close_calls(ready, sat.sky.about(cell), dawns_of(ready, one), cell, when, wind)
 
     def look(i: int) -> None:
-        found[i] = _option(ready, kept[i], usable, sat.key, calm)
+        found[i] = _option(ready, kept[i], usable, sat.key, calm, close(kept[i]))
 
     spread([partial(look, i) for i in range(len(kept))])
     limit = ready.looking.country.settings.sit.scent_care
-    return sorted(found.values(), key=lambda o: (o.scent > limit, bool(o.blown_at), -o.worth, o.lookout))
+    return sorted(
+        found.values(), key=lambda o: (o.scent > limit, bool(o.blown_at), bool(o.close), -o.worth, o.lookout)
+    )
 
 
 def _option(
-    ready: MorningReady, lookout: Lookout, usable: dt.datetime | None, field: WindField, calm: WindField
-) -> Option:
+    ready: MorningReady, lookout: Lookout, usable: dt.datetime | None, field: WindField, calm: WindField, close: tuple[str, ...]
+) -> Option:  # fmt: skip
     cell, dawns = ready.cell(lookout), dawns_of(ready, lookout)
     kept = ready.approach(lookout)
     settings = ready.looking.country.settings
@@ -241,7 +257,10 @@ def _option(
         blown = drift(air, *cell, settings=settings.air).scent
         return sum(d.weight * reaches_share(blown, d.cells) for d in dawns)
 
-    clean = scent(field)
+    clean, blown = (
+        scent(field),
+        [d.pocket.id for d in dawns if blows_at(ready, field.at(*cell), cell, d.cells)],
+    )
     leave = None
     if kept is not None and usable is not None:
         slow_s = kept.seconds_high + 60.0 * settings.watch.settle_minutes
@@ -251,9 +270,10 @@ def _option(
         worth=lookout.worth,
         scent=clean,
         scent_calm=clean if calm is field else scent(calm),
-        blown_at=[d.pocket.id for d in dawns if blows_at(ready, field.at(*cell), cell, d.cells)],
+        blown_at=blown,
         leave_by=leave,
         start=None if kept is None else kept.start.name,
+        close=[name for name in close if name not in blown],
     )
 
 

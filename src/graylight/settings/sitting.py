@@ -68,6 +68,12 @@ class SitSettings(Frozen):
         le=1.0,
         description="Air counts as going to a pocket when it goes to more than this part of it. Proposed default.",
     )
+    wind_off: float = Field(
+        0.25,
+        ge=0.0,
+        le=0.9,
+        description="No one knows the wind to a mile an hour: it is also looked at weaker and stronger by this part. Proposed default.",
+    )
     glass_care: float = Field(
         0.15,
         ge=0.0,

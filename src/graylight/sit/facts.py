@@ -152,6 +152,8 @@ class SitFacts:
         Dawn, dusk or the whole day.
     sunset, legal_until, usable_until
         None where they do not come that day; a sit at dusk or for the day without last usable light is refused before.
+    close
+        Ids of the pockets that air goes to should the general wind be a little weaker or stronger than was said.
     """
 
     usable_from: dt.datetime | None
@@ -166,6 +168,7 @@ class SitFacts:
     sunset: dt.datetime | None = None
     legal_until: dt.datetime | None = None
     usable_until: dt.datetime | None = None
+    close: tuple[str, ...] = ()
 
     @property
     def has_dawn(self) -> bool:

@@ -18,7 +18,7 @@ FindingKind: TypeAlias = Literal[
     "scent", "wind toward", "air unreliable", "sun in the glass", "scent on the way in", "seen on the way in",
     "nothing in sight", "no way known", "long walk", "steep in the dark", "carrying out", "no sunrise", "no sunset",
     "clean air", "too far for scent", "sun out of the glass", "shade lasts", "shade comes",
-    "path on steep ground",
+    "path on steep ground", "wind near the limit",
 ]  # fmt: skip
 
 FOR = 0
@@ -113,7 +113,9 @@ def _scent(facts: SitFacts, settings: SitSettings) -> Iterator[Finding]:
         severity: Literal[1, 2] = 2 if most >= settings.scent_spoils else 1
         yield Finding("scent", severity, most, worst.id, *when)
     toward = _toward(facts, whiffs, settings)
-    doubts = [*_doubtful(facts, whiffs, settings), *([] if toward is None else [toward])]
+    doubts = [
+        *_doubtful(facts, whiffs, settings), *([] if toward is None else [toward]), *_close(facts, whiffs),
+    ]  # fmt: skip
     yield from doubts
     if doubts or most > settings.scent_care or not by_time:
         return
@@ -152,6 +154,18 @@ def _doubtful(facts: SitFacts, whiffs: dict[str, list[Whiff]], settings: SitSett
         begin = max(begin, min((span.begin for span in met), default=begin))
         end = min(end, max((span.end for span in met), default=end))
         yield Finding("air unreliable", 1, min(1.0, weight), None, begin, end)
+
+
+def _close(facts: SitFacts, whiffs: dict[str, list[Whiff]]) -> Iterator[Finding]:
+    """Pockets that the air does not go to, but would in a wind a little weaker or stronger."""
+    near = [
+        p
+        for p in facts.pockets
+        if p.id in facts.close and not any(w.toward is not None for w in whiffs[p.id])
+    ]
+    if near:
+        most = max(near, key=lambda p: (p.weight, p.id))
+        yield Finding("wind near the limit", 1, min(1.0, sum(p.weight for p in near)), most.id)
 
 
 def _toward(facts: SitFacts, whiffs: dict[str, list[Whiff]], settings: SitSettings) -> Finding | None:

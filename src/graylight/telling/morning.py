@@ -238,7 +238,7 @@ class _Telling:
         m = self.morning
         clean = [o for o in m.options if o.scent <= _CLEAN and not o.blown_at]
         told = []
-        letters = [f"{letter}, {o.lookout}" for letter, o in zip("ABC", clean, strict=False)]
+        letters = [f"{letter}, {o.lookout}{self._close(o)}" for letter, o in zip("ABC", clean, strict=False)]
         wind = self._wind() if m.wind.given else "calm air"
         key = KEY[m.sit]
         if letters:
@@ -254,6 +254,10 @@ class _Telling:
                 else f"In calm air none is clean {key}."
             )
         return [*told, *walk.by_wind(m, self.units), *self._late(clean), *walk.near(m, self.units)]
+
+    def _close(self, one: Option) -> str:
+        names = listed(self.name(name) for name in one.close)
+        return f" (a little weaker or stronger, the wind would go to {names})" if one.close else ""
 
     def _unclean(self, one: Option) -> str:
         if one.scent > _CLEAN:
@@ -374,6 +378,9 @@ _REASONS: dict[str, Callable[[_Telling, Reason], str]] = {
     "no way known": lambda _t, _r: "no way on foot is known",
     "long walk": lambda _t, _r: "the walk in is over your limit",
     "steep in the dark": lambda _t, _r: "what you walk in the dark crosses ground too steep for it",
+    "wind near the limit": lambda t, r: (
+        f"a wind a little weaker or stronger than said would go from you to {t.name(r.of)}"
+    ),
     "path on steep ground": lambda _t, _r: (
         "in the dark you follow a path across steep ground, where a slip may be a fall"
     ),

@@ -15,6 +15,7 @@ from graylight.units import Units, clock, compass, distance, height
 
 __all__ = [
     "animal",
+    "best_name",
     "best_seat",
     "day",
     "lookout",
@@ -89,6 +90,12 @@ def _pocket_id(pocket_id: str) -> str:
 def ranked(plan: Plan) -> list[Pocket]:
     """The pockets that count, best first."""
     return sorted((one for one in plan.pockets if one.shut is None), key=lambda one: (one.rank, one.id))
+
+
+def best_name(plan: Plan) -> str:
+    """Id of the best single lookout; empty where the plan has none."""
+    seat = best_seat(plan)
+    return "" if seat is None else seat.id
 
 
 def best_seat(plan: Plan) -> Lookout | None:

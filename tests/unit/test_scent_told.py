@@ -126,7 +126,7 @@ def test_a_wind_just_too_weak_for_it_is_said_to_be_near_the_limit(ready):
     found = [told(ready, plan, f"W {mph} mph", index) for mph in speeds]
     here = [next(o for o in one.options if o.lookout == plan.lookouts[0].id) for one in found]
     begins = next(i for i, one in enumerate(here) if one.blown_at)
-    assert 0 < begins
+    assert begins > 0
     assert here[begins - 1].close == here[begins].blown_at
     assert here[begins].close == []
     # later that morning the wind may blow at it all the same: that says more

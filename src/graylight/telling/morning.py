@@ -210,7 +210,7 @@ class _Telling:
         told = []
         if whole:
             verb = "lies" if len(whole) == 1 else "lie"
-            told.append(f"{listed(whole)} {verb} in shade all day")
+            told.append(f"{listed(whole)} {verb} in shade of ground or trees all day")
         for bed in one.beds:
             if bed.id in whole:
                 continue

@@ -3,7 +3,8 @@
 One place holds the animals wanted: one of the pockets, or elsewhere. Not finding them in a search of chance POD
 leaves POA (1 - POD), renormalised over all (Bayes; Koopman 1946). Between two outings they move on: after t days
 the odds are q odds + (1 - q) prior, q = 2^(-t / fade), so that an old morning says less than yesterday's. With
-both, the chances are those of a hidden Markov chain, filtered forward (Rabiner 1989, doi:10.1109/5.18626).
+both, the chances are those of a hidden Markov chain, filtered forward (Rabiner 1989, doi:10.1109/5.18626). Animals
+that were pushed have moved on at once: the chain's own step of that moment.
 """
 
 from __future__ import annotations
@@ -13,7 +14,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-__all__ = ["Evidence", "Odds", "Step", "after_search", "faded", "follow", "likelihood_of_seen", "weighed"]
+__all__ = [
+    "Evidence", "Odds", "Step", "after_search", "faded", "follow", "likelihood_of_seen", "moved_on", "weighed",
+]  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,12 +46,15 @@ class Evidence:
         The same, were they elsewhere.
     name
         What it is, to trace a change back.
+    moves
+        Where animals of each place went then, row by row, elsewhere last; None: nowhere.
     """
 
     day: float
     likelihood: tuple[float, ...]
     elsewhere: float
     name: str = ""
+    moves: tuple[tuple[float, ...], ...] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,18 +114,31 @@ def follow(
     now, when, steps = prior, None, []
     for one in sorted((e for e in evidence if e.day <= day), key=lambda e: (e.day, e.name)):
         before = now if when is None else faded(now, prior, one.day - when, fade_days=fade_days)
-        now, when = weighed(before, one.likelihood, one.elsewhere), one.day
+        now, when = moved_on(weighed(before, one.likelihood, one.elsewhere), one.moves), one.day
         steps.append(Step(one, before, now))
     return (now if when is None else faded(now, prior, day - when, fade_days=fade_days)), tuple(steps)
 
 
+def moved_on(odds: Odds, moves: Sequence[Sequence[float]] | None) -> Odds:
+    """The odds after animals of each place went where its row of `moves` says; None: they stayed.
+
+    >>> moved_on(Odds((0.5, 0.2), 0.3), [[0.2, 0.3, 0.5], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]]).all
+    (0.1, 0.35, 0.55)
+    """
+    if moves is None:
+        return odds
+    now = np.array(odds.all) @ np.array(moves, np.float64)
+    return Odds(tuple(float(v) for v in now[:-1]), float(now[-1]))
+
+
 def likelihood_of_seen(
-    belongs: Sequence[float], *, stray: float, counts: float = 1.0
+    belongs: Sequence[float], *, stray: float, roam: float = 0.0, counts: float = 1.0
 ) -> tuple[tuple[float, ...], float]:
     """How likely an animal is seen where it was, by which place holds the animals.
 
-    (1 - stray) belongs + stray / places: what uses the place is met there, what is only passing is met in any of
-    the pockets, or elsewhere, alike.
+    (1 - stray) there + stray / places: what uses a pocket is met there, or in the part `roam` outside all of them;
+    what uses none is met outside; what is only passing is met in any of the pockets, or outside, alike. Without the
+    part that roams, one animal on the way in would say that no pocket is used.
 
     Parameters
     ----------
@@ -127,6 +146,8 @@ def likelihood_of_seen(
         To which degree the place seen lies in each pocket, [0, 1]; elsewhere holds what no pocket does.
     stray
         Part of the animals seen that are only passing.
+    roam
+        Part of what is seen of a pocket's animals that is seen outside all pockets.
     counts
         How much it says: its likelihoods go to this power (0 says nothing).
 
@@ -138,6 +159,7 @@ def likelihood_of_seen(
     >>> likelihood_of_seen([1.0, 0.0], stray=0.3)
     ((0.8, 0.1), 0.1)
     """
-    held = np.array([*belongs, 1.0 - max(belongs, default=0.0)], np.float64)
-    likely = ((1.0 - stray) * held + stray / len(held)) ** counts
+    outside = 1.0 - max(belongs, default=0.0)
+    there = np.array([*((1.0 - roam) * held + roam * outside for held in belongs), outside], np.float64)
+    likely = ((1.0 - stray) * there + stray / len(there)) ** counts
     return tuple(round(float(v), 12) for v in likely[:-1]), round(float(likely[-1]), 12)

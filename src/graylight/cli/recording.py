@@ -12,6 +12,7 @@ from graylight.cli.progress import bar
 from graylight.cli.words import Json, say, whole
 
 if TYPE_CHECKING:
+    from graylight.exchange.photo import PhotoFacts
     from graylight.plan.notebook import Notebook
     from graylight.plan.record import Fix
     from graylight.plan.sighted import GivenSighting
@@ -192,11 +193,16 @@ def seen(
         distance=distance, distance_error=distance_error, up_deg=up, when=when, animal=animal, count=count, sex=sex,
         group=group, doing=doing, toward=toward, outing=outing, note=note,
     )  # fmt: skip
+    data = None
     if photo is not None:
-        given = _from_photo(book, given, photo)
+        facts, data = _photo(photo)
+        given = _by_photo(given, facts, photo)
     if strip is not None:
         given = _from_strip(book, given, strip)
-    told = add_sighting(book, given) if change is None else change_sighting(book, change, given)
+    if change is None:
+        told = add_sighting(book, given, photo=data)
+    else:
+        told = change_sighting(book, change, given, photo=data)
     units = book.country.settings.units
     print(told.model_dump_json(indent=1) if json else say(tell_sighting(told, book.timezone, units)))
 
@@ -257,16 +263,16 @@ def sign(
             found = [add_trace(book, one, note) for one in lines]
     else:
         place: Any = at
-        photo_name = None
+        data = None
         if photo is not None:
-            facts, photo_name = _photo(book, photo)
+            facts, data = _photo(photo)
             place, when = place or facts.place, when or facts.at or facts.clock
         if place is None:
             raise BadInput(
                 "it is not said where the sign was; accepted is a PLACE (--at), a photo with its place, or a trail's course "
                 "(--line or --file); give one of these"
             )
-        found = [add_sign(book, GivenSign(place, kind, age, when, outing, note, photo_name))]
+        found = [add_sign(book, GivenSign(place, kind, age, when, outing, note), photo=data)]
     for told in found:
         units = book.country.settings.units
         print(told.model_dump_json(indent=1) if json else say(tell_sign(told, book.timezone, units)))
@@ -412,24 +418,21 @@ def _take_in(book: Notebook, path: Path, json: bool) -> None:
     print(told + (f" These headings were not read: {', '.join(unknown)}." if unknown else ""))
 
 
-def _photo(book: Notebook, path: Path) -> Any:
-    """What a photo says, and the name under which it is kept."""
-    from graylight.country.photos import keep_photo
+def _photo(path: Path) -> tuple[PhotoFacts, bytes]:
+    """What a photo says, and its bytes."""
     from graylight.exchange.photo import photo_facts
 
     data = _bytes(path)
-    facts = photo_facts(data, name=path.name)
-    return facts, keep_photo(book.country, data)
+    return photo_facts(data, name=path.name), data
 
 
-def _from_photo(book: Notebook, given: GivenSighting, path: Path) -> GivenSighting:
+def _by_photo(given: GivenSighting, facts: PhotoFacts, path: Path) -> GivenSighting:
     """A sighting with what a photo says filled in where the person said nothing."""
     from dataclasses import replace
 
     from graylight.errors import BadInput
 
-    facts, name = _photo(book, path)
-    given = replace(given, photo=name, when=given.when or facts.at or facts.clock)
+    given = replace(given, when=given.when or facts.at or facts.clock)
     if given.at is not None or given.seen_from is not None:
         return given
     if facts.place is None:

@@ -67,10 +67,13 @@ class GivenOuting:
 def places_of(plan: Plan, country: Country) -> Places:
     """The plan's pockets as the odds need them; the habitat's chances, whether or not the record moved them."""
     prior = [p.chance if p.prior is None else p.prior for p in plan.pockets]
+    grid = country.grid
+    ends = [[LonLat(way.place.lon, way.place.lat) for way in p.ways_out] for p in plan.pockets]
     return Places(
         tuple(p.id for p in plan.pockets),
-        tuple(area_of(p, country.grid) for p in plan.pockets),
+        tuple(area_of(p, grid) for p in plan.pockets),
         Odds(tuple(prior), max(1.0 - sum(prior), 0.0)),
+        tuple(tuple(Point(*grid.xy(*grid.locate(end))) for end in one) for one in ends),
     )
 
 

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from shapely import Point, Polygon, distance, points
 from shapely.geometry.base import BaseGeometry
 
+from graylight.chance.pushed import moves_when_pushed
 from graylight.chance.update import Evidence, Odds, Step, follow, likelihood_of_seen
 from graylight.grid import Grid, LonLat
 from graylight.plan.animals import is_animal
@@ -28,6 +29,10 @@ __all__ = [
 Floats: TypeAlias = NDArray[np.float64]
 
 NOON = 0.5
+LEAST_PUSHED = 0.5
+"""Nobody was pushed out of a pocket that the place belongs to less than this. Proposed."""
+WAY_POINTS = 40
+"""A track is asked at about so many of its points whether it ran into a pocket."""
 _SAMPLES = np.linspace(-2.0, 2.0, 9)
 """Where an error ellipse is looked at, in standard deviations along either axis."""
 _OTHER = {"male": "female", "female": "male"}
@@ -35,11 +40,12 @@ _OTHER = {"male": "female", "female": "male"}
 
 @dataclass(frozen=True, slots=True)
 class Places:
-    """The pockets as the odds need them: ids, ground in the country's CRS, and the habitat's chances."""
+    """The pockets as the odds need them: ids, ground in the country's CRS, the habitat's chances, ends of the ways out."""
 
     ids: tuple[str, ...]
     areas: tuple[BaseGeometry, ...]
     prior: Odds
+    ways_out: tuple[tuple[Point, ...], ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,6 +66,8 @@ class PocketRecord:
         Chance that these would have found what is there, faded as the odds are.
     sightings, sign
         How many count for it, as far as they belong to it at all.
+    pushed
+        Outings that pushed animals out of it.
     """
 
     prior: float
@@ -69,6 +77,7 @@ class PocketRecord:
     searched: float
     sightings: int
     sign: int
+    pushed: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,6 +104,8 @@ class Found:
         What did not count, and why.
     lon_deg
         Of the country's middle: its day begins there.
+    pushed
+        To which degree an outing that pushed animals pushed them out of each pocket, by its number; all 0: not known.
     """
 
     at: float
@@ -107,6 +118,7 @@ class Found:
     counted: tuple[int, int, int]
     left_out: tuple[str, ...]
     lon_deg: float
+    pushed: dict[int, Floats]
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,6 +135,8 @@ class _Case:
         Sign, with the same.
     lon_deg
         Of the country's middle.
+    pushed
+        See `Found`.
     """
 
     places: Places
@@ -134,6 +148,7 @@ class _Case:
     held: dict[int, Floats]
     signs: list[tuple[Sign, Floats]]
     lon_deg: float
+    pushed: dict[int, Floats]
 
 
 def day_number(at: dt.datetime) -> float:
@@ -209,6 +224,7 @@ def reckon(record: Record, places: Places, ground: Ground, *, animal: str, at: f
         at, odds, places.prior, _range([one.elsewhere for one in all_odds], odds.elsewhere),
         tuple(_pocket(case, i, [one.pockets[i] for one in all_odds]) for i in range(len(places.ids))),
         steps, case.searched, (len(case.outings), len(case.seen), len(case.signs)), tuple(left_out), case.lon_deg,
+        case.pushed,
     )  # fmt: skip
 
 
@@ -219,12 +235,13 @@ def _case(
     old = old_sightings(record, at, settings)
     seen = [s for s in record.sightings if s.id not in old and _counts(s, animal, left_out)]
     plain = (settings.place_error_m, settings.place_error_m, 0.0)
+    held = {s.id: belongs_to(s.point, _errors(s, settings), places.areas, settings) for s in seen}
     return _Case(
         places, settings, at, record.outings,
         {o.id: effort_of(o, ground, watched_indices(o, places.ids)) for o in record.outings},
-        seen, {s.id: belongs_to(s.point, _errors(s, settings), places.areas, settings) for s in seen},
-        [(s, belongs_to(s.point, plain, places.areas, settings)) for s in record.sign],
+        seen, held, [(s, belongs_to(s.point, plain, places.areas, settings)) for s in record.sign],
         ground.grid.center.lon,
+        {o.id: _pushed_from(o, seen, held, places, ground) for o in record.outings if o.pushed},
     )  # fmt: skip
 
 
@@ -277,6 +294,37 @@ def belongs_to(
     return np.array([float(np.average(one, weights=weight)) for one in near], np.float64)
 
 
+def _pushed_from(
+    outing: Outing, seen: Sequence[Seen], held: dict[int, Floats], places: Places, ground: Ground
+) -> Floats:
+    """Out of which pockets an outing pushed animals: those where they were seen on it, else those it went into itself."""
+    here = [held[s.id] for s in seen if s.outing == outing.id]
+    if not here:
+        step = max(1, len(outing.track) // WAY_POINTS)
+        on_track = [ground.grid.locate(LonLat(f.lon, f.lat)) for f in outing.track[::step]]
+        spots = [Point(*ground.grid.xy(*cell)) for cell in on_track] or [outing.point]
+        error = ground.settings.record.place_error_m
+        here = [belongs_to(s, (error, error, 0.0), places.areas, ground.settings.record) for s in spots]
+    found = np.max(here, axis=0) if len(places.ids) else np.zeros(0)
+    return np.asarray(np.where(found >= LEAST_PUSHED, found, 0.0), np.float64)
+
+
+def _moves(case: _Case, outing: Outing) -> tuple[tuple[float, ...], ...] | None:
+    """Where the animals went that an outing pushed; None where it pushed none, or nobody knows from where."""
+    pushed = case.pushed.get(outing.id)
+    if pushed is None or not pushed.any():
+        return None
+    places = case.places
+    away = [
+        [min((float(end.distance(area)) for end in ends or (own.centroid,)), default=np.inf) for area in places.areas]
+        for ends, own in zip(places.ways_out, places.areas, strict=True)
+    ]  # fmt: skip
+    moves = moves_when_pushed(
+        pushed, np.array(away), places.prior, leave=case.settings.pushed_leave, half_m=case.settings.pushed_m
+    )
+    return tuple(tuple(float(v) for v in row) for row in moves)
+
+
 # --- evidence ------------------------------------------------------------------------------------------------------
 
 
@@ -287,7 +335,9 @@ def _evidence(case: _Case, which: str) -> list[Evidence]:
     for sign, belongs in case.signs:
         day = when_seen(sign)
         if day is not None:
-            likely = likelihood_of_seen(belongs.tolist(), stray=case.settings.sign_stray)
+            likely = likelihood_of_seen(
+                belongs.tolist(), stray=case.settings.sign_stray, roam=case.settings.roam
+            )
             told.append(Evidence(day - AGES[sign.age], *likely, f"sign {sign.id}"))
     return told
 
@@ -322,7 +372,7 @@ def _of_outing(case: _Case, outing: Outing, which: str) -> Evidence:
     seen = [s for s in case.seen if s.outing == outing.id]
     found = case.searched[outing.id].found(len(case.places.ids), which)
     likely, elsewhere = _seen_likely(case, seen)
-    there = np.zeros(len(found))
+    there = case.pushed.get(outing.id, np.zeros(len(found)))
     for one in seen:
         there = np.maximum(there, case.held[one.id] * _weight(one, case.settings))
     missed = 1.0 - np.array(found) * (1.0 - there)
@@ -331,6 +381,7 @@ def _of_outing(case: _Case, outing: Outing, which: str) -> Evidence:
         tuple(float(v) for v in np.array(likely) * missed),
         elsewhere,
         f"outing {outing.id}",
+        _moves(case, outing),
     )
 
 
@@ -345,8 +396,9 @@ def _seen_likely(case: _Case, seen: Sequence[Seen]) -> tuple[tuple[float, ...], 
     pockets, elsewhere = np.ones(len(case.places.ids)), 1.0
     for _, one in sorted(best.items()):
         each, rest = likelihood_of_seen(
-            case.held[one.id].tolist(), stray=case.settings.stray, counts=_weight(one, case.settings)
-        )
+            case.held[one.id].tolist(), stray=case.settings.stray, roam=case.settings.roam,
+            counts=_weight(one, case.settings),
+        )  # fmt: skip
         pockets, elsewhere = pockets * np.array(each), elsewhere * rest
     return tuple(float(v) for v in pockets), elsewhere
 
@@ -366,7 +418,7 @@ def _range(values: Sequence[float], likely: float) -> Share:
 def _pocket(case: _Case, i: int, chances: Sequence[float]) -> PocketRecord:
     """What the record says of one pocket; `chances` by low, likely and high."""
     here = [s for s in case.seen if case.held[s.id][i] >= 0.5]
-    full = {s.outing for s in here}
+    full = {s.outing for s in here} | {o for o, pushed in case.pushed.items() if pushed[i] >= LEAST_PUSHED}
     empty = [
         (outing, effort)
         for outing in case.outings if outing.id not in full
@@ -382,4 +434,5 @@ def _pocket(case: _Case, i: int, chances: Sequence[float]) -> PocketRecord:
         float(np.mean(shares)) if shares else 0.0, 1.0 - missed,
         len(here),
         sum(bool(belongs[i] >= 0.5) for _, belongs in case.signs),
+        sum(bool(pushed[i] >= LEAST_PUSHED) for pushed in case.pushed.values()),
     )  # fmt: skip

@@ -37,6 +37,8 @@ def why_words(one: PocketRecord) -> list[str]:
     told = []
     if one.sightings:
         told.append(f"animals seen there {_times(one.sightings)}")
+    if one.pushed:
+        told.append(f"animals pushed out of it {_times(one.pushed)}")
     if one.sign:
         told.append(f"sign found there {_times(one.sign)}")
     if one.empty and one.searched >= LITTLE:

@@ -19,6 +19,7 @@ from graylight.plan.moments import read_day, read_moment, written
 from graylight.plan.morning import kept_lookout
 from graylight.plan.notebook import Notebook
 from graylight.plan.odds import when_seen
+from graylight.plan.photographed import with_photo
 from graylight.plan.record import AGES, KINDS, RECORD, Record
 from graylight.plan.record_model import SightingTold, SignTold
 from graylight.sight.placing import Errors, Eye, Placed, place_by_angle, place_by_distance
@@ -110,8 +111,13 @@ class _Put:
 # --- sightings -----------------------------------------------------------------------------------------------------
 
 
-def add_sighting(book: Notebook, given: GivenSighting) -> SightingTold:
+def add_sighting(book: Notebook, given: GivenSighting, *, photo: bytes | None = None) -> SightingTold:
     """Place a sighting and keep it.
+
+    Parameters
+    ----------
+    photo
+        A photo to be kept with it; only once all else is found good.
 
     Raises
     ------
@@ -121,11 +127,15 @@ def add_sighting(book: Notebook, given: GivenSighting) -> SightingTold:
     record = book.record()
     put = _put(book, given, record)
     put.values["date"] = put.values["date"] or _day_of_outing(book, given.outing)
-    kept = book.rows.add("sightings", put.point, **put.values)
+    with with_photo(book.country, book.rows, photo) as name:
+        put.values["photo"] = name or put.values["photo"]
+        kept = book.rows.add("sightings", put.point, **put.values)
     return _tell(book, kept, put.hidden_m)
 
 
-def change_sighting(book: Notebook, number: int, given: GivenSighting) -> SightingTold:
+def change_sighting(
+    book: Notebook, number: int, given: GivenSighting, *, photo: bytes | None = None
+) -> SightingTold:
     """Correct a sighting; what is not given stays.
 
     Raises
@@ -134,21 +144,24 @@ def change_sighting(book: Notebook, number: int, given: GivenSighting) -> Sighti
         As `add_sighting`; or there is no such sighting.
     """
     before = book.rows.get("sightings", number)
-    if (
-        given.at is not None
-        or any(getattr(given, name) is not None for name in _BY_BEARING)
-        or given.true_north
-    ):
-        remarks = _remarks(book, given, new=False)
+    values = {k: v for k, v in _remarks(book, given, new=False).items() if v is not None}
+    shape: dict[str, Any] = {}
+    put = None
+    if _placed_anew(given):
         here = book.lonlat(next(s for s in book.record().sightings if s.id == number).point)
         put = _put(book, _completed(given, before, here), book.record())
-        values = {k: v for k, v in remarks.items() if v is not None} | {
-            k: put.values.get(k) for k in _PLACING
-        }
-        kept = book.rows.change("sightings", number, geometry=put.point, **values)
-        return _tell(book, kept, put.hidden_m)
-    values = {k: v for k, v in _remarks(book, given, new=False).items() if v is not None}
-    return _tell(book, book.rows.change("sightings", before.id, **values), None)
+        values |= {k: put.values.get(k) for k in _PLACING}
+        shape = {"geometry": put.point}
+    with with_photo(book.country, book.rows, photo) as name:
+        values |= {} if name is None else {"photo": name}
+        kept = book.rows.change("sightings", number, **shape, **values)
+    return _tell(book, kept, None if put is None else put.hidden_m)
+
+
+def _placed_anew(given: GivenSighting) -> bool:
+    """Whether a correction moves a sighting."""
+    by_bearing = any(getattr(given, name) is not None for name in _BY_BEARING)
+    return given.at is not None or given.true_north or by_bearing
 
 
 def _completed(given: GivenSighting, before: Row, here: LonLat) -> GivenSighting:
@@ -335,8 +348,13 @@ def _tell(book: Notebook, row: Row, hidden_m: float | None) -> SightingTold:
 # --- sign ----------------------------------------------------------------------------------------------------------
 
 
-def add_sign(book: Notebook, given: GivenSign) -> SignTold:
+def add_sign(book: Notebook, given: GivenSign, *, photo: bytes | None = None) -> SignTold:
     """Keep sign that was found.
+
+    Parameters
+    ----------
+    photo
+        A photo to be kept with it; only once all else is found good.
 
     Raises
     ------
@@ -351,10 +369,12 @@ def add_sign(book: Notebook, given: GivenSign) -> SignTold:
     date = _date(book, given.when) or _day_of_outing(book, given.outing)
     if given.outing is not None:
         book.outing(given.outing)
-    row = book.rows.add(
-        "sign", book.point(_place(given.at)), kind=given.kind.strip().lower(), age=age, date=date,
-        note=given.note, outing=None if given.outing is None else str(given.outing), photo=given.photo, record=RECORD,
-    )  # fmt: skip
+    point = book.point(_place(given.at))
+    with with_photo(book.country, book.rows, photo) as name:
+        row = book.rows.add(
+            "sign", point, kind=given.kind.strip().lower(), age=age, date=date, note=given.note,
+            outing=None if given.outing is None else str(given.outing), photo=name or given.photo, record=RECORD,
+        )  # fmt: skip
     kept = next(s for s in book.record().sign if s.id == row.id)
     error = book.country.settings.record.place_error_m
     pocket, belongs = book.pocket_at(kept.point, (error, error, 0.0))

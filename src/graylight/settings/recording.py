@@ -87,6 +87,12 @@ class RecordSettings(Frozen):
     sign_stray: float = Field(
         0.8, ge=0.05, le=1.0, description="The same of fresh sign. Proposed default, confidence low."
     )
+    roam: float = Field(
+        0.3,
+        ge=0.0,
+        le=0.9,
+        description="Part of what is seen of a pocket's animals that is seen outside all pockets, on their way or pushed: an animal beside the road does not empty the pockets. Proposed default, confidence low.",
+    )
     near_m: float = Field(
         250.0,
         ge=20.0,
@@ -140,13 +146,28 @@ class RecordSettings(Frozen):
         description="What the day after is worth beside that: scent and comings and goings. Proposed default.",
     )
     pushed_days: int = Field(
-        6, ge=1, le=60, description="The same where animals were pushed. Common practice, no source."
+        6,
+        ge=1,
+        le=60,
+        description="A pocket that animals were pushed out of is as good as before after so many days, from any lookout; where nobody knows which pocket it was, the lookout. Common practice, no source.",
     )
     pushed_part: float = Field(
         0.4,
         ge=0.0,
         le=1.0,
         description="What the day after is worth where animals were pushed. Proposed default.",
+    )
+    pushed_leave: float = Field(
+        0.8,
+        ge=0.0,
+        le=1.0,
+        description="Chance that animals pushed out of a pocket have left it, for another by its ways out or for elsewhere. Common practice, no source.",
+    )
+    pushed_m: float = Field(
+        1000.0,
+        ge=100.0,
+        le=20000.0,
+        description="A pocket this much farther from the end of a way out is half as likely to hold them then. Proposed default.",
     )
     near_best: float = Field(
         0.1,

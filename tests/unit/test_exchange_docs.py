@@ -50,7 +50,11 @@ def without_what_came_later(value, schema, whole):
         return [without_what_came_later(one, schema.get("items", {}), whole) for one in value]
     if isinstance(value, dict) and "properties" in schema:
         parts = schema["properties"]
-        return {k: without_what_came_later(v, parts[k], whole) for k, v in value.items() if k in schema["required"]}
+        return {
+            k: without_what_came_later(v, parts[k], whole)
+            for k, v in value.items()
+            if k in schema["required"]
+        }
     return value
 
 
@@ -59,7 +63,9 @@ def test_a_plan_of_the_version_before_is_read_and_one_of_a_version_to_come_refus
     text = (small / "plan" / "plan.json").read_text()
     now = json.loads(text)
     assert now["schema_version"] == SCHEMA_VERSION
-    old = without_what_came_later(now, (schema := model.Plan.model_json_schema()), schema) | {"schema_version": "1.0"}
+    old = without_what_came_later(now, (schema := model.Plan.model_json_schema()), schema) | {
+        "schema_version": "1.0"
+    }
     assert "record" not in old
     assert "own" not in old["pockets"][0]
     read = model.Plan.model_validate(old)

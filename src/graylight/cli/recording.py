@@ -199,10 +199,11 @@ def seen(
         given = _by_photo(given, facts, photo)
     if strip is not None:
         given = _from_strip(book, given, strip)
-    if change is None:
-        told = add_sighting(book, given, photo=data)
-    else:
-        told = change_sighting(book, change, given, photo=data)
+    told = (
+        add_sighting(book, given, photo=data)
+        if change is None
+        else change_sighting(book, change, given, photo=data)
+    )
     units = book.country.settings.units
     print(told.model_dump_json(indent=1) if json else say(tell_sighting(told, book.timezone, units)))
 
@@ -263,16 +264,17 @@ def sign(
             found = [add_trace(book, one, note) for one in lines]
     else:
         place: Any = at
+        moment: Any = when
         data = None
         if photo is not None:
             facts, data = _photo(photo)
-            place, when = place or facts.place, when or facts.at or facts.clock
+            place, moment = place or facts.place, when or facts.at or facts.clock
         if place is None:
             raise BadInput(
                 "it is not said where the sign was; accepted is a PLACE (--at), a photo with its place, or a trail's course "
                 "(--line or --file); give one of these"
             )
-        found = [add_sign(book, GivenSign(place, kind, age, when, outing, note), photo=data)]
+        found = [add_sign(book, GivenSign(place, kind, age, moment, outing, note), photo=data)]
     for told in found:
         units = book.country.settings.units
         print(told.model_dump_json(indent=1) if json else say(tell_sign(told, book.timezone, units)))
@@ -305,7 +307,8 @@ def next_sit(
     *,
     mornings: Annotated[int, Parameter(converter=whole)] = 3,
     date: str | None = None,
-    wind: str | None = None,
+    wind: Annotated[list[str] | None, Parameter(negative="")] = None,
+    off: Annotated[list[str] | None, Parameter(negative="")] = None,
     glass: str | None = None,
     json: Json = False,
 ) -> None:
@@ -320,7 +323,10 @@ def next_sit(
     date
         The first of them, YYYY-MM-DD; the day after the last outing if not given.
     wind
-        General wind, such as "SW 8mph"; calm if not given.
+        General wind, such as "SW 8mph", or "forecast" for that of the forecast kept; calm if not given. Given again, it
+        is that of the next morning; the last holds for those that follow.
+    off
+        A day on which you do not go out, YYYY-MM-DD; may be given again.
     glass
         What will be looked through; as on the last outing if not given.
     """
@@ -329,9 +335,11 @@ def next_sit(
     from graylight.telling.record import tell_next
 
     day = None if date is None else read_date(date, "--date")
+    free = tuple(read_date(one, "--off") for one in off or ())
+    asked = Asked(mornings, day, None if wind is None else "; ".join(wind), glass, free)
     book = _book(folder)
     with bar("weighing the mornings") as tick:
-        told = next_sits(book, Asked(mornings, day, wind, glass), tick=tick)
+        told = next_sits(book, asked, tick=tick)
     print(told.model_dump_json(indent=1) if json else say(tell_next(told, book.country.settings.units)))
 
 

@@ -201,7 +201,13 @@ class Sit(_Model):
     leave_by: dt.datetime | None = Field(description="by the slow end of the range")
     usable_from: dt.datetime
     until: dt.datetime
-    rest: Fraction = Field(description="what it is worth beside a rested lookout")
+    wind: str = Field(
+        description="general wind of that morning, as typed or forecast; 'calm' where none was given"
+    )
+    wind_given: bool
+    rest: Fraction = Field(
+        description="what it is worth beside a rested lookout, where no animals were pushed from what it watches"
+    )
     scent: Fraction = Field(description="part of what it watches that its air reaches; rule of thumb")
     move: Move | None
     why: list[str]
@@ -246,8 +252,10 @@ class Next(_Model):
     invented: bool
     animal: str
     timezone: str
-    wind: str = Field(description="as typed; 'calm' where none was given")
-    wind_given: bool
+    wind: str = Field(
+        description="of all mornings, with semicolons between where they differ; 'calm' where none was given"
+    )
+    wind_given: bool = Field(description="whether any of them was given")
     glasses: list[str]
     sits: list[Sit]
     lookouts: list[LookoutWorth] = Field(description="best for the first morning first")

@@ -232,7 +232,7 @@ def tell_next(told: Next, units: Units) -> list[Paragraph]:
     chance = _chance(told.better.proposed)
     mornings = sentence(counted(len(told.sits), "morning")).removesuffix(".")
     words.append(
-        f"{mornings}, {f'wind {told.wind}' if told.wind_given else 'calm air assumed'}, "
+        f"{mornings}, {_winds(told)}, "
         f"with {listed(told.glasses)}: the chance of finding them is {chance}. The lookouts in turn would give "
         f"{_chance(told.better.equal)}, the best-ranked pocket every morning {_chance(told.better.ranked)}."
     )
@@ -246,8 +246,16 @@ def tell_next(told: Next, units: Units) -> list[Paragraph]:
     return [*paragraphs, Paragraph("Take care", [*(sentence(w) for w in told.cautions), LAW])]
 
 
+def _winds(told: Next) -> str:
+    if not told.wind_given:
+        return "calm air assumed"
+    return "each with its own wind" if ";" in told.wind else f"wind {told.wind}"
+
+
 def _sit(sit: Sit, told: Next) -> list[str]:
     words = [f"Sit at {naming.lookout(sit.lookout)}{_walk(sit, told)}."]
+    if ";" in told.wind:
+        words.append(f"Wind {sit.wind}." if sit.wind_given else "Calm air assumed.")
     shown = [f"{share_range(p.share.low, p.share.high)} of {p.name or p.pocket}" for p in sit.watch[:3]]
     until = clock(sit.until, told.timezone, step_minutes=5)
     light = clock(sit.usable_from, told.timezone, step_minutes=5)
@@ -257,7 +265,7 @@ def _sit(sit: Sit, told: Next) -> list[str]:
     words.append(f"Chance of finding what no earlier morning did: {_chance(sit.found)}.")
     words += [sentence(w) for w in sit.why]
     if sit.rest < 0.95:
-        words.append(f"Sat at lately: worth {share(sit.rest)} of a rested sit.")
+        words.append(f"Sat at lately, or animals pushed there: worth {share(sit.rest)} of a rested sit.")
     if sit.scent > 0.1:
         words.append(f"Its air reaches {share(sit.scent)} of what it watches.")
     if sit.move is not None:

@@ -836,11 +836,12 @@ def test_pace_is_learnt_from_a_track_with_its_rests_left_out(book, folder, capsy
 
 def test_the_turn_of_the_air_is_learnt_from_what_was_felt(book):
     """Turns felt 70 minutes after the sun, four mornings: from 30 toward 70 by their weight against three."""
-    from graylight.plan.learning import _felt_minutes, learning
+    from graylight.plan.learning import learning
+    from graylight.plan.own_air import Skies, felt_minutes
 
     seat = best_seat(book)
     told = morning(book, air="05:30 down, 08:00 up")
-    probe = _felt_minutes(book, book.outing(told.id))
+    probe = felt_minutes(book, Skies(book), book.outing(told.id), "up")
     assert probe is not None
     felt_at = dt.datetime.fromisoformat(f"{DAY} 06:45")  # between the two
     turned = felt_at + dt.timedelta(minutes=70.0 - probe)

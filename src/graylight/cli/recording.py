@@ -13,6 +13,7 @@ from graylight.cli.words import Json, say, whole
 
 if TYPE_CHECKING:
     from graylight.exchange.photo import PhotoFacts
+    from graylight.plan.felt import Remarks
     from graylight.plan.notebook import Notebook
     from graylight.plan.record import Fix
     from graylight.plan.sighted import GivenSighting
@@ -60,7 +61,7 @@ def outing(
     until
         When it ended; a time alone is taken as of the same day.
     track
-        GPX file of the way with its times, instead of place and times.
+        GPX file of the way with its times, instead of place and times; its waypoints may say the air ("air down").
     glass
         What was looked through, "10x42" or "10x42, 45x80" or "naked eye"; 10x42 if not given.
     weather
@@ -74,7 +75,8 @@ def outing(
     wind
         General wind, such as "SW 8mph".
     air
-        What was felt of the air: "07:10 down, 08:40 up" (up, down, still or unsteady).
+        What was felt of the air: "07:10 down, 08:40 up" (up, down, still or unsteady), where you sat or along the
+        track.
     note
         Anything else.
     change
@@ -89,10 +91,11 @@ def outing(
     if remove is not None:
         _taken_away(book, "outings", remove)
         return
+    fixes, remarks = ((), None) if track is None else _track(track)
     given = GivenOuting(
         where=lookout if lookout is not None else at, begin=begin, end=until, glasses=glass, weather=weather,
-        people=people, pushed=pushed, wind=wind, air=air, watched=watched, note=note,
-        track=() if track is None else _track(track),
+        people=people, pushed=pushed, wind=wind or (remarks.wind if remarks else None), air=air, watched=watched,
+        note=note, track=fixes, felt=remarks.air if remarks else (),
     )  # fmt: skip
     with bar("working out what was in sight") as tick:
         told = book.add_outing(given) if change is None else book.change_outing(change, given)
@@ -393,11 +396,15 @@ def _bytes(path: Path) -> bytes:
         ) from None
 
 
-def _track(path: Path) -> tuple[Fix, ...]:
+def _track(path: Path) -> tuple[tuple[Fix, ...], Remarks]:
+    """A track with its times, and what the waypoints of its file say of the air."""
     from graylight.exchange.field_files import read_gpx
+    from graylight.plan.felt import remarks_of
     from graylight.plan.tracks import timed
 
-    return timed(read_gpx(_bytes(path), name=path.name).track, name=path.name)
+    file = read_gpx(_bytes(path), name=path.name)
+    fixes = timed(file.track, name=path.name)
+    return fixes, remarks_of(file.waypoints, fixes, name=path.name)
 
 
 def _take_in(book: Notebook, path: Path, json: bool) -> None:
@@ -423,6 +430,8 @@ def _take_in(book: Notebook, path: Path, json: bool) -> None:
         print(text.dumps({"added": added, "there_already": there, "not_read": list(unknown)}, indent=1))
         return
     told = f"{len(added)} sightings were taken in from {path.name}, {there} were there already."
+    if passed := len(given) - len(added) - there:
+        told += f" {passed} remarks on the air were passed over: 'graylight outing --track' takes them."
     print(told + (f" These headings were not read: {', '.join(unknown)}." if unknown else ""))
 
 
@@ -499,15 +508,19 @@ def _put_to_use(folder: Path, book: Notebook, told: Any, use: str) -> str:
         name, text = own_profile(book, told.habitat)
         country.write_text(f"animals/{name}.toml", text)
         return f"the weights are written to animals/{name}.toml; plan with --animal {name} to use them"
-    group, key, after = (
-        ("walk", "pace_factor", told.pace.after)
-        if use == "pace"
-        else ("air", "up_slope_minutes", told.air.after)
-    )
-    if after is None:
+    learnt = {
+        "pace": [("walk", "pace_factor", told.pace.after)],
+        "air": [
+            ("air", "up_slope_minutes", told.air.after),
+            ("air", "down_slope_minutes", told.evening_air.after),
+        ],
+    }[use]
+    known = [(group, key, round(after, 2)) for group, key, after in learnt if after is not None]
+    if not known:
         raise BadInput(
             f"the record does not teach the {use} yet; accepted is one with enough of it ('graylight learn' says how much); go "
             "on recording"
         )
-    country.save_settings(changed(country.settings, **{group: {key: round(after, 2)}}))
-    return f"{group}.{key} is now {after:.2f} in settings.toml; plan again to use it"
+    country.save_settings(changed(country.settings, **{known[0][0]: {key: after for _, key, after in known}}))
+    words = " and ".join(f"{group}.{key} is now {after:.2f}" for group, key, after in known)
+    return f"{words} in settings.toml; plan again to use it"

@@ -86,6 +86,8 @@ class Case:
         General wind of each morning.
     scent : (mornings, lookouts, pockets) float64
         Part of each pocket that the air from each lookout reaches at dawn or an hour after sunrise.
+    left : (mornings, lookouts, pockets) float64
+        What is left of each sit where animals were pushed.
     campaign
         The mornings to be shared out.
     """
@@ -99,6 +101,7 @@ class Case:
     sits: tuple[Searched, ...]
     winds: tuple[MorningWind, ...]
     scent: Values
+    left: Values
     campaign: Campaign
 
     def approach(self, seat: Lookout) -> Approach | None:
@@ -110,9 +113,20 @@ class Case:
         return self.dates[morning] - self.dates[0]
 
     def worth(self, searches: Searched, seat: int) -> float:
-        """Chance of finding on the first morning, by the odds now, with what the air spoils taken off."""
+        """Chance of finding on the first morning, by the odds now, with what air and want of rest spoil taken off."""
+        return float(np.sum(np.array(self.found.odds.pockets) * self.finds(searches, seat)))
+
+    def finds(self, searches: Searched, seat: int) -> Values:
+        """The same by pocket, were they there."""
         found = np.array(searches.found(len(self.found.odds.pockets)))
-        return float(np.sum(np.array(self.found.odds.pockets) * found * (1.0 - self.scent[0, seat])))
+        return np.asarray(
+            found * (1.0 - self.scent[0, seat]) * self.left[0, seat] * self.rest(seat), np.float64
+        )
+
+    def rest(self, seat: int) -> float:
+        """What a lookout is worth on the first morning beside a rested one."""
+        plan = self.campaign
+        return rested(plan.days[0] + float(plan.idle[seat]), rest_days=plan.rest_days, part=plan.rest_part)
 
 
 # --- gathering -----------------------------------------------------------------------------------------------------
@@ -144,9 +158,9 @@ def gathered(book: Notebook, asked: Asked, *, tick: Tick = silent) -> Case:
     sits = tuple(
         searched([whole_sitting(seat, light)], book.ground, glasses, weather="clear") for seat in seats
     )
-    campaign = _campaign(book, record, found, [light[0] + (d - dates[0]) for d in dates], sits, scent)
+    campaign, left = _campaign(book, record, found, [light[0] + (d - dates[0]) for d in dates], sits, scent)
     tick(1.0)
-    return Case(book, found, light, dates, seats, glasses, sits, winds, scent, campaign)
+    return Case(book, found, light, dates, seats, glasses, sits, winds, scent, left, campaign)
 
 
 def _dates(first: dt.date, asked: Asked) -> tuple[dt.date, ...]:
@@ -234,17 +248,18 @@ def whole_sitting(seat: Lookout, light: tuple[dt.datetime, dt.datetime]) -> Sitt
 def _campaign(
     book: Notebook, record: Record, found: Found, mornings: Sequence[dt.datetime], sits: Sequence[Searched],
     scent: Values,
-) -> Campaign:  # fmt: skip
+) -> tuple[Campaign, Values]:  # fmt: skip
     settings, seats = book.country.settings.record, book.plan.lookouts
     pods = np.array([one.found(len(book.plan.pockets)) for one in sits]) * (1.0 - scent)
     days = [day_number(at) for at in mornings]
     sat = [_sat_at(book, record, seat, mornings[0]) for seat in seats]
     idle = [found.at - max((day_number(o.began) for o in outings), default=-np.inf) for outings in sat]
     left = _left_alone(record, found, days, [[o.id for o in one] for one in sat], settings)
-    return Campaign(
+    campaign = Campaign(
         found.odds, found.prior, pods * left, np.array(idle), float(settings.rest_days), settings.rest_part,
         tuple(day - found.at for day in days), settings.fade_days,
     )  # fmt: skip
+    return campaign, left
 
 
 def _left_alone(

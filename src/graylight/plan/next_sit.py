@@ -132,7 +132,7 @@ def _in_turn(case: Case, *stays: tuple[int, dt.datetime, dt.datetime]) -> float:
     for seat, begin, end in stays:
         place = LonLat(case.seats[seat].place.lon, case.seats[seat].place.lat)
         one = searched([Sitting(place, begin, end)], case.book.ground, case.glasses, weather="clear")
-        left = left * (1.0 - np.array(one.found(len(left))) * (1.0 - case.scent[0, seat]))
+        left = left * (1.0 - case.finds(one, seat))
     return float(whole - left.sum())
 
 
@@ -209,7 +209,7 @@ def _worths(case: Case, row: Row) -> list[LookoutWorth]:
         rest = _rest(case, first, 0)
         found.append(
             LookoutWorth(
-                lookout=seat.id, first_hour=case.worth(hour, j) * rest, morning=first.found,
+                lookout=seat.id, first_hour=case.worth(hour, j), morning=first.found,
                 walk_seconds=seat.walk_seconds, scent=_scent_on(case, 0, j), rest=rest,
                 why_not=None if j == row.lookouts[0] else _why_not(case, j, rest, first.found > chosen.found),
             )
@@ -224,7 +224,10 @@ def _why_not(case: Case, seat: int, rest: float, more: bool) -> str:
     if _scent_on(case, 0, seat) > case.book.country.settings.sit.scent_spoils:
         return "its air reaches what it watches"
     if rest < 0.95:
-        return "sat at lately: let it rest"
+        lately = case.rest(seat) < 0.95
+        return (
+            "sat at lately: let it rest" if lately else "animals were pushed from what it shows: let it rest"
+        )
     efforts = sorted(case.sits[seat].efforts, key=lambda e: -e.share.likely)
     if not efforts:
         return "it shows no pocket"

@@ -20,6 +20,7 @@ from graylight.grid import LonLat
 from graylight.place import read_place
 from graylight.plan.composing import PROGRAM
 from graylight.plan.effort import Effort, Ground, Searched, effort_of, glass_named
+from graylight.plan.felt import Remark, felt_word
 from graylight.plan.looking import Ready, ready_to_look
 from graylight.plan.model import Place, Plan
 from graylight.plan.moments import read_moment, written
@@ -48,6 +49,8 @@ class GivenOuting:
         Moments as typed.
     track
         Points with times; they say where and when, too.
+    felt
+        What was felt of the air, beside what is typed in `air`: from the waypoints of a track's file.
     """
 
     where: str | None = None
@@ -62,6 +65,7 @@ class GivenOuting:
     watched: str | None = None
     note: str | None = None
     track: tuple[Fix, ...] = ()
+    felt: tuple[Remark, ...] = ()
 
 
 def places_of(plan: Plan, country: Country) -> Places:
@@ -222,8 +226,8 @@ class Notebook:
             )
         values |= self._times(given, before)
         values |= self._remarks(given, before is None)
-        if given.air is not None:
-            values["air"] = self._air(given.air, values["began"])
+        if given.air is not None or given.felt:
+            values["air"] = self._air(given.air or "", values["began"], given.felt)
         return values, point
 
     def _where(self, text: str) -> tuple[str | None, Point]:
@@ -312,15 +316,18 @@ class Notebook:
             "track": json.dumps([[round(f.lon, 6), round(f.lat, 6), written(f.at)] for f in thin]),
         }
 
-    def _air(self, text: str, began: str) -> str:
+    def _air(self, text: str, began: str, beside: Sequence[Remark]) -> str:
         """What was felt of the air, "07:10 down, 08:40 up", as it is kept."""
         day = self.local(dt.datetime.fromisoformat(began)).date()
-        found = []
+        found = list(beside)
         for part in filter(None, (p.strip() for p in text.split(","))):
             when, _, felt = part.rpartition(" ")
             at = read_moment(when, self.timezone, name="--air", day=day)
-            found.append((at, _one_of(felt.lower(), FELT, "--air")))
-        return ", ".join(f"{written(at)} {felt}" for at, felt in sorted(found))
+            known = felt_word(felt)
+            if known is None:
+                raise BadInput(f"--air is {part!r}; accepted is a time and {', '.join(FELT)}; give both")
+            found.append(Remark(at, known))
+        return ", ".join(f"{written(at)} {felt}" for at, felt in sorted(set(found)))
 
     def _indices(self, ids: Sequence[str]) -> list[int] | None:
         """Where pockets stand in the plan; None for none named.

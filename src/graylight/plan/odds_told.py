@@ -112,5 +112,6 @@ def not_known(book: Notebook) -> list[str]:
         f"how fast ground is covered ({settings.glass_ha_per_hour:g} ha an hour), that animals show themselves on "
         f"{100 * settings.shows:.0f} of 100 outings, and how they keep hours are assumptions: no published curve of finding "
         "animals with optics was found",
-        "one place is taken to hold the animals wanted; not seen is never proof that none are there",
+        "the chances are for one group of animals in one place: where several live there is more to see than they say; not seen "
+        "is never proof that none are there",
     ]

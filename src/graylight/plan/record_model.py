@@ -14,6 +14,7 @@ from graylight.plan.model import Bearing, Fraction, Metres, Place, Share, Whole
 
 __all__ = [
     "AirLearnt",
+    "AirRemarks",
     "Better",
     "HabitatLearnt",
     "HoursFor",
@@ -289,14 +290,24 @@ class PaceLearnt(_Model):
 
 
 class AirLearnt(_Model):
-    """The lag of the upslope turn from turns that were felt."""
+    """The lag of a turn of the air after the sun, from turns that were felt."""
 
-    before: Factor = Field(description="air.up_slope_minutes in use")
-    after: Factor | None
-    low: Factor | None
+    before: Factor = Field(description="the setting in use, minutes")
+    after: Factor | None = Field(description="learnt; null where too few turns were felt")
+    low: Factor | None = Field(description="least that was felt")
     high: Factor | None
     turns: int
     needed: int
+
+
+class AirRemarks(_Model):
+    """How what was felt of the air goes with the air as it is reckoned by the settings in use."""
+
+    count: int = Field(description="remarks of up or down")
+    agree: int
+    against: int = Field(
+        description="the rest fell into hours that are reckoned unreliable, or the air goes across"
+    )
 
 
 class Weight(_Model):
@@ -325,6 +336,8 @@ class Learning(_Model):
     country: str
     animal: str
     pace: PaceLearnt
-    air: AirLearnt
+    air: AirLearnt = Field(description="air.up_slope_minutes, after the first sun")
+    evening_air: AirLearnt = Field(description="air.down_slope_minutes, after the last sun")
+    air_remarks: AirRemarks
     habitat: HabitatLearnt
     used: list[str] = Field(description="what was asked to be put to use now, and where it was written")

@@ -15,6 +15,7 @@ from graylight.errors import BadInput
 from graylight.grid import WGS84, LonLat
 from graylight.place import read_place
 from graylight.plan.animals import kind_words
+from graylight.plan.felt import felt_in
 from graylight.plan.moments import read_day, read_moment, written
 from graylight.plan.morning import kept_lookout
 from graylight.plan.notebook import Notebook
@@ -416,7 +417,7 @@ def take_in(
     name: str,
     zone: str | None = None,
 ) -> tuple[list[int], int]:
-    """Take sightings in from a file, all or none.
+    """Take sightings in from a file, all or none; remarks on the air, which waypoints may be, are passed over.
 
     Parameters
     ----------
@@ -439,7 +440,11 @@ def take_in(
     """
     known = _known(book.record())
     added, there = [], 0
-    ready = [_line(book, where, place, values, name, zone) for where, place, values in points]
+    ready = [
+        _line(book, where, place, values, name, zone)
+        for where, place, values in points
+        if values.get("animal") or not any(felt_in(part) for part in values.get("note", "").split(";"))
+    ]
     with book.rows.together():
         for put in ready:
             key = _key(put)

@@ -6,6 +6,7 @@ import datetime as dt
 from zoneinfo import ZoneInfo
 
 from graylight.plan.record_model import (
+    AirLearnt,
     Learning,
     LookoutWorth,
     Next,
@@ -215,7 +216,7 @@ def _id(one: PocketOdds) -> str:
 
 
 def _from_before(one: PocketOdds) -> str:
-    if abs(one.chance.likely - one.prior) < 0.004:
+    if f"{100.0 * one.chance.likely:.0f}" == f"{100.0 * one.prior:.0f}":
         return ""
     more = "up" if one.chance.likely > one.prior else "down"
     return f", {more} from {100.0 * one.prior:.0f} % by the habitat alone"
@@ -330,7 +331,7 @@ def _hours(hours: float) -> str:
 
 def tell_learning(told: Learning) -> list[Paragraph]:
     """What the record says of the settings; before beside after, and what is still missing."""
-    words = [_pace(told), _air(told), *_habitat(told)]
+    words = [_pace(told), *_air(told), *_habitat(told)]
     words += [sentence(one) for one in told.used]
     if not told.used:
         words.append(
@@ -352,14 +353,31 @@ def _pace(told: Learning) -> str:
     )
 
 
-def _air(told: Learning) -> str:
-    one, key = told.air, "air.up_slope_minutes"
+def _air(told: Learning) -> list[str]:
+    words = [
+        _turn("Air", "air.up_slope_minutes", "the sun", told.air),
+        _turn("Evening air", "air.down_slope_minutes", "the last sun", told.evening_air),
+    ]
+    one = told.air_remarks
+    if one.count:
+        rest = one.count - one.agree - one.against
+        said = f"Of {counted(one.count, 'remark')} on the air the air as reckoned goes with {one.agree} and against {one.against}"
+        words.append(
+            f"{said}; {rest} fell into hours it calls unreliable, or across the slope."
+            if rest
+            else f"{said}."
+        )
+    return words
+
+
+def _turn(name: str, key: str, sun: str, one: AirLearnt) -> str:
     if one.after is None:
-        felt = counted(one.turns, "turn")
-        return f"Air: {felt} felt; {one.needed} are needed. {key} stays {one.before:g}."
+        return (
+            f"{name}: {counted(one.turns, 'turn')} felt; {one.needed} are needed. {key} stays {one.before:g}."
+        )
     return (
-        f"Air: {key} is {one.before:g}; what you felt says {one.after:.0f} (the turns came {one.low:.0f} to "
-        f"{one.high:.0f} minutes after the sun), from {one.turns} turns."
+        f"{name}: {key} is {one.before:g}; what you felt says {one.after:.0f} (the turns came {one.low:.0f} to "
+        f"{one.high:.0f} minutes after {sun}), from {one.turns} turns."
     )
 
 

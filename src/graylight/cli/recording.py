@@ -522,5 +522,5 @@ def _put_to_use(folder: Path, book: Notebook, told: Any, use: str) -> str:
             "on recording"
         )
     country.save_settings(changed(country.settings, **{known[0][0]: {key: after for _, key, after in known}}))
-    words = " and ".join(f"{group}.{key} is now {after:.2f}" for group, key, after in known)
-    return f"{words} in settings.toml; plan again to use it"
+    words = " and ".join(f"{group}.{key} is {after:.2f}" for group, key, after in known)
+    return f"from now on {words}, in settings.toml; plan again to use it"

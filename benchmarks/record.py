@@ -13,7 +13,7 @@ from tests.reference.search_party import Policy, World, mornings_until_found
 
 from benchmarks.row import Row, cpu_seconds, wall_seconds
 from graylight.chance.mornings import Campaign, best_row, rested
-from graylight.chance.update import after_search, faded
+from graylight.chance.update import after_search, later
 from graylight.cli.demonstration import invented_country
 from graylight.grid import LonLat
 from graylight.plan.effort import Sitting, glass_named, searched
@@ -116,9 +116,8 @@ def _by_the_odds(case: Campaign, shown: list[int], best_view: list[int]) -> Poli
     def choose(_: int, sat: list[int]) -> int:
         odds = case.odds
         for i, lookout in enumerate(sat):
-            odds = faded(
-                after_search(odds, case.found[i, lookout]), case.prior, 1.0, fade_days=case.fade_days
-            )
+            left = after_search(odds, case.found[i, lookout])
+            odds, _ = later(left, 1.0, case.prior, 1.0, fade_days=case.fade_days, prior_worth=1.0)
         likeliest = max(range(len(shown)), key=lambda i: (odds.pockets[shown[i]], -i))
         return best_view[likeliest]
 

@@ -482,7 +482,7 @@ def test_the_commands_as_a_person_runs_them(folder, capsys):
     assert (odds.outings, odds.sightings, odds.sign) == (1, 1, 1)
     told_next = Next.model_validate_json(told("next", folder, "--mornings", "2", "--json"))
     assert [s.date.isoformat() for s in told_next.sits] == ["2026-08-28", "2026-08-29"]
-    assert "Nothing is changed" in told("learn", folder)
+    assert "Nothing is changed" in " ".join(told("learn", folder).split())
     paths = told("export", folder).split()
     assert any(path.endswith("record.geojson") for path in paths)
     features = json.loads((folder / "record" / "record.geojson").read_text())["features"]

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from graylight.chance.pushed import moves_when_pushed
-from graylight.chance.update import Evidence, Odds, follow, likelihood_of_seen
+from graylight.chance.update import Evidence, Odds, follow
 from graylight.cli.main import main
 from graylight.country.folder import Country
 from graylight.country.forecast import FORECAST, Forecast, Hour, forecast_text
@@ -68,18 +68,27 @@ def said(paragraphs) -> str:
 
 
 def test_one_animal_outside_the_pockets_does_not_empty_them(book):
-    """By hand: uses none 0.88 + 0.12 / n, uses a pocket 0.88 roam + 0.12 / n; at roam 0 it would be 0.12 / n."""
+    """By hand: the habitat worth 0.5 sightings, the animal (1 - stray) (1 - roam) of one, elsewhere."""
     settings = book.country.settings.record
     before = tell_odds(book)
     add_sighting(book, GivenSighting(at=corner(book), when=DAY, count=1, sex="female"))
     after = tell_odds(book)
-    places = len(before.pockets) + 1
-    there = (1.0 - settings.stray) * settings.roam + settings.stray / places
-    outside = 1.0 - settings.stray + settings.stray / places
-    pockets = sum(p.prior for p in before.pockets)
-    expected = before.elsewhere_prior * outside / (before.elsewhere_prior * outside + pockets * there)
+    more = (1.0 - settings.stray) * (1.0 - settings.roam)
+    worth = settings.habitat_worth
+    expected = (worth * before.elsewhere_prior + more) / (worth + more)
     assert after.elsewhere.likely == pytest.approx(expected, abs=0.01)
     assert before.elsewhere.likely < after.elsewhere.likely < 0.75
+
+
+def test_pockets_seen_by_turns_are_all_worth_a_morning(book):
+    """Two groups are the usual case: the one seen yesterday does not prove the other's pocket empty."""
+    names = [p.id for p in book.plan.pockets if p.shut is None][:2]
+    for i in range(8):
+        add_sighting(book, GivenSighting(at=spot_in(book, names[i % 2]), when=f"2026-08-2{i} 06:20", count=2))
+    told = chances(tell_odds(book))
+    assert min(told[name] for name in names) > 0.25
+    words = said(say_odds(tell_odds(book), "us"))
+    assert f"{names[0]}: Chance" in words or "Chance about" in words
 
 
 def test_what_is_seen_in_a_pocket_says_more_than_what_is_seen_outside(book):
@@ -87,19 +96,7 @@ def test_what_is_seen_in_a_pocket_says_more_than_what_is_seen_outside(book):
     add_sighting(book, GivenSighting(at=spot_in(book, name), when=f"{DAY} 06:20"))
     seen = chances(tell_odds(book))[name]
     add_sighting(book, GivenSighting(at=corner(book), when="2026-08-28 06:20"))
-    assert 0.3 * seen < chances(tell_odds(book))[name] < seen
-
-
-@pytest.mark.parametrize("roam", [0.0, 0.3, 0.8])
-def test_likelihoods_of_a_sighting_add_up_by_place(roam):
-    """Where animals of one place are seen is a chance each: over all places it adds up to 1 (by summing)."""
-    for holder in range(4):
-        total = 0.0
-        for seen in range(4):
-            belongs = [float(seen == p) for p in range(3)]
-            pockets, elsewhere = likelihood_of_seen(belongs, stray=0.2, roam=roam)
-            total += (*pockets, elsewhere)[holder]
-        assert total == pytest.approx(1.0)
+    assert 0.6 * seen < chances(tell_odds(book))[name] < seen
 
 
 # --- pushed --------------------------------------------------------------------------------------------------------
@@ -114,7 +111,7 @@ def test_pushed_animals_go_by_the_chain_written_out():
     assert moves[0] == pytest.approx([0.2, 0.8 * near / (near + 0.4), 0.8 * 0.4 / (near + 0.4)])
     assert moves.sum(axis=1) == pytest.approx(1.0)
     one = Evidence(0.0, (0.9, 0.2), 0.1, "pushed", tuple(map(tuple, moves)))
-    got, _ = follow(prior, [one], 5.0, fade_days=10.0)
+    got = follow(prior, [one], 5.0, fade_days=10.0).odds
     raw = np.array([0.3 * 0.9, 0.3 * 0.2, 0.4 * 0.1])
     by_hand = raw / raw.sum() @ moves
     keep = 0.5**0.5

@@ -258,6 +258,7 @@ def _campaign(
     campaign = Campaign(
         found.odds, found.prior, pods * left, np.array(idle), float(settings.rest_days), settings.rest_part,
         tuple(day - found.at for day in days), settings.fade_days,
+        found.worth, settings.habitat_worth,
     )  # fmt: skip
     return campaign, left
 

@@ -13,7 +13,7 @@ from shapely import Point, Polygon, distance, points
 from shapely.geometry.base import BaseGeometry
 
 from graylight.chance.pushed import moves_when_pushed
-from graylight.chance.update import Evidence, Odds, Step, follow, likelihood_of_seen
+from graylight.chance.update import Evidence, Odds, Step, follow, seen_at
 from graylight.grid import Grid, LonLat
 from graylight.plan.animals import is_animal
 from graylight.plan.effort import Ground, Searched, effort_of
@@ -106,6 +106,8 @@ class Found:
         Of the country's middle: its day begins there.
     pushed
         To which degree an outing that pushed animals pushed them out of each pocket, by its number; all 0: not known.
+    worth
+        How many sightings the odds are worth.
     """
 
     at: float
@@ -119,6 +121,7 @@ class Found:
     left_out: tuple[str, ...]
     lon_deg: float
     pushed: dict[int, Floats]
+    worth: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -217,14 +220,17 @@ def reckon(record: Record, places: Places, ground: Ground, *, animal: str, at: f
     case = _case(record, places, ground, animal, at, left_out)
     made = {which: _evidence(case, which) for which in ("low", "likely", "high")}
     fade = case.settings.fade_days
-    told = {which: follow(places.prior, evidence, at, fade_days=fade) for which, evidence in made.items()}
-    odds, steps = told["likely"]
-    all_odds = [one for one, _ in told.values()]
+    told = {
+        which: follow(places.prior, evidence, at, fade_days=fade, prior_worth=case.settings.habitat_worth)
+        for which, evidence in made.items()
+    }
+    odds = told["likely"].odds
+    all_odds = [one.odds for one in told.values()]
     return Found(
         at, odds, places.prior, _range([one.elsewhere for one in all_odds], odds.elsewhere),
         tuple(_pocket(case, i, [one.pockets[i] for one in all_odds]) for i in range(len(places.ids))),
-        steps, case.searched, (len(case.outings), len(case.seen), len(case.signs)), tuple(left_out), case.lon_deg,
-        case.pushed,
+        told["likely"].steps, case.searched, (len(case.outings), len(case.seen), len(case.signs)), tuple(left_out), case.lon_deg,
+        case.pushed, told["likely"].worth,
     )  # fmt: skip
 
 
@@ -335,10 +341,8 @@ def _evidence(case: _Case, which: str) -> list[Evidence]:
     for sign, belongs in case.signs:
         day = when_seen(sign)
         if day is not None:
-            likely = likelihood_of_seen(
-                belongs.tolist(), stray=case.settings.sign_stray, roam=case.settings.roam
-            )
-            told.append(Evidence(day - AGES[sign.age], *likely, f"sign {sign.id}"))
+            seen = seen_at(belongs.tolist(), stray=case.settings.sign_stray, roam=case.settings.roam)
+            told.append(_nothing_missed(case, day - AGES[sign.age], f"sign {sign.id}", seen))
     return told
 
 
@@ -364,43 +368,49 @@ def _local_day(one: Seen, lon_deg: float) -> int:
 def _of_a_day(case: _Case, seen: Sequence[Seen]) -> Evidence:
     first = min(when for one in seen if (when := when_seen(one)) is not None)
     numbers = ", ".join(str(one.id) for one in seen)
-    return Evidence(first, *_seen_likely(case, seen), f"sighting{'s' if len(seen) > 1 else ''} {numbers}")
+    return _nothing_missed(
+        case, first, f"sighting{'s' if len(seen) > 1 else ''} {numbers}", _seen_at(case, seen)
+    )
+
+
+def _nothing_missed(case: _Case, day: float, name: str, seen: tuple[float, ...]) -> Evidence:
+    """What was seen, where nothing was searched beside."""
+    return Evidence(day, (1.0,) * len(case.places.ids), 1.0, name, seen=seen)
 
 
 def _of_outing(case: _Case, outing: Outing, which: str) -> Evidence:
     """Seen counts where it was seen; not seen counts everywhere else that was searched."""
     seen = [s for s in case.seen if s.outing == outing.id]
     found = case.searched[outing.id].found(len(case.places.ids), which)
-    likely, elsewhere = _seen_likely(case, seen)
     there = case.pushed.get(outing.id, np.zeros(len(found)))
     for one in seen:
         there = np.maximum(there, case.held[one.id] * _weight(one, case.settings))
     missed = 1.0 - np.array(found) * (1.0 - there)
     return Evidence(
         day_number(outing.began),
-        tuple(float(v) for v in np.array(likely) * missed),
-        elsewhere,
+        tuple(float(v) for v in missed),
+        1.0,
         f"outing {outing.id}",
         _moves(case, outing),
+        _seen_at(case, seen),
     )
 
 
-def _seen_likely(case: _Case, seen: Sequence[Seen]) -> tuple[tuple[float, ...], float]:
-    """How likely the sightings of one outing are; several in one pocket count once: they may be the same animals."""
+def _seen_at(case: _Case, seen: Sequence[Seen]) -> tuple[float, ...]:
+    """What the sightings of one outing are worth by place; several in one pocket count once: they may be the same animals."""
     best: dict[int, Seen] = {}
     for one in seen:
         belongs = case.held[one.id]
         where = int(np.argmax(belongs)) if belongs.max(initial=0.0) > 0.5 else -1
         if where not in best or _weight(one, case.settings) > _weight(best[where], case.settings):
             best[where] = one
-    pockets, elsewhere = np.ones(len(case.places.ids)), 1.0
+    worth = np.zeros(len(case.places.ids) + 1)
     for _, one in sorted(best.items()):
-        each, rest = likelihood_of_seen(
+        worth += seen_at(
             case.held[one.id].tolist(), stray=case.settings.stray, roam=case.settings.roam,
             counts=_weight(one, case.settings),
         )  # fmt: skip
-        pockets, elsewhere = pockets * np.array(each), elsewhere * rest
-    return tuple(float(v) for v in pockets), elsewhere
+    return tuple(float(v) for v in worth)
 
 
 def _weight(one: Seen, settings: RecordSettings) -> float:

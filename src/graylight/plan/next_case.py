@@ -18,17 +18,18 @@ from graylight.grid import LonLat, RowCol, distance_m
 from graylight.plan.effort import Searched, Sitting, glass_named, searched
 from graylight.plan.forecast_wind import MorningWind, winds_of
 from graylight.plan.model import Approach, Lookout
-from graylight.plan.morning_sky import day_sky, reaches_share
+from graylight.plan.morning_sky import day_sky, scent_at
 from graylight.plan.notebook import Notebook
 from graylight.plan.odds import Found, day_number
 from graylight.plan.odds_told import odds_now
 from graylight.plan.record import Outing, Record
+from graylight.plan.sight_facts import PocketCells
 from graylight.settings import RecordSettings
 from graylight.sight.optics import Glass
-from graylight.sky.drift import drift
+from graylight.sky.drift import drift, middle_scent
 from graylight.sky.general_wind import GeneralWind
 from graylight.sky.light import light_of_day
-from graylight.sky.wind import WindField, air_ground
+from graylight.sky.wind import Air, WindField, air_ground
 from graylight.work import Tick, part, silent
 
 __all__ = ["MOST_MORNINGS", "Asked", "Case", "cell_of", "gathered", "whole_morning", "whole_sitting"]
@@ -85,7 +86,7 @@ class Case:
     winds
         General wind of each morning.
     scent : (mornings, lookouts, pockets) float64
-        Part of each pocket that the air from each lookout reaches at dawn or an hour after sunrise.
+        Part of each pocket that scent from each lookout spoils at dawn or an hour after sunrise.
     left : (mornings, lookouts, pockets) float64
         What is left of each sit where animals were pushed.
     campaign
@@ -187,7 +188,7 @@ def _glasses(asked: str | None, record: Record) -> tuple[Glass, ...]:
 def _sky(
     book: Notebook, date: dt.date, winds: Sequence[MorningWind], tick: Tick
 ) -> tuple[tuple[dt.datetime, dt.datetime], Values]:
-    """Usable light and end of the watch of a date, and scent by morning, lookout and pocket."""
+    """Usable light and end of the watch of a date, and what scent spoils by morning, lookout and pocket."""
     country, ready = book.country, book.ready
     closure = country.read("closure") if country.has("closure") else None
     air = air_ground(
@@ -207,13 +208,37 @@ def _sky(
 
 
 def _scent(book: Notebook, fields: Sequence[WindField]) -> Values:
-    """Part of each pocket that the air from each lookout reaches, at the worse of some moments."""
-    scent = np.zeros((len(book.plan.lookouts), len(book.ready.cells)))
+    """Part of each pocket that scent from each lookout spoils, at the worse of some moments."""
+    spoilt = np.zeros((len(book.plan.lookouts), len(book.ready.cells)))
     for field in fields:
         for s, seat in enumerate(book.plan.lookouts):
-            blown = drift(field, *cell_of(book, seat), settings=book.country.settings.air).scent
-            scent[s] = np.maximum(scent[s], [reaches_share(blown, cells) for cells in book.ready.cells])
-    return scent
+            cell = cell_of(book, seat)
+            blown = drift(field, *cell, settings=book.country.settings.air).scent
+            here = [_spoilt(book, scent_at(blown, one), field.at(*cell), cell, one) for one in book.ready.cells]
+            spoilt[s] = np.maximum(spoilt[s], here)
+    return spoilt
+
+
+def _spoilt(book: Notebook, drifted: NDArray[np.float32], air: Air, cell: RowCol, cells: PocketCells) -> float:
+    """Part of a pocket that scent spoils: what drifts there, and what lies near the course of a general wind.
+
+    As the sits have it: a general wind swings by `sit.toward_deg`; what it blows at within the reach of scent in night air
+    calls for care (`sit.scent_care`) at least, and ground with scent of `sit.scent_spoils` or more is spoilt.
+    """
+    grid, settings = book.country.grid, book.country.settings
+    scent = np.asarray(drifted, np.float64)
+    if air.mover == "general wind" and air.toward_deg is not None:
+        east, north = cells.cols - cell.col, cell.row - cells.rows
+        gone_m = np.hypot(east, north) * grid.cell_m
+        aside = np.degrees(np.arctan2(east, north)) + grid.convergence_deg() - air.toward_deg
+        met = np.abs((aside + 180.0) % 360.0 - 180.0) <= settings.sit.toward_deg
+        met &= gone_m <= settings.air.scent_gone_m
+        strength = np.maximum(middle_scent(gone_m, air.speed_ms, settings.air), settings.sit.scent_care)
+        scent = np.maximum(scent, np.where(met, strength, 0.0))
+    weight = cells.weight.astype(np.float64)
+    total = float(weight.sum())
+    part_spoilt = np.clip(scent / max(settings.sit.scent_spoils, 0.01), 0.0, 1.0)
+    return float((weight * part_spoilt).sum()) / total if total > 0.0 else 0.0
 
 
 def whole_morning(book: Notebook, date: dt.date) -> tuple[dt.datetime, dt.datetime]:

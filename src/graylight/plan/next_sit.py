@@ -182,8 +182,18 @@ def _why(case: Case, row: Row, i: int) -> list[str]:
     )
     for effort in efforts[:2]:
         pocket = case.book.plan.pockets[effort.pocket]
-        words = why_words(case.found.pockets[effort.pocket]) or ["not searched yet"]
+        before = any(effort.pocket == e.pocket for k in range(i) for e in case.sits[row.lookouts[k]].efforts)
+        words = why_words(case.found.pockets[effort.pocket]) or ([] if before else ["not searched yet"])
+        if not words:
+            continue
         told.append(f"{pocket.id}: {'; '.join(words)}")
+    reached = [
+        case.book.plan.pockets[e.pocket].id
+        for e in efforts
+        if case.scent[i, row.lookouts[i], e.pocket] > case.book.country.settings.sit.scent_care
+    ]
+    if reached:
+        told.append(f"its air goes to {' and '.join(reached[:3])}")
     again = [k for k in range(i) if row.lookouts[k] == row.lookouts[i]]
     if again:
         told.append(f"the {_nth(len(again) + 1)} of these mornings there")
@@ -222,7 +232,7 @@ def _why_not(case: Case, seat: int, rest: float, more: bool) -> str:
     if more:
         return "a little more, for a longer walk or at the cost of the later mornings"
     if _scent_on(case, 0, seat) > case.book.country.settings.sit.scent_spoils:
-        return "its air reaches what it watches"
+        return "its air goes to what it watches"
     if rest < 0.95:
         lately = case.rest(seat) < 0.95
         return (

@@ -209,7 +209,7 @@ class Sit(_Model):
     rest: Fraction = Field(
         description="what it is worth beside a rested lookout, where no animals were pushed from what it watches"
     )
-    scent: Fraction = Field(description="part of what it watches that its air reaches; rule of thumb")
+    scent: Fraction = Field(description="part of what it watches that its scent spoils; rule of thumb")
     move: Move | None
     why: list[str]
 

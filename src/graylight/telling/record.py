@@ -268,7 +268,7 @@ def _sit(sit: Sit, told: Next) -> list[str]:
     if sit.rest < 0.95:
         words.append(f"Sat at lately, or animals pushed there: worth {share(sit.rest)} of a rested sit.")
     if sit.scent > 0.1:
-        words.append(f"Its air reaches {share(sit.scent)} of what it watches.")
+        words.append(f"Its scent spoils {share(sit.scent)} of what it watches.")
     if sit.move is not None:
         at = clock(sit.move.at, told.timezone, step_minutes=5)
         words.append(

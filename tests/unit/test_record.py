@@ -842,7 +842,7 @@ def test_the_turn_of_the_air_is_learnt_from_what_was_felt(book):
     from graylight.plan.own_air import Skies, felt_minutes
 
     seat = best_seat(book)
-    told = morning(book, air="05:30 down, 08:00 up")
+    told = morning(book, air="06:10 down, 07:20 up")
     probe = felt_minutes(book, Skies(book), book.outing(told.id), "up")
     assert probe is not None
     felt_at = dt.datetime.fromisoformat(f"{DAY} 06:45")  # between the two

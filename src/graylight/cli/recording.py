@@ -9,7 +9,7 @@ from cyclopts import Parameter
 
 from graylight.cli.begin import opened, plan_of
 from graylight.cli.progress import bar
-from graylight.cli.words import Json, say, whole
+from graylight.cli.words import Folder, Json, Note, Text, Whole, say, whole
 
 if TYPE_CHECKING:
     from graylight.exchange.photo import PhotoFacts
@@ -20,14 +20,12 @@ if TYPE_CHECKING:
 
 __all__ = ["learn", "next_sit", "odds", "outing", "seen", "sign"]
 
-Whole = Annotated[int | None, Parameter(converter=whole)]
-Text = Annotated[str | None, Parameter(allow_leading_hyphen=True)]
 Degrees = Annotated[float | None, Parameter(allow_leading_hyphen=True)]
 Yes = Annotated[bool, Parameter(negative="")]
 
 
 def outing(
-    folder: Path,
+    folder: Folder,
     *,
     lookout: str | None = None,
     at: Text = None,
@@ -41,7 +39,7 @@ def outing(
     pushed: Annotated[bool | None, Parameter(negative="--not-pushed")] = None,
     wind: str | None = None,
     air: str | None = None,
-    note: str | None = None,
+    note: Note = None,
     change: Whole = None,
     remove: Whole = None,
     json: Json = False,
@@ -50,8 +48,6 @@ def outing(
 
     Parameters
     ----------
-    folder
-        A country's folder.
     lookout
         Id of a lookout of the plan where was sat, such as L1.
     at
@@ -77,8 +73,6 @@ def outing(
     air
         What was felt of the air: "07:10 down, 08:40 up" (up, down, still or unsteady), where you sat or along the
         track.
-    note
-        Anything else.
     change
         Number of an outing to correct: what is given is changed, the rest stays.
     remove
@@ -89,6 +83,7 @@ def outing(
 
     book = _book(folder)
     if remove is not None:
+        _alone(change)
         _taken_away(book, "outings", remove)
         return
     fixes, remarks = ((), None) if track is None else _track(track)
@@ -104,7 +99,7 @@ def outing(
 
 
 def seen(
-    folder: Path,
+    folder: Folder,
     *,
     at: Text = None,
     origin: Annotated[str | None, Parameter(name="--from", allow_leading_hyphen=True)] = None,
@@ -125,7 +120,7 @@ def seen(
     group: Annotated[str | None, Parameter(name="--class")] = None,
     doing: str | None = None,
     toward: float | None = None,
-    note: str | None = None,
+    note: Note = None,
     change: Whole = None,
     remove: Whole = None,
     json: Json = False,
@@ -134,8 +129,6 @@ def seen(
 
     Parameters
     ----------
-    folder
-        A country's folder.
     at
         A PLACE: where they were.
     origin
@@ -174,8 +167,6 @@ def seen(
         Feeding, bedded, walking ...
     toward
         Which way they went, degrees from true north.
-    note
-        Anything else.
     change
         Number of a sighting to correct.
     remove
@@ -186,6 +177,7 @@ def seen(
 
     book = _book(folder)
     if remove is not None:
+        _alone(change, file)
         _taken_away(book, "sightings", remove)
         return
     if file is not None:
@@ -212,7 +204,7 @@ def seen(
 
 
 def sign(
-    folder: Path,
+    folder: Folder,
     *,
     kind: str = "tracks",
     at: Text = None,
@@ -222,16 +214,15 @@ def sign(
     photo: Path | None = None,
     when: str | None = None,
     outing: Whole = None,
-    note: str | None = None,
+    note: Note = None,
     remove: Whole = None,
+    remove_trail: Whole = None,
     json: Json = False,
 ) -> None:
     """Record sign found, or a trail that animals use.
 
     Parameters
     ----------
-    folder
-        A country's folder.
     kind
         tracks, bed, droppings, rub, trail or other.
     at
@@ -248,18 +239,22 @@ def sign(
         When it was found, as for seen.
     outing
         Number of the outing on which it was found.
-    note
-        Anything else.
     remove
         Number of sign to take away.
+    remove_trail
+        Number of a trail (from --line or --file) to take away.
     """
     from graylight.errors import BadInput
     from graylight.plan.sighted import GivenSign, add_sign, add_trace
     from graylight.telling.record import tell_sign
 
     book = _book(folder)
-    if remove is not None:
-        _taken_away(book, "sign", remove)
+    if remove is not None or remove_trail is not None:
+        _alone(line, file, at, remove if remove_trail is not None else None)
+        if remove is not None:
+            _taken_away(book, "sign", remove)
+        if remove_trail is not None:
+            _taken_away(book, "traces", remove_trail)
         return
     lines = _lines(line, file)
     if lines:
@@ -288,8 +283,6 @@ def odds(folder: Path, *, date: str | None = None, json: Json = False) -> None:
 
     Parameters
     ----------
-    folder
-        A country's folder.
     date
         For which day, YYYY-MM-DD; the plan's, or the last entry's if that is later.
     """
@@ -306,7 +299,7 @@ def odds(folder: Path, *, date: str | None = None, json: Json = False) -> None:
 
 
 def next_sit(
-    folder: Path,
+    folder: Folder,
     *,
     mornings: Annotated[int, Parameter(converter=whole)] = 3,
     date: str | None = None,
@@ -319,8 +312,6 @@ def next_sit(
 
     Parameters
     ----------
-    folder
-        A country's folder.
     mornings
         How many are left.
     date
@@ -351,8 +342,6 @@ def learn(folder: Path, *, use: Literal["pace", "air", "habitat"] | None = None,
 
     Parameters
     ----------
-    folder
-        A country's folder.
     use
         Put one of them to use; else nothing is changed.
     """
@@ -381,8 +370,18 @@ def _book(folder: Path) -> Notebook:
 def _taken_away(book: Notebook, table: str, number: int) -> None:
     """Remove a row of the record and say so."""
     book.remove(table, number)
-    word = {"outings": "outing", "sightings": "sighting", "sign": "sign"}[table]
-    print(f"The {word} {number} is taken away; the odds follow.")
+    word = {"outings": "outing", "sightings": "sighting", "sign": "sign", "traces": "trail"}[table]
+    print(f"The {word} {number} is taken away; what hangs on it follows. The map page can take that back.")
+
+
+def _alone(*others: object) -> None:
+    """See that taking away stands by itself: else a slip would take away what was to be mended."""
+    from graylight.errors import BadInput
+
+    if any(other is not None for other in others):
+        raise BadInput(
+            "--remove is given with other options; accepted is the number of what to take away, by itself; leave the others out"
+        )
 
 
 def _bytes(path: Path) -> bytes:
@@ -431,7 +430,10 @@ def _take_in(book: Notebook, path: Path, json: bool) -> None:
         return
     told = f"{len(added)} sightings were taken in from {path.name}, {there} were there already."
     if passed := len(given) - len(added) - there:
-        told += f" {passed} remarks on the air were passed over: 'graylight outing --track' takes them."
+        told += f" {passed} that are no sightings (remarks on the air, outings, sign) were passed over."
+    undated = sum(1 for p in points if not (p.values.get("time") or p.values.get("date")))
+    if undated and added:
+        told += f" {undated} have no date: they count for the basin only."
     print(told + (f" These headings were not read: {', '.join(unknown)}." if unknown else ""))
 
 

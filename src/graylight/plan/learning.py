@@ -32,6 +32,8 @@ STILL_S = 180.0
 STILL_MS = 0.25
 """Someone who gets on more slowly than this over three minutes rests. Proposed."""
 FACTS = ("feed", "bed", "link", "band", "quiet", "water", "bowl", "cold_side")
+LEAST_CHANGE = 0.01
+"""Weights that move by less than this say nothing new. Proposed."""
 LEAST_POCKETS = 3
 """Weights are not read from fewer pockets searched: there is nothing to compare. Proposed."""
 
@@ -132,7 +134,11 @@ def _habitat(book: Notebook, record: Record) -> HabitatLearnt:
     weights: list[Weight] = []
     if count >= settings.learn_sightings and pockets >= LEAST_POCKETS:
         weights = _weights(book, effort, seen)
-    return HabitatLearnt(sightings=count, needed=settings.learn_sightings, pockets=pockets, weights=weights)
+    nothing_new = bool(weights) and all(abs(w.after - w.before) < LEAST_CHANGE for w in weights)
+    return HabitatLearnt(
+        sightings=count, needed=settings.learn_sightings, pockets=pockets, nothing_new=nothing_new,
+        weights=[] if nothing_new else weights,
+    )  # fmt: skip
 
 
 def _used(book: Notebook, record: Record) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
@@ -206,6 +212,11 @@ def own_profile(book: Notebook, learnt: HabitatLearnt) -> tuple[str, str]:
     BadInput
         Too little was seen.
     """
+    if learnt.nothing_new:
+        raise BadInput(
+            f"{learnt.sightings} sightings move no weight by a hundredth; accepted are sightings that say something new; go on "
+            "recording"
+        )
     if not learnt.weights:
         raise BadInput(
             f"{learnt.sightings} sightings on outings in {learnt.pockets} pockets searched teach nothing about the habitat; "

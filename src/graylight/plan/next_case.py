@@ -22,7 +22,7 @@ from graylight.plan.morning_sky import day_sky, scent_at
 from graylight.plan.notebook import Notebook
 from graylight.plan.odds import Found, day_number
 from graylight.plan.odds_told import odds_now
-from graylight.plan.record import Outing, Record
+from graylight.plan.record import Outing, Record, Seen, Sign
 from graylight.plan.sight_facts import PocketCells
 from graylight.settings import RecordSettings
 from graylight.sight.optics import Glass
@@ -171,8 +171,11 @@ def _dates(first: dt.date, asked: Asked) -> tuple[dt.date, ...]:
 
 
 def _first_date(book: Notebook, record: Record) -> dt.date:
-    """The day after the last outing; the plan's own before the first, or where that is later."""
-    last = max((book.local(o.ended).date() for o in record.outings), default=None)
+    """The day after the last entry; the plan's own before the first, or where that is later."""
+    days = [book.local(o.ended).date() for o in record.outings]
+    seen: list[Seen | Sign] = [*record.sightings, *record.sign]
+    days += [book.local(one.at).date() if one.at else one.day for one in seen if one.day]
+    last = max(days, default=None)
     planned = book.plan.light.date
     return planned if last is None else max(last + dt.timedelta(days=1), planned)
 
@@ -214,12 +217,16 @@ def _scent(book: Notebook, fields: Sequence[WindField]) -> Values:
         for s, seat in enumerate(book.plan.lookouts):
             cell = cell_of(book, seat)
             blown = drift(field, *cell, settings=book.country.settings.air).scent
-            here = [_spoilt(book, scent_at(blown, one), field.at(*cell), cell, one) for one in book.ready.cells]
+            here = [
+                _spoilt(book, scent_at(blown, one), field.at(*cell), cell, one) for one in book.ready.cells
+            ]
             spoilt[s] = np.maximum(spoilt[s], here)
     return spoilt
 
 
-def _spoilt(book: Notebook, drifted: NDArray[np.float32], air: Air, cell: RowCol, cells: PocketCells) -> float:
+def _spoilt(
+    book: Notebook, drifted: NDArray[np.float32], air: Air, cell: RowCol, cells: PocketCells
+) -> float:
     """Part of a pocket that scent spoils: what drifts there, and what lies near the course of a general wind.
 
     As the sits have it: a general wind swings by `sit.toward_deg`; what it blows at within the reach of scent in night air

@@ -40,6 +40,8 @@ MOVE_LIMIT_S = 5400.0
 NEARER_S = 1200.0
 """A walk shorter by so much is worth a little less found. Proposed."""
 LEAST_HOURS = 0.25
+STRONG_MS = 11.0
+"""About 25 mph. Common practice, no source."""
 WORTH_HAVING = 0.03
 """Pockets with less chance than this are not said to be out of sight. Proposed."""
 
@@ -60,8 +62,9 @@ def next_sits(book: Notebook, asked: Asked, *, tick: Tick = silent) -> Next:
         glasses=[g.name for g in case.glasses], sits=[_sit(case, row, i) for i in range(len(row.lookouts))],
         lookouts=_worths(case, row), hours=_hours(case), better=_better(case, row),
         out_of_sight=_out_of_sight(case), **_view(case), elsewhere=case.found.odds.elsewhere, outings=case.found.counted[0],
+        sightings=case.found.counted[1], sign=case.found.counted[2],
         proved=float(len(case.seats)) ** len(case.dates) <= MOST_ROWS,
-        cautions=list(ALWAYS), not_known=_not_known(case, asked),
+        cautions=[*ALWAYS, *_strong(case)], not_known=_not_known(case, asked),
     )  # fmt: skip
     tick(1.0)
     return told
@@ -303,9 +306,19 @@ def _wind(case: Case) -> str:
     return words[0] if len(set(words)) == 1 else "; ".join(words)
 
 
+def _strong(case: Case) -> list[str]:
+    """What to mind in strong wind; none where it is not."""
+    if all(one.wind.speed_ms < STRONG_MS for one in case.winds):
+        return []
+    return [
+        "In a wind this strong open tops are cold and dangerous, glasses shake, and animals keep to the lee: these chances do "
+        "not know it"
+    ]
+
+
 def _not_known(case: Case, asked: Asked) -> list[str]:
     """What was not said or can't be known of the mornings, first of all their wind."""
-    told = not_known(case.book)
+    told = not_known(case.book, case.dates[0])
     without = [day for day, one in zip(case.dates, case.winds, strict=True) if not one.given]
     if len(without) == len(case.dates):
         return [

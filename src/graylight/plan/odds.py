@@ -31,6 +31,10 @@ Floats: TypeAlias = NDArray[np.float64]
 NOON = 0.5
 LEAST_PUSHED = 0.5
 """Nobody was pushed out of a pocket that the place belongs to less than this. Proposed."""
+LEAST_LOOK = 0.15
+"""Outings that had less of a pocket in sight are not told where others had more. Proposed."""
+LEAST_HELD = 0.1
+"""A sighting that belongs to a pocket less than this is not told with it. Proposed."""
 WAY_POINTS = 40
 """A track is asked at about so many of its points whether it ran into a pocket."""
 _SAMPLES = np.linspace(-2.0, 2.0, 9)
@@ -65,7 +69,9 @@ class PocketRecord:
     searched
         Chance that these would have found what is there, faded as the odds are.
     sightings, sign
-        How many count for it, as far as they belong to it at all.
+        On how many outings or days they were seen there, and how many finds of sign lie there.
+    maybe
+        Numbers of sightings whose animals may have been in it.
     pushed
         Outings that pushed animals out of it.
     """
@@ -78,6 +84,7 @@ class PocketRecord:
     sightings: int
     sign: int
     pushed: int
+    maybe: tuple[int, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -434,15 +441,17 @@ def _pocket(case: _Case, i: int, chances: Sequence[float]) -> PocketRecord:
         for outing in case.outings if outing.id not in full
         for effort in case.searched[outing.id].efforts if effort.pocket == i
     ]  # fmt: skip
+    looked = [effort for _, effort in empty if effort.share.likely >= LEAST_LOOK] or [e for _, e in empty]
     missed = 1.0
     for outing, effort in empty:
         keep = 0.5 ** (max(case.at - day_number(outing.began), 0.0) / case.settings.fade_days)
         missed *= 1.0 - keep * effort.found.likely
-    shares = [effort.share.likely for _, effort in empty]
+    shares = [effort.share.likely for effort in looked]
     return PocketRecord(
-        case.places.prior.pockets[i], _range(chances, chances[1]), len(empty),
+        case.places.prior.pockets[i], _range(chances, chances[1]), len(looked),
         float(np.mean(shares)) if shares else 0.0, 1.0 - missed,
-        len(here),
+        len({s.outing or f"day {_local_day(s, case.lon_deg)}" for s in here if when_seen(s) is not None}),
         sum(bool(belongs[i] >= 0.5) for _, belongs in case.signs),
         sum(bool(pushed[i] >= LEAST_PUSHED) for pushed in case.pushed.values()),
+        tuple(s.id for s in case.seen if LEAST_HELD <= case.held[s.id][i] < 0.5),
     )  # fmt: skip

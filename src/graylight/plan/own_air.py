@@ -25,7 +25,7 @@ __all__ = ["air_felt", "felt_minutes", "turn_felt"]
 
 Way = Literal["up", "down"]
 
-APART = dt.timedelta(hours=3)
+APART = dt.timedelta(minutes=90)
 """Two remarks farther apart than this do not tell when the air turned between them. Proposed."""
 NEAR_M = 300.0
 """Nor do two made farther from each other than this, on a track. Proposed."""

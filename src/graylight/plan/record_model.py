@@ -109,6 +109,7 @@ class SightingTold(_Model):
         description="how far ground in front stood above the line of sight; null where not looked from a place"
     )
     outing: int | None
+    counts: bool = Field(description="whether it is of the plan's animal; others do not move the odds")
     pocket: str | None = Field(description="the pocket it lies in, or counts for most; null: none")
     belongs: Fraction = Field(description="to which degree")
     note: str
@@ -272,6 +273,8 @@ class Next(_Model):
     )
     elsewhere: Fraction
     outings: int = Field(description="how many outings the odds rest on")
+    sightings: int
+    sign: int
     proved: bool = Field(description="whether every row of sits was looked at")
     cautions: list[str]
     not_known: list[str]
@@ -325,7 +328,10 @@ class HabitatLearnt(_Model):
     sightings: int
     needed: int
     pockets: int = Field(description="pockets that were searched")
-    weights: list[Weight] = Field(description="empty where there is too little")
+    weights: list[Weight] = Field(description="empty where there is too little, or nothing new")
+    nothing_new: bool = Field(
+        default=False, description="there is enough, and no weight moves by a hundredth"
+    )
 
 
 class Learning(_Model):

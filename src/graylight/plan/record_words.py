@@ -37,6 +37,9 @@ def why_words(one: PocketRecord) -> list[str]:
     told = []
     if one.sightings:
         told.append(f"animals seen there {_times(one.sightings)}")
+    if one.maybe:
+        which = " and ".join(str(number) for number in one.maybe[:4])
+        told.append(f"the animals of sighting{'s' if len(one.maybe) > 1 else ''} {which} may have been in it")
     if one.pushed:
         told.append(f"animals pushed out of it {_times(one.pushed)}")
     if one.sign:

@@ -14,7 +14,7 @@ from graylight.country.rows import Row
 from graylight.errors import BadInput
 from graylight.grid import WGS84, LonLat
 from graylight.place import read_place
-from graylight.plan.animals import kind_words
+from graylight.plan.animals import is_animal, kind_words
 from graylight.plan.felt import felt_in
 from graylight.plan.moments import read_day, read_moment, written
 from graylight.plan.morning import kept_lookout
@@ -341,6 +341,7 @@ def _tell(book: Notebook, row: Row, hidden_m: float | None) -> SightingTold:
         id=row.id, at=kept.at, date=kept.day, animal=kept.animal, count=kept.count, sex=kept.sex or "unknown",
         group=str(v.get("class") or ""), doing=str(v.get("doing") or ""), toward_true_deg=v.get("toward_true_deg"),
         place=book.place(kept.point), placed=str(v.get("placed") or ""), distance_m=v.get("distance_m"),
+        counts=is_animal(kept.animal, book.plan.animal),
         bearing_true_deg=kept.bearing_true_deg, along_m=kept.along_m, across_m=kept.across_m, hidden_m=hidden_m,
         outing=kept.outing, pocket=pocket, belongs=belongs, note=kept.words, photo=v.get("photo"),
     )  # fmt: skip
@@ -417,7 +418,9 @@ def take_in(
     name: str,
     zone: str | None = None,
 ) -> tuple[list[int], int]:
-    """Take sightings in from a file, all or none; remarks on the air, which waypoints may be, are passed over.
+    """Take sightings in from a file, all or none.
+
+    Remarks on the air, which waypoints may be, and rows of other tables of a record that was exported are passed over.
 
     Parameters
     ----------
@@ -443,7 +446,7 @@ def take_in(
     ready = [
         _line(book, where, place, values, name, zone)
         for where, place, values in points
-        if values.get("animal") or not any(felt_in(part) for part in values.get("note", "").split(";"))
+        if _is_sighting(values)
     ]
     with book.rows.together():
         for put in ready:
@@ -454,6 +457,13 @@ def take_in(
             known.add(key)
             added.append(book.rows.add("sightings", put.point, **put.values).id)
     return added, there
+
+
+def _is_sighting(values: Mapping[str, str]) -> bool:
+    """Whether a line tells animals seen: not a remark on the air, nor a row of another table of a record that was exported."""
+    if values.get("table", "sightings") != "sightings":
+        return False
+    return bool(values.get("animal")) or not any(felt_in(part) for part in values.get("note", "").split(";"))
 
 
 def _line(
@@ -471,11 +481,25 @@ def _line(
         given = GivenSighting(
             at=spot, when=when or None, animal=values.get("animal") or None, count=_whole(values.get("count")),
             sex=values.get("sex") or None, group=values.get("class") or None, doing=values.get("doing") or None,
-            toward=_float(values.get("toward")), note=values.get("note") or None, placed="file",
+            toward=_float(values.get("toward") or values.get("toward_true_deg")), note=_unquoted(values.get("note")) or None,
+            placed="file",
         )  # fmt: skip
-        return _put(book, given, Record((), (), (), ()))
+        put = _put(book, given, Record((), (), (), ()))
+        return replace(put, values=put.values | _as_exported(values))
     except BadInput as error:
         raise BadInput(f"{name}, {where}: {error}; nothing was taken in") from None
+
+
+def _as_exported(values: Mapping[str, str]) -> dict[str, Any]:
+    """How a sighting was placed, as an exported record has it; nothing where the line does not come from one."""
+    names = ("along_m", "across_m", "bearing_true_deg", "distance_m")
+    found: dict[str, Any] = {name: _float(values[name]) for name in names if values.get(name)}
+    return found | ({"placed": values["placed"]} if values.get("placed") else {})
+
+
+def _unquoted(text: str | None) -> str:
+    """A note without the quote that an exported table has before what a spreadsheet would take for a formula."""
+    return "" if not text else text[1:] if text[:1] == "'" and text[1:2] in {"=", "+", "-", "@"} else text
 
 
 def _whole(text: str | None) -> int | None:
@@ -496,7 +520,7 @@ def _float(text: str | None) -> float | None:
         raise BadInput(f"toward is {text!r}; accepted is degrees from true north") from None
 
 
-_Key = tuple[int, int, str, str, object]
+_Key = tuple[int, int, str, str, object, str, str]
 
 
 def _known(record: Record) -> set[_Key]:
@@ -504,7 +528,16 @@ def _known(record: Record) -> set[_Key]:
     for one in record.sightings:
         day = when_seen(one)
         stamp = "" if day is None else f"{day:.5f}"
-        found.add((round(one.point.x / SAME_M), round(one.point.y / SAME_M), stamp, one.words, one.count))
+        found.add(
+            (
+                round(one.point.x / SAME_M),
+                round(one.point.y / SAME_M),
+                stamp,
+                one.words,
+                one.count,
+                *_kind(one.animal, one.sex),
+            )
+        )
     return found
 
 
@@ -517,4 +550,10 @@ def _key(put: _Put) -> _Key:
         day = (dt.date.fromisoformat(date) - dt.date(1970, 1, 1)).days + 0.5
     stamp = "" if day is None else f"{day:.5f}"
     spot = (round(put.point.x / SAME_M), round(put.point.y / SAME_M))
-    return (*spot, stamp, put.values["note"] or "", put.values["count"])
+    kind = _kind(put.values["animal"], put.values["sex"])
+    return (*spot, stamp, put.values["note"] or "", put.values["count"], *kind)
+
+
+def _kind(animal: str | None, sex: str | None) -> tuple[str, str]:
+    """Which animals, however it is spelled."""
+    return (animal or "").strip().lower(), (sex or "").strip().lower()

@@ -96,7 +96,11 @@ def tell_sighting(one: SightingTold, timezone: str, units: Units) -> list[Paragr
         )
     if one.hidden_m is not None and one.hidden_m > HIDDEN_M:
         told.append("From there that ground is hidden by the ground before it: check bearing and distance.")
-    told.append(_pocket(one.pocket, one.belongs))
+    told.append(
+        _pocket(one.pocket, one.belongs)
+        if one.counts
+        else f"It is kept, but it does not count in the odds: {one.animal} is not the plan's animal. Is the name right?"
+    )
     if one.outing is not None:
         told.append(f"It belongs to outing {one.outing}.")
     return [Paragraph("The sighting", told)]
@@ -153,6 +157,10 @@ def tell_odds(odds: OddsTold, units: Units) -> list[Paragraph]:
         told.append(
             f"The odds rest on {listed(['the habitat', *counts])}. After {odds.fade_days:.0f} days half of what one said is gone."
         )
+        if odds.sightings:
+            told.append("What was seen draws them there, and off the pockets where nothing was.")
+    elif odds.rows:
+        told.append("Nothing of this season is recorded by that day: these are the habitat's odds alone.")
     else:
         told.append("Nothing is recorded yet: these are the habitat's odds alone.")
     told.append(_elsewhere(odds))
@@ -228,7 +236,7 @@ def _from_before(one: PocketOdds) -> str:
 def tell_next(told: Next, units: Units) -> list[Paragraph]:
     """The next sits: the first in full, the others shortly, then what the other lookouts would give."""
     words = ["This range is invented: it does not exist."] if told.invented else []
-    if not told.outings:
+    if not (told.outings or told.sightings or told.sign):
         words.append("Nothing is recorded yet: this rests on the habitat alone.")
     chance = _chance(told.better.proposed)
     mornings = sentence(counted(len(told.sits), "morning")).removesuffix(".")
@@ -307,8 +315,8 @@ def _unseen(told: Next) -> list[str]:
     ]
     if told.out_of_sight:
         words.append(
-            f"Not shown: {listed(told.out_of_sight[:6])}. 'graylight watch' finds seats for their feeding places, 'graylight "
-            "look' says what a place of your own shows."
+            f"Not shown: {listed(told.out_of_sight[:6])}. Look what a place of your own shows of them, or have seats found from "
+            "which their feeding places can be watched."
         )
     if told.newer_than_plan:
         words.append(
@@ -383,6 +391,11 @@ def _turn(name: str, key: str, sun: str, one: AirLearnt) -> str:
 
 def _habitat(told: Learning) -> list[str]:
     one = told.habitat
+    if one.nothing_new:
+        return [
+            f"Habitat: {one.sightings} sightings move no weight by a hundredth: where animals were seen goes with what was "
+            "searched. The weights stay."
+        ]
     if not one.weights:
         return [
             f"Habitat: {counted(one.sightings, 'sighting')} on outings, {counted(one.pockets, 'pocket')} searched; "

@@ -46,7 +46,8 @@ class _Waypoint(Protocol):
     """A waypoint with what is said of it by column: note and time, as a file of the field has them."""
 
     @property
-    def values(self) -> Mapping[str, str]: ...
+    def values(self) -> Mapping[str, str]:
+        """By column, `note` and `time` among them."""
 
 
 def felt_word(text: str) -> Felt | None:

@@ -17,11 +17,14 @@ class _Point(Protocol):
     """A point of a track with its time as written."""
 
     @property
-    def lon(self) -> float: ...
+    def lon(self) -> float:
+        """Degrees east."""
     @property
-    def lat(self) -> float: ...
+    def lat(self) -> float:
+        """Degrees north."""
     @property
-    def time(self) -> str | None: ...
+    def time(self) -> str | None:
+        """As it stands in the file; None where the point has none."""
 
 
 def timed(points: Sequence[_Point], *, name: str) -> tuple[Fix, ...]:

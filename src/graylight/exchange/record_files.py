@@ -22,12 +22,15 @@ class _Row(Protocol):
     @property
     def table(self) -> str:
         """The table it stands in."""
+
     @property
     def id(self) -> int:
         """Its number there."""
+
     @property
     def geometry(self) -> Any:
         """Its shape in the country's CRS, or None."""
+
     @property
     def values(self) -> Mapping[str, Any]:
         """Its columns."""

@@ -12,7 +12,7 @@ from graylight.plan.record import FELT, Felt, Fix
 from graylight.plan.tracks import moment
 from graylight.sky.general_wind import read_wind
 
-__all__ = ["Remark", "Remarks", "felt_in", "felt_word", "remarks_of"]
+__all__ = ["Remark", "Remarks", "felt_in", "felt_word", "is_remark", "remarks_of"]
 
 _WORDS: dict[Felt, frozenset[str]] = {
     "up": frozenset({"up", "uphill", "upslope", "rising"}),
@@ -73,6 +73,15 @@ def felt_in(text: str) -> Felt | None:
     if len(said) != 1 or not of_air or any(word not in _OF_AIR | _BETWEEN for word in rest):
         return None
     return said.pop()
+
+
+def is_remark(note: str) -> bool:
+    """Whether any part of a note, between semicolons, is about nothing but the air or the wind.
+
+    >>> is_remark("004; air down"), is_remark("wind SW 8mph"), is_remark("two bucks; windy")
+    (True, True, False)
+    """
+    return any(felt_in(part) is not None or _general(part) is not None for part in note.split(";"))
 
 
 def remarks_of(waypoints: Sequence[_Waypoint], track: Sequence[Fix], *, name: str) -> Remarks:

@@ -267,7 +267,7 @@ class Notebook:
         wrong = "ends before it begins" if span <= dt.timedelta(0) else "lasts more than a day"
         raise BadInput(
             f"the outing from {first} until {last} {wrong}; accepted is an end after the beginning, within 24 hours; check "
-            "date, clock and time zone"
+            "date, clock and time zone, and give the end its date where it is the next day"
         )
 
     def _apart(self, values: dict[str, Any], own: int | None) -> None:

@@ -15,7 +15,7 @@ from graylight.errors import BadInput
 from graylight.grid import WGS84, LonLat
 from graylight.place import read_place
 from graylight.plan.animals import is_animal, kind_words
-from graylight.plan.felt import felt_in
+from graylight.plan.felt import is_remark
 from graylight.plan.moments import read_day, read_moment, written
 from graylight.plan.morning import kept_lookout
 from graylight.plan.notebook import Notebook
@@ -463,7 +463,7 @@ def _is_sighting(values: Mapping[str, str]) -> bool:
     """Whether a line tells animals seen: not a remark on the air, nor a row of another table of a record that was exported."""
     if values.get("table", "sightings") != "sightings":
         return False
-    return bool(values.get("animal")) or not any(felt_in(part) for part in values.get("note", "").split(";"))
+    return bool(values.get("animal")) or not is_remark(values.get("note", ""))
 
 
 def _line(

@@ -19,9 +19,11 @@ class _Point(Protocol):
     @property
     def lon(self) -> float:
         """Degrees east."""
+
     @property
     def lat(self) -> float:
         """Degrees north."""
+
     @property
     def time(self) -> str | None:
         """As it stands in the file; None where the point has none."""

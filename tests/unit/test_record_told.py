@@ -82,7 +82,7 @@ def test_an_exported_record_comes_back_as_it_was_and_makes_no_animals_of_outings
     assert "that are no sightings (remarks on the air, outings, sign) were passed over" in words
     country = Country.open(other)
     there, here = read_record(country), read_record(book.country)
-    assert there.outings == () and there.sign == ()
+    assert (there.outings, there.sign) == ((), ())
     mine, back = here.sightings[-1], there.sightings[-1]
     for name in ("animal", "count", "at", "sex", "along_m", "across_m", "bearing_true_deg", "words"):
         assert getattr(back, name) == pytest.approx(getattr(mine, name)), name

@@ -278,7 +278,7 @@ def sign(
         print(told.model_dump_json(indent=1) if json else say(tell_sign(told, book.timezone, units)))
 
 
-def odds(folder: Path, *, date: str | None = None, json: Json = False) -> None:
+def odds(folder: Folder, *, date: str | None = None, json: Json = False) -> None:
     """Tell where the animals likely are, by habitat and record, and why.
 
     Parameters
@@ -337,7 +337,7 @@ def next_sit(
     print(told.model_dump_json(indent=1) if json else say(tell_next(told, book.country.settings.units)))
 
 
-def learn(folder: Path, *, use: Literal["pace", "air", "habitat"] | None = None, json: Json = False) -> None:
+def learn(folder: Folder, *, use: Literal["pace", "air", "habitat"] | None = None, json: Json = False) -> None:
     """Tell what the record says of pace, air and habitat weights, beside those in use.
 
     Parameters
@@ -498,7 +498,7 @@ def _lines(line: str | None, file: Path | None) -> list[list[Any]]:
     return [[LonLat(p.lon, p.lat) for p in one] for one in read_gpx(_bytes(file), name=file.name).lines]
 
 
-def _put_to_use(folder: Path, book: Notebook, told: Any, use: str) -> str:
+def _put_to_use(folder: Folder, book: Notebook, told: Any, use: str) -> str:
     """Write one thing learnt where it belongs, because it was asked for."""
     from graylight.country.folder import Country
     from graylight.country.settings_file import changed

@@ -164,6 +164,13 @@ def test_another_animal_is_kept_and_doubted_aloud(book):
     assert add_sighting(book, GivenSighting(at=spot(book), when=DAY)).counts
 
 
+def test_a_sighting_typed_twice_is_doubted(book):
+    given = GivenSighting(at=spot(book), when=f"{DAY} 06:20", count=2)
+    first, second = add_sighting(book, given), add_sighting(book, given)
+    assert (first.same_as, second.same_as) == (None, first.id)
+    assert f"Sighting {first.id} is the same" in said(tell_sighting(second, book.timezone, "us"))
+
+
 def test_an_outing_over_midnight_and_one_over_the_change_of_clocks(book):
     """24 October to 2 November 2026 by the clocks of the West: the night of 1 November has 25 hours."""
     seat = book.plan.lookouts[0].id

@@ -337,7 +337,9 @@ def next_sit(
     print(told.model_dump_json(indent=1) if json else say(tell_next(told, book.country.settings.units)))
 
 
-def learn(folder: Folder, *, use: Literal["pace", "air", "habitat"] | None = None, json: Json = False) -> None:
+def learn(
+    folder: Folder, *, use: Literal["pace", "air", "habitat"] | None = None, json: Json = False
+) -> None:
     """Tell what the record says of pace, air and habitat weights, beside those in use.
 
     Parameters

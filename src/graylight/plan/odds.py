@@ -22,7 +22,7 @@ from graylight.plan.record import AGES, Outing, Record, Seen, Sign
 from graylight.settings import RecordSettings
 
 __all__ = [
-    "Found", "Places", "PocketRecord", "area_of", "as_of", "belongs_to", "day_number", "old_sightings",
+    "LEAST_LOOK", "Found", "Places", "PocketRecord", "area_of", "as_of", "belongs_to", "day_number", "old_sightings",
     "outline_in_crs", "reckon", "watched_indices", "when_seen",
 ]  # fmt: skip
 

@@ -114,6 +114,10 @@ class SightingTold(_Model):
     belongs: Fraction = Field(description="to which degree")
     note: str
     photo: str | None
+    same_as: int | None = Field(
+        default=None,
+        description="number of one kept before of the same animals at the same place and time, if any",
+    )
 
 
 class SignTold(_Model):

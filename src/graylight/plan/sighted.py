@@ -128,10 +128,11 @@ def add_sighting(book: Notebook, given: GivenSighting, *, photo: bytes | None = 
     record = book.record()
     put = _put(book, given, record)
     put.values["date"] = put.values["date"] or _day_of_outing(book, given.outing)
+    same = _known(record).get(_key(put))
     with with_photo(book.country, book.rows, photo) as name:
         put.values["photo"] = name or put.values["photo"]
         kept = book.rows.add("sightings", put.point, **put.values)
-    return _tell(book, kept, put.hidden_m)
+    return _tell(book, kept, put.hidden_m).model_copy(update={"same_as": same})
 
 
 def change_sighting(
@@ -454,8 +455,8 @@ def take_in(
             if key in known:
                 there += 1
                 continue
-            known.add(key)
-            added.append(book.rows.add("sightings", put.point, **put.values).id)
+            known[key] = book.rows.add("sightings", put.point, **put.values).id
+            added.append(known[key])
     return added, there
 
 
@@ -523,21 +524,15 @@ def _float(text: str | None) -> float | None:
 _Key = tuple[int, int, str, str, object, str, str]
 
 
-def _known(record: Record) -> set[_Key]:
-    found: set[_Key] = set()
+def _known(record: Record) -> dict[_Key, int]:
+    """Numbers of the sightings kept, by what makes two the same."""
+    found: dict[_Key, int] = {}
     for one in record.sightings:
         day = when_seen(one)
         stamp = "" if day is None else f"{day:.5f}"
-        found.add(
-            (
-                round(one.point.x / SAME_M),
-                round(one.point.y / SAME_M),
-                stamp,
-                one.words,
-                one.count,
-                *_kind(one.animal, one.sex),
-            )
-        )
+        spot = (round(one.point.x / SAME_M), round(one.point.y / SAME_M))
+        key = (*spot, stamp, one.words, one.count, *_kind(one.animal, one.sex))
+        found.setdefault(key, one.id)
     return found
 
 

@@ -103,6 +103,8 @@ def tell_sighting(one: SightingTold, timezone: str, units: Units) -> list[Paragr
     )
     if one.outing is not None:
         told.append(f"It belongs to outing {one.outing}.")
+    if one.same_as is not None:
+        told.append(f"Sighting {one.same_as} is the same: if it was typed twice, take one of them away.")
     return [Paragraph("The sighting", told)]
 
 

@@ -241,15 +241,21 @@ def campaign(seed: int, *, mornings: int, lookouts: int, pockets: int) -> Campai
         0.7,
         days,
         12.0,
+        worth=float(rng.uniform(0.3, 8.0)),
+        prior_worth=float(rng.uniform(0.2, 3.0)),
     )
 
 
 def slow_worth(plan: Campaign, row: tuple[int, ...]) -> float:
     """The same written out plainly: what is left of each pocket, morning by morning."""
     left, last, before, total = list(plan.odds.all), dict(enumerate(-plan.idle)), 0.0, 0.0
+    worth = plan.worth
     for morning, (seat, day) in enumerate(zip(row, plan.days, strict=True)):
         keep, whole = 0.5 ** ((day - before) / plan.fade_days), sum(left)
-        left = [keep * x + (1 - keep) * whole * p for x, p in zip(left, plan.prior.all, strict=True)]
+        counts = [keep * worth * x / whole + (1 - keep) * plan.prior_worth * p
+                  for x, p in zip(left, plan.prior.all, strict=True)]  # fmt: skip
+        worth = sum(counts)
+        left = [whole * one / worth for one in counts]
         gap = day - last[seat]
         part = (
             1.0

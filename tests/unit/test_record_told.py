@@ -282,3 +282,64 @@ def test_json_of_next_holds_the_winds(book, folder, capsys):
     told = json.loads(capsys.readouterr().out)
     assert told["wind"] == "SW 8mph"
     assert [s["wind"] for s in told["sits"]] == ["SW 8mph"] * 2
+
+
+def test_in_fog_nothing_is_found_beyond_what_fog_lets_see(book, folder):
+    """WMO's definition of fog, from memory: one sees less than 1 km. Every pocket here begins nearer or lies farther."""
+    seat = max(
+        book.plan.lookouts, key=lambda one: max(s.distance_m for s in one.sees if s.share.likely > 0.2)
+    )
+    far = max((s for s in seat.sees if s.share.likely > 0.2), key=lambda s: s.distance_m)
+    given = GivenOuting(where=seat.id, begin=f"{DAY} 05:10", end="08:40", weather="fog")
+    told = book.add_outing(given)
+    assert all(s.distance_m < 1500 for s in told.searched)
+    (folder / "settings.toml").write_text(f"[record]\nfog_m = {max(far.distance_m / 3.0, 50.0):.0f}\n")
+    thick = open_notebook(Country.open(folder), book.plan)
+    less = {s.pocket: s.found.likely for s in thick.tell_outing(thick.outing(told.id)).searched}
+    assert less.get(far.pocket, 0.0) == 0.0
+    book.change_outing(told.id, GivenOuting(weather="clear"))
+    clear = {s.pocket: s.found.likely for s in book.tell_outing(book.outing(told.id)).searched}
+    assert clear[far.pocket] > 0.0
+
+
+def test_a_corrected_outing_doubts_the_sightings_that_no_longer_fit(book, folder, capsys):
+    seats = book.plan.lookouts
+    first, pocket = next(
+        (seat, s.pocket) for seat in seats for s in seat.sees
+        if s.share.likely > 0.3 and any(s.pocket not in {t.pocket for t in o.sees if t.share.high > 0} for o in seats)
+    )  # fmt: skip
+    other = next(o for o in seats if pocket not in {t.pocket for t in o.sees if t.share.high > 0})
+    told = book.add_outing(GivenOuting(where=first.id, begin=f"{DAY} 05:10", end="08:40"))
+    seen = add_sighting(
+        book, GivenSighting(at=spot(book, book.places.ids.index(pocket)), when=f"{DAY} 06:20", outing=told.id)
+    )
+    assert book.tell_outing(book.outing(told.id)).doubts == []
+    moved = book.change_outing(told.id, GivenOuting(where=other.id))
+    assert f"sighting {seen.id} lies in {pocket}, which was not in sight from there" in moved.doubts
+    short = book.change_outing(told.id, GivenOuting(where=first.id, end=f"{DAY} 06:00"))
+    assert f"sighting {seen.id} lies outside its time: correct one of them" in short.doubts
+    capsys.readouterr()
+    assert run("outing", folder, "--remove", told.id) == 0
+    assert f"stand by themselves: {seen.id}" in capsys.readouterr().out
+
+
+def test_the_line_of_an_outing_says_what_explains_the_odds(book):
+    given = GivenOuting(
+        where=book.plan.lookouts[0].id,
+        begin=f"{DAY} 05:10",
+        end="08:40",
+        weather="fog",
+        wind="SW 8mph",
+        pushed=True,
+    )
+    book.add_outing(given)
+    line = next(row for row in tell_odds(book).rows if row.startswith("outing"))
+    assert "fog, wind SW 8mph, animals pushed" in line
+
+
+def test_one_morning_is_held_against_no_row_and_a_place_of_ones_own_is_told(book):
+    told = next_sits(book, Asked(1))
+    assert "in turn" not in said(tell_next(told, "us"))
+    assert "in turn" in said(tell_next(next_sits(book, Asked(2)), "us"))
+    own = told.model_copy(update={"seen_from_own": ["P5"]})
+    assert "You had P5 in sight from a place that is no kept lookout" in said(tell_next(own, "us"))

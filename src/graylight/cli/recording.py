@@ -371,9 +371,12 @@ def _book(folder: Path) -> Notebook:
 
 def _taken_away(book: Notebook, table: str, number: int) -> None:
     """Remove a row of the record and say so."""
+    on_it = [one.id for one in book.record().sightings if one.outing == number] if table == "outings" else []
     book.remove(table, number)
     word = {"outings": "outing", "sightings": "sighting", "sign": "sign", "traces": "trail"}[table]
     print(f"The {word} {number} is taken away; what hangs on it follows. The map page can take that back.")
+    if on_it:
+        print(f"Sightings made on it stay, and stand by themselves: {', '.join(map(str, on_it))}.")
 
 
 def _alone(*others: object) -> None:

@@ -40,6 +40,8 @@ MOVE_LIMIT_S = 5400.0
 NEARER_S = 1200.0
 """A walk shorter by so much is worth a little less found. Proposed."""
 LEAST_HOURS = 0.25
+SEEN_OWN = 0.05
+"""An outing that found with less chance than this did not show a pocket. Proposed."""
 STRONG_MS = 11.0
 """About 25 mph. Common practice, no source."""
 WORTH_HAVING = 0.03
@@ -61,8 +63,9 @@ def next_sits(book: Notebook, asked: Asked, *, tick: Tick = silent) -> Next:
         timezone=book.timezone, wind=_wind(case), wind_given=any(one.given for one in case.winds),
         glasses=[g.name for g in case.glasses], sits=[_sit(case, row, i) for i in range(len(row.lookouts))],
         lookouts=_worths(case, row), hours=_hours(case), better=_better(case, row),
-        out_of_sight=_out_of_sight(case), **_view(case), elsewhere=case.found.odds.elsewhere, outings=case.found.counted[0],
-        sightings=case.found.counted[1], sign=case.found.counted[2],
+        out_of_sight=_out_of_sight(case), seen_from_own=_seen_from_own(case), **_view(case),
+        elsewhere=case.found.odds.elsewhere, outings=case.found.counted[0], sightings=case.found.counted[1],
+        sign=case.found.counted[2],
         proved=float(len(case.seats)) ** len(case.dates) <= MOST_ROWS,
         cautions=[*ALWAYS, *_strong(case)], not_known=_not_known(case, asked),
     )  # fmt: skip
@@ -285,6 +288,15 @@ def _out_of_sight(case: Case) -> list[str]:
         for p in sorted(range(len(pockets)), key=lambda p: (-case.found.odds.pockets[p], p))
         if p not in shown and pockets[p].shut is None and case.found.odds.pockets[p] >= WORTH_HAVING
     ]
+
+
+def _seen_from_own(case: Case) -> list[str]:
+    """Pockets out of sight from the lookouts that an outing had in sight from a place of its own."""
+    seen = {
+        e.pocket for one in case.found.searched.values() for e in one.efforts if e.found.likely >= SEEN_OWN
+    }
+    ids = case.book.places.ids
+    return [name for name in _out_of_sight(case) if ids.index(name) in seen]
 
 
 def _view(case: Case) -> dict[str, Any]:

@@ -181,7 +181,7 @@ class Notebook:
             watched=list(one.watched), note=one.note, twilight_hours=searched.twilight_h,
             day_hours=searched.day_h, out_hours=searched.out_h, searched=self.tell_searched(searched.efforts),
             sightings=self._seen_on(one.id),
-            doubts=_doubts(searched),
+            doubts=[*_doubts(searched), *self._sightings_doubted(one, searched)],
         )  # fmt: skip
 
     def tell_searched(self, efforts: Sequence[Effort]) -> list[PocketSearched]:
@@ -195,6 +195,19 @@ class Notebook:
             )
             for e in ranked
         ]  # fmt: skip
+
+    def _sightings_doubted(self, one: Outing, searched: Searched) -> list[str]:
+        """Which sightings of an outing do not go with it, as after a correction."""
+        shown = {self.places.ids[e.pocket] for e in searched.efforts}
+        error, told = self.country.settings.record.place_error_m, []
+        for seen in (s for s in self.record().sightings if s.outing == one.id):
+            if seen.at is not None and not one.began <= seen.at <= one.ended:
+                told.append(f"sighting {seen.id} lies outside its time: correct one of them")
+            errors = (seen.along_m or error, seen.across_m or error, seen.bearing_true_deg or 0.0)
+            pocket, belongs = self.pocket_at(seen.point, errors)
+            if pocket is not None and belongs >= 0.5 and pocket not in shown:
+                told.append(f"sighting {seen.id} lies in {pocket}, which was not in sight from there")
+        return told
 
     def _with_searched(self, row: Row, values: dict[str, Any]) -> OutingTold:
         """The outing told; what it searched goes into its columns, for other programs to read."""

@@ -115,7 +115,12 @@ def record_lines(book: Notebook, record: Record, found: Found) -> list[str]:
 def _outing_line(book: Notebook, one: Outing) -> str:
     where = f"at {one.lookout}" if one.lookout else "along a track" if one.track else "at a place of your own"
     began, ended = book.local(one.began), book.local(one.ended)
-    return f"outing {one.id}, {began:%Y-%m-%d %H:%M} to {ended:%H:%M}: {where}, {', '.join(one.glasses)}"
+    beside = [
+        "" if one.weather == "clear" else one.weather, f"wind {one.wind}" if one.wind else "",
+        "animals pushed" if one.pushed else "",
+    ]  # fmt: skip
+    words = ", ".join([where, *one.glasses, *filter(None, beside)])
+    return f"outing {one.id}, {began:%Y-%m-%d %H:%M} to {ended:%H:%M}: {words}"
 
 
 def not_known(book: Notebook, date: dt.date) -> list[str]:

@@ -270,6 +270,9 @@ class Next(_Model):
     out_of_sight: list[str] = Field(
         description="pockets with a chance worth having that no kept lookout shows"
     )
+    seen_from_own: list[str] = Field(
+        description="those of them that some outing had in sight from elsewhere: a place worth adding as a lookout"
+    )
     in_view: Fraction = Field(description="chance that they use a pocket that some kept lookout shows")
     out_of_view: Fraction = Field(description="chance that they use one that none shows")
     newer_than_plan: bool = Field(

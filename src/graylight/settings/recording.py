@@ -65,6 +65,12 @@ class RecordSettings(Frozen):
     fog: float = Field(
         0.15, ge=0.0, le=1.0, description="The same in fog or cloud on the ground. Proposed default."
     )
+    fog_m: float = Field(
+        1000.0,
+        ge=10.0,
+        le=10000.0,
+        description="Nothing farther off than this is found in fog. In fog one sees less than 1 km: WMO International Cloud Atlas, definition of fog, from memory.",
+    )
     wet: float = Field(0.6, ge=0.0, le=1.0, description="The same in rain or snowfall. Proposed default.")
     fade_days: float = Field(
         10.0,

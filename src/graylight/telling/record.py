@@ -243,10 +243,13 @@ def tell_next(told: Next, units: Units) -> list[Paragraph]:
     chance = _chance(told.better.proposed)
     mornings = sentence(counted(len(told.sits), "morning")).removesuffix(".")
     words.append(
-        f"{mornings}, {_winds(told)}, "
-        f"with {listed(told.glasses)}: the chance of finding them is {chance}. The lookouts in turn would give "
-        f"{_chance(told.better.equal)}, the best-ranked pocket every morning {_chance(told.better.ranked)}."
+        f"{mornings}, {_winds(told)}, with {listed(told.glasses)}: the chance of finding them is {chance}."
     )
+    if len(told.sits) > 1:
+        words.append(
+            f"The lookouts in turn would give {_chance(told.better.equal)}, the best-ranked pocket every morning "
+            f"{_chance(told.better.ranked)}."
+        )
     paragraphs = [Paragraph("Where to sit next", words)]
     paragraphs += [Paragraph(naming.day(sit.date), _sit(sit, told), run_in=True) for sit in told.sits]
     paragraphs.append(Paragraph("What the lookouts do not show", _unseen(told)))
@@ -319,6 +322,11 @@ def _unseen(told: Next) -> list[str]:
         words.append(
             f"Not shown: {listed(told.out_of_sight[:6])}. Look what a place of your own shows of them, or have seats found from "
             "which their feeding places can be watched."
+        )
+    if told.seen_from_own:
+        words.append(
+            f"You had {listed(told.seen_from_own[:6])} in sight from a place that is no kept lookout: add that place as a "
+            "lookout and plan again, and what it shows is weighed here."
         )
     if told.newer_than_plan:
         words.append(

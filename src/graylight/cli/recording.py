@@ -315,7 +315,7 @@ def next_sit(
     mornings
         How many are left.
     date
-        The first of them, YYYY-MM-DD; the day after the last outing if not given.
+        The first of them, YYYY-MM-DD; the day after the last entry if not given.
     wind
         General wind, such as "SW 8mph", or "forecast" for that of the forecast kept; calm if not given. Given again, it
         is that of the next morning; the last holds for those that follow.

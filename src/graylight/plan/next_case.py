@@ -51,7 +51,7 @@ class Asked:
     mornings
         How many.
     date
-        The first of them; None: the day after the last outing.
+        The first of them; None: the day after the last entry.
     wind
         General wind as typed; several with semicolons between, one a morning, the last of them for all that follow;
         "forecast" has that of the forecast kept. None: calm.

@@ -54,7 +54,7 @@ def one_seen_history(one: World, rng: np.random.Generator, *, worth: float):
     return np.array(odds.all), int(rng.choice(len(share), p=share))
 
 
-def one_season(one: World, rng: np.random.Generator, *, groups: int):
+def one_season(one: World, rng: np.random.Generator, *, groups: int, worth: float = WORTH):
     """Some groups, each where it likes and moving; outings that see any or none of them; where is one picked at random?"""
     where, evidence, pockets = one.place(rng, groups), [], one.found.shape[1]
     for day in range(1, int(rng.integers(2, 12))):
@@ -62,9 +62,9 @@ def one_season(one: World, rng: np.random.Generator, *, groups: int):
         lookout = int(rng.integers(len(one.found)))
         seen = sorted({int(w) for w in where[one.search(rng, where, lookout)]})
         missed = np.where(np.isin(np.arange(pockets), seen), 1.0, 1.0 - one.found[lookout])
-        worth = np.eye(pockets + 1)[seen].sum(axis=0) if seen else ()
-        evidence.append(Evidence(float(day), tuple(missed), 1.0, f"{day:02}", seen=tuple(worth)))
-    odds = follow(odds_of(one.prior), evidence, float(day), fade_days=one.fade_days, prior_worth=WORTH).odds
+        counted = np.eye(pockets + 1)[seen].sum(axis=0) if seen else ()
+        evidence.append(Evidence(float(day), tuple(missed), 1.0, f"{day:02}", seen=tuple(counted)))
+    odds = follow(odds_of(one.prior), evidence, float(day), fade_days=one.fade_days, prior_worth=worth).odds
     return np.array(odds.all), int(rng.choice(where))
 
 
@@ -101,6 +101,21 @@ def test_seasons_of_one_and_of_several_groups(groups, most):
     """
     errors, _ = reliability(*simulated(lambda one, rng: one_season(one, rng, groups=groups), runs=4000))
     assert float(np.abs(errors).mean()) < most
+
+
+def test_the_worth_of_the_habitat_is_the_one_with_the_least_brier_score():
+    """Brier 1950: the mean squared error of the chances of all places; over seasons of one, two and three groups."""
+
+    def brier(worth: float) -> float:
+        scores = []
+        for groups in (1, 2, 3):
+            told, true = simulated(
+                lambda one, rng, g=groups: one_season(one, rng, groups=g, worth=worth), runs=2500
+            )
+            scores.append(float(((told - np.eye(told.shape[1])[true]) ** 2).sum(axis=1).mean()))
+        return float(np.mean(scores))
+
+    assert min((0.5, 1.0, 2.5), key=brier) == WORTH
 
 
 @pytest.mark.parametrize(

@@ -103,7 +103,7 @@ class RecordSettings(Frozen):
         1.0,
         ge=0.1,
         le=20.0,
-        description="The habitat's odds are worth so many sightings: the more, the less one sighting moves them. Proposed: in simulated seasons of one, two and three groups it errs least.",
+        description="The habitat's odds are worth so many sightings: the more, the less one sighting moves them. Of 0.5, 1, 1.5 and 2.5 it has the least mean Brier score in simulated seasons of one, two and three groups; confidence low.",
     )
     near_m: float = Field(
         250.0,

@@ -21,7 +21,7 @@ from graylight.chance.detection import (
     hazard_rate,
 )
 from graylight.chance.mornings import Campaign, best_row, rested, worth_of
-from graylight.chance.update import Evidence, Odds, after_search, faded, follow, likelihood_of_seen, weighed
+from graylight.chance.update import Evidence, Odds, after_search, follow, later, seen_at
 from graylight.chance.weights import learn_weights
 
 
@@ -159,17 +159,20 @@ def test_evidence_is_bayes_and_its_order_on_one_day_does_not_matter():
     prior = Odds((0.2, 0.5), 0.3)
     a = Evidence(0.0, (0.4, 1.0), 1.0, "a")
     b = Evidence(0.0, (1.0, 0.3), 0.6, "b")
-    got, steps = follow(prior, [b, a], 0.0, fade_days=10.0)
+    got = follow(prior, [b, a], 0.0, fade_days=10.0)
     raw = np.array([0.2 * 0.4, 0.5 * 0.3, 0.3 * 0.6])
-    assert got.all == pytest.approx(raw / raw.sum())
-    assert [s.evidence.name for s in steps] == ["a", "b"]
+    assert got.odds.all == pytest.approx(raw / raw.sum())
+    assert [s.evidence.name for s in got.steps] == ["a", "b"]
 
 
 def test_fading_is_a_markov_chain():
     """Fading twice is fading once for as long, and the filter equals the hidden Markov chain written out by matrices."""
     prior, odds = Odds((0.2, 0.5), 0.3), Odds((0.7, 0.2), 0.1)
-    twice = faded(faded(odds, prior, 3.0, fade_days=8.0), prior, 4.0, fade_days=8.0)
-    assert twice.all == pytest.approx(faded(odds, prior, 7.0, fade_days=8.0).all)
+    for worth in (1.0, 4.0):
+        some = later(odds, worth, prior, 3.0, fade_days=8.0, prior_worth=1.0)
+        twice = later(*some[:1], some[1], prior, 4.0, fade_days=8.0, prior_worth=1.0)
+        once = later(odds, worth, prior, 7.0, fade_days=8.0, prior_worth=1.0)
+        assert (*twice[0].all, twice[1]) == pytest.approx((*once[0].all, once[1]))
     p = np.array(prior.all)
     keep = 0.5 ** (2.0 / 8.0)
     move = keep * np.eye(3) + (1 - keep) * np.tile(p, (3, 1))
@@ -177,25 +180,45 @@ def test_fading_is_a_markov_chain():
     by_hand = ((p * like[0]) / (p @ like[0])) @ move * like[1]
     by_hand = by_hand / by_hand.sum() @ move
     evidence = [Evidence(2.0 * i, tuple(one[:2]), one[2], str(i)) for i, one in enumerate(like)]
-    got, _ = follow(prior, evidence, 4.0, fade_days=8.0)
-    assert got.all == pytest.approx(by_hand)
+    got = follow(prior, evidence, 4.0, fade_days=8.0)
+    assert got.odds.all == pytest.approx(by_hand)
 
 
 def test_what_comes_later_is_not_known_yet():
     prior = Odds((0.4,), 0.6)
-    got, steps = follow(prior, [Evidence(5.0, (0.1,), 1.0, "later")], 4.0, fade_days=10.0)
-    assert (got, steps) == (prior, ())
+    got = follow(prior, [Evidence(5.0, (0.1,), 1.0, "later")], 4.0, fade_days=10.0)
+    assert (got.odds, got.steps) == (prior, ())
 
 
-def test_a_sighting_raises_its_own_pocket_and_one_nowhere_raises_elsewhere():
-    prior = Odds((0.3, 0.3), 0.4)
-    inside = weighed(prior, *likelihood_of_seen([1.0, 0.0], stray=0.1))
-    assert inside.pockets[0] == pytest.approx(0.3 * (0.9 + 0.1 / 3) / (0.3 * 0.9 + 0.1 / 3))  # Bayes by hand
-    assert inside.pockets[1] < prior.pockets[1]
-    outside = weighed(prior, *likelihood_of_seen([0.0, 0.0], stray=0.1))
-    assert outside.elsewhere == pytest.approx(0.4 * (0.9 + 0.1 / 3) / (0.4 * 0.9 + 0.1 / 3))
-    nothing = weighed(prior, *likelihood_of_seen([1.0, 0.0], stray=0.1, counts=0.0))
-    assert nothing.all == pytest.approx(prior.all)
+def seen(day: float, *worth: float) -> Evidence:
+    return Evidence(day, (1.0,) * (len(worth) - 1), 1.0, "seen", seen=worth)
+
+
+def test_sightings_are_draws_beside_a_dirichlet_prior():
+    """Posterior mean (alpha + n) / (sum alpha + n), Gelman et al. 2013, 3.4: prior worth 0.5 sightings, seen 2 and 1."""
+    prior = Odds((0.2, 0.5), 0.3)
+    evidence = [seen(0.0, 1.0, 0.0, 0.0), seen(0.0, 0.0, 1.0, 0.0), seen(0.0, 1.0, 0.0, 0.0)]
+    got = follow(prior, evidence, 0.0, fade_days=10.0, prior_worth=0.5)
+    assert got.worth == pytest.approx(3.5)
+    assert got.odds.all == pytest.approx([(0.1 + 2.0) / 3.5, (0.25 + 1.0) / 3.5, 0.15 / 3.5])
+
+
+def test_what_is_seen_counts_where_it_was_seen_and_strays_count_for_nothing():
+    assert seen_at([1.0, 0.0], stray=0.1) == pytest.approx((0.9, 0.0, 0.0))
+    assert seen_at([0.6, 0.2], stray=0.0, roam=0.25) == pytest.approx((0.45, 0.15, 0.3))
+    assert seen_at([0.0], stray=0.2, roam=0.7, counts=0.5) == pytest.approx((0.0, 0.12))
+    assert sum(seen_at([1.0, 1.0], stray=0.0)) == pytest.approx(1.0)
+
+
+def test_seen_in_two_pockets_by_turns_both_keep_what_was_seen():
+    """Fourteen mornings, seen on each in one of three pockets: none that was seen yesterday falls below its prior."""
+    prior = Odds((0.05, 0.05, 0.06, 0.1), 0.74)
+    places = [0, 1, 2, 0, 1, 0, 1, 0, 2, 1, 0, 2, 0, 1]
+    evidence = [seen(float(day), *np.eye(5)[place] * 0.88) for day, place in enumerate(places)]
+    got = follow(prior, evidence, 14.0, fade_days=10.0, prior_worth=0.5)
+    counted = np.bincount(places, minlength=5)[:3] / len(places)
+    assert np.abs(np.array(got.odds.all[:3]) - counted).max() < 0.08
+    assert got.odds.all[3] < prior.all[3]
 
 
 # --- mornings ------------------------------------------------------------------------------------------------------
@@ -218,15 +241,21 @@ def campaign(seed: int, *, mornings: int, lookouts: int, pockets: int) -> Campai
         0.7,
         days,
         12.0,
+        worth=float(rng.uniform(0.3, 8.0)),
+        prior_worth=float(rng.uniform(0.2, 3.0)),
     )
 
 
 def slow_worth(plan: Campaign, row: tuple[int, ...]) -> float:
     """The same written out plainly: what is left of each pocket, morning by morning."""
     left, last, before, total = list(plan.odds.all), dict(enumerate(-plan.idle)), 0.0, 0.0
+    worth = plan.worth
     for morning, (seat, day) in enumerate(zip(row, plan.days, strict=True)):
         keep, whole = 0.5 ** ((day - before) / plan.fade_days), sum(left)
-        left = [keep * x + (1 - keep) * whole * p for x, p in zip(left, plan.prior.all, strict=True)]
+        counts = [keep * worth * x / whole + (1 - keep) * plan.prior_worth * p
+                  for x, p in zip(left, plan.prior.all, strict=True)]  # fmt: skip
+        worth = sum(counts)
+        left = [whole * one / worth for one in counts]
         gap = day - last[seat]
         part = (
             1.0

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 from pathlib import Path
 
@@ -39,6 +40,39 @@ def test_the_example_is_a_lookout_and_the_version_is_right():
     example = re.search(r"```json\n(.*?)```", PAGE, re.DOTALL)[1]
     assert Lookout.model_validate_json(example).model_dump_json(indent=1) == example.rstrip()
     assert f'`schema_version` is "{SCHEMA_VERSION}"' in PAGE
+
+
+def without_what_came_later(value, schema, whole):
+    """A plan's JSON without the fields that its schema doesn't require."""
+    while "$ref" in schema:
+        schema = whole["$defs"][schema["$ref"].rsplit("/", 1)[1]]
+    if isinstance(value, list):
+        return [without_what_came_later(one, schema.get("items", {}), whole) for one in value]
+    if isinstance(value, dict) and "properties" in schema:
+        parts = schema["properties"]
+        return {
+            k: without_what_came_later(v, parts[k], whole)
+            for k, v in value.items()
+            if k in schema["required"]
+        }
+    return value
+
+
+def test_a_plan_of_the_version_before_is_read_and_one_of_a_version_to_come_refused(small):
+    """The page's own rule: the second number rises by what old readers can pass over, the first by what they can't."""
+    text = (small / "plan" / "plan.json").read_text()
+    now = json.loads(text)
+    assert now["schema_version"] == SCHEMA_VERSION
+    old = without_what_came_later(now, (schema := model.Plan.model_json_schema()), schema) | {
+        "schema_version": "1.0"
+    }
+    assert "record" not in old
+    assert "own" not in old["pockets"][0]
+    read = model.Plan.model_validate(old)
+    assert (read.schema_version, read.record, read.pockets[0].own) == ("1.0", None, False)
+    for version in ("2.0", "1.2"):
+        with pytest.raises(ValueError, match="schema_version"):
+            model.Plan.model_validate(now | {"schema_version": version})
 
 
 def test_the_places_on_the_page_are_read_as_the_page_says():

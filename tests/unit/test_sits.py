@@ -250,6 +250,7 @@ def test_seats_near_by_gain_and_lose(ready, sits):
     worth, grid = ready.worth, ready.looking.country.grid
     lookout = ready.lookout(sits["dawn"].lookout)
     here = worth[ready.cell(lookout)]
+    assert sits["dawn"].near
     for one in sits["dawn"].near:
         there = worth[grid.rowcol(LonLat(one.place.lon, one.place.lat))]
         assert one.worth_change == pytest.approx(there / here - 1.0, abs=0.06)

@@ -35,7 +35,9 @@ class Campaign:
     days
         When the mornings are, in days from now, rising.
     fade_days
-        See `graylight.chance.update.faded`.
+        See `graylight.chance.update.later`.
+    worth, prior_worth
+        How many sightings the odds and the prior are worth: the more was seen, the slower they fade.
     """
 
     odds: Odds
@@ -46,6 +48,8 @@ class Campaign:
     rest_part: float
     days: tuple[float, ...]
     fade_days: float
+    worth: float = 1.0
+    prior_worth: float = 1.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,7 +114,7 @@ def worth_of(plan: Campaign, lookouts: Sequence[int]) -> Row:
 def _sit(state: _State, plan: Campaign, morning: int, lookout: int) -> _State:
     """One more morning."""
     day = plan.days[morning]
-    left = _moved_on(state.left, plan, day - (plan.days[morning - 1] if morning else 0.0))
+    left = _moved_on(state.left, plan, plan.days[morning - 1] if morning else 0.0, day)
     rest = rested(day - state.sat[lookout], rest_days=plan.rest_days, part=plan.rest_part)
     caught = left[:-1] * plan.found[morning, lookout] * rest
     left = left - np.append(caught, 0.0)
@@ -119,6 +123,9 @@ def _sit(state: _State, plan: Campaign, morning: int, lookout: int) -> _State:
     return _State(left, sat, row)
 
 
-def _moved_on(left: NDArray[np.float64], plan: Campaign, days: float) -> NDArray[np.float64]:
-    keep = 0.5 ** (max(days, 0.0) / plan.fade_days)
-    return np.asarray(keep * left + (1.0 - keep) * left.sum() * np.array(plan.prior.all), np.float64)
+def _moved_on(left: NDArray[np.float64], plan: Campaign, before: float, day: float) -> NDArray[np.float64]:
+    """What is left from one day to another: part of it goes where the prior is."""
+    still = plan.prior_worth + (plan.worth - plan.prior_worth) * 0.5 ** (max(before, 0.0) / plan.fade_days)
+    keep = 0.5 ** (max(day - before, 0.0) / plan.fade_days)
+    stays = keep * still / (keep * still + (1.0 - keep) * plan.prior_worth)
+    return np.asarray(stays * left + (1.0 - stays) * left.sum() * np.array(plan.prior.all), np.float64)

@@ -1,9 +1,13 @@
 """The odds moved by what was seen and not seen, and fading with time.
 
-One place holds the animals wanted: one of the pockets, or elsewhere. Not finding them in a search of chance POD
-leaves POA (1 - POD), renormalised over all (Bayes; Koopman 1946). Between two outings they move on: after t days
-the odds are q odds + (1 - q) prior, q = 2^(-t / fade), so that an old morning says less than yesterday's. With
-both, the chances are those of a hidden Markov chain, filtered forward (Rabiner 1989, doi:10.1109/5.18626).
+The odds say where the animals that will be met next are: in one of the pockets, or elsewhere. Not finding them in a
+search of chance POD leaves POA (1 - POD), renormalised over all (Bayes; Koopman 1946). Animals seen count beside what
+is known already, as draws from where animals live: the habitat is worth so many sightings, every sighting one more
+(Dirichlet prior, multinomial draws; Gelman et al. 2013, Bayesian Data Analysis, 3.4; seen in turn, the urn of Blackwell
+& MacQueen 1973, doi:10.1214/aos/1176342372). So several groups can live side by side: what is seen in one pocket says
+nothing against another where animals were seen as well. With time the odds go back to the prior, slower where more was
+seen. Without sightings they are those of a hidden Markov chain, filtered forward (Rabiner 1989, doi:10.1109/5.18626).
+Animals that were pushed have moved on at once: the chain's own step of that moment.
 """
 
 from __future__ import annotations
@@ -13,7 +17,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-__all__ = ["Evidence", "Odds", "Step", "after_search", "faded", "follow", "likelihood_of_seen", "weighed"]
+__all__ = [
+    "Evidence", "Followed", "Odds", "Step", "after_search", "follow", "later", "moved_on", "seen_at", "weighed",
+]  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,12 +49,18 @@ class Evidence:
         The same, were they elsewhere.
     name
         What it is, to trace a change back.
+    moves
+        Where animals of each place went then, row by row, elsewhere last; None: nowhere.
+    seen
+        Where animals were seen, in sightings by place, elsewhere last; empty: none were.
     """
 
     day: float
     likelihood: tuple[float, ...]
     elsewhere: float
     name: str = ""
+    moves: tuple[tuple[float, ...], ...] | None = None
+    seen: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,20 +92,18 @@ def weighed(odds: Odds, likelihood: Sequence[float], elsewhere: float) -> Odds:
     return Odds(tuple(p / total for p in raw), rest / total) if total > 0.0 else odds
 
 
-def faded(odds: Odds, prior: Odds, days: float, *, fade_days: float) -> Odds:
-    """The odds some days later: half of what they differ from the prior is gone after `fade_days`.
+@dataclass(frozen=True, slots=True)
+class Followed:
+    """The odds on a day, how many sightings they are worth by then, and how they came about."""
 
-    >>> faded(Odds((1.0,), 0.0), Odds((0.5,), 0.5), 10.0, fade_days=10.0).all
-    (0.75, 0.25)
-    """
-    keep = 0.5 ** (max(days, 0.0) / fade_days)
-    mixed = [keep * a + (1.0 - keep) * b for a, b in zip(odds.all, prior.all, strict=True)]
-    return Odds(tuple(mixed[:-1]), mixed[-1])
+    odds: Odds
+    worth: float
+    steps: tuple[Step, ...]
 
 
 def follow(
-    prior: Odds, evidence: Sequence[Evidence], day: float, *, fade_days: float
-) -> tuple[Odds, tuple[Step, ...]]:
+    prior: Odds, evidence: Sequence[Evidence], day: float, *, fade_days: float, prior_worth: float = 1.0
+) -> Followed:
     """The odds on a day, and how they came about.
 
     Parameters
@@ -104,40 +114,89 @@ def follow(
         In any order; what comes after the day is left out.
     day
         For when the odds are wanted.
+    fade_days
+        After so many days half of what a piece of evidence said is forgotten.
+    prior_worth
+        How many sightings the prior is worth; without any it does not matter.
     """
-    now, when, steps = prior, None, []
+    now, worth, when = prior, prior_worth, day
+    steps: list[Step] = []
     for one in sorted((e for e in evidence if e.day <= day), key=lambda e: (e.day, e.name)):
-        before = now if when is None else faded(now, prior, one.day - when, fade_days=fade_days)
-        now, when = weighed(before, one.likelihood, one.elsewhere), one.day
+        if steps:
+            now, worth = later(
+                now, worth, prior, one.day - when, fade_days=fade_days, prior_worth=prior_worth
+            )
+        before, when = now, one.day
+        now, worth = _with_seen(weighed(now, one.likelihood, one.elsewhere), worth, one.seen)
+        now = moved_on(now, one.moves)
         steps.append(Step(one, before, now))
-    return (now if when is None else faded(now, prior, day - when, fade_days=fade_days)), tuple(steps)
+    if steps:
+        now, worth = later(now, worth, prior, day - when, fade_days=fade_days, prior_worth=prior_worth)
+    return Followed(now, worth, tuple(steps))
 
 
-def likelihood_of_seen(
-    belongs: Sequence[float], *, stray: float, counts: float = 1.0
-) -> tuple[tuple[float, ...], float]:
-    """How likely an animal is seen where it was, by which place holds the animals.
+def later(
+    odds: Odds, worth: float, prior: Odds, days: float, *, fade_days: float, prior_worth: float
+) -> tuple[Odds, float]:
+    """The odds some days later and what they are worth then: of every sighting half is forgotten after `fade_days`.
 
-    (1 - stray) belongs + stray / places: what uses the place is met there, what is only passing is met in any of
-    the pockets, or elsewhere, alike.
+    Where the odds are worth as much as the prior, half of what they differ from it is gone after `fade_days`.
+
+    >>> later(Odds((1.0,), 0.0), 1.0, Odds((0.5,), 0.5), 10.0, fade_days=10.0, prior_worth=1.0)[0].all
+    (0.75, 0.25)
+    >>> odds, worth = later(Odds((1.0,), 0.0), 3.0, Odds((0.5,), 0.5), 10.0, fade_days=10.0, prior_worth=1.0)
+    >>> odds.all, worth
+    ((0.875, 0.125), 2.0)
+    """
+    keep = 0.5 ** (max(days, 0.0) / fade_days)
+    kept, back = keep * worth, (1.0 - keep) * prior_worth
+    mixed = [(kept * a + back * b) / (kept + back) for a, b in zip(odds.all, prior.all, strict=True)]
+    return Odds(tuple(mixed[:-1]), mixed[-1]), kept + back
+
+
+def _with_seen(odds: Odds, worth: float, seen: Sequence[float]) -> tuple[Odds, float]:
+    """The odds with sightings beside them."""
+    if not seen:
+        return odds, worth
+    total = worth + sum(seen)
+    mixed = [(worth * a + b) / total for a, b in zip(odds.all, seen, strict=True)]
+    return Odds(tuple(mixed[:-1]), mixed[-1]), total
+
+
+def moved_on(odds: Odds, moves: Sequence[Sequence[float]] | None) -> Odds:
+    """The odds after animals of each place went where its row of `moves` says; None: they stayed.
+
+    >>> moved_on(Odds((0.5, 0.2), 0.3), [[0.2, 0.3, 0.5], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]]).all
+    (0.1, 0.35, 0.55)
+    """
+    if moves is None:
+        return odds
+    now = np.array(odds.all) @ np.array(moves, np.float64)
+    return Odds(tuple(float(v) for v in now[:-1]), float(now[-1]))
+
+
+def seen_at(
+    belongs: Sequence[float], *, stray: float, roam: float = 0.0, counts: float = 1.0
+) -> tuple[float, ...]:
+    """What a sighting is worth by place, in sightings, elsewhere last.
 
     Parameters
     ----------
     belongs
-        To which degree the place seen lies in each pocket, [0, 1]; elsewhere holds what no pocket does.
+        To which degree the place lies in each pocket, [0, 1]; what no pocket holds is outside.
     stray
-        Part of the animals seen that are only passing.
+        Part of the animals seen that are only passing: they say nothing of where animals live.
+    roam
+        Part of those seen outside all pockets that live in one of them all the same: they say nothing, either.
     counts
-        How much it says: its likelihoods go to this power (0 says nothing).
+        How much it counts, beside one of the animals wanted.
 
-    Returns
-    -------
-    pockets, elsewhere
-        Likelihoods; only their ratios matter.
-
-    >>> likelihood_of_seen([1.0, 0.0], stray=0.3)
-    ((0.8, 0.1), 0.1)
+    >>> seen_at([1.0, 0.0], stray=0.25)
+    (0.75, 0.0, 0.0)
+    >>> seen_at([0.0, 0.0], stray=0.5, roam=0.5)
+    (0.0, 0.0, 0.25)
     """
-    held = np.array([*belongs, 1.0 - max(belongs, default=0.0)], np.float64)
-    likely = ((1.0 - stray) * held + stray / len(held)) ** counts
-    return tuple(round(float(v), 12) for v in likely[:-1]), round(float(likely[-1]), 12)
+    inside, total = max(belongs, default=0.0), sum(belongs)
+    worth = counts * (1.0 - stray)
+    share = [0.0 if total <= 0.0 else worth * inside * one / total for one in belongs]
+    return (*share, worth * (1.0 - roam) * (1.0 - inside))

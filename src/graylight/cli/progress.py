@@ -49,7 +49,9 @@ class _Shown:
         self._bar.start()
 
     def move(self, fraction: float) -> None:
+        """Show how far it is, 0 to 1."""
         self._bar.update(self._task, completed=fraction)
 
     def stop(self) -> None:
+        """Take the bar off the terminal."""
         self._bar.stop()

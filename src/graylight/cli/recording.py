@@ -9,23 +9,23 @@ from cyclopts import Parameter
 
 from graylight.cli.begin import opened, plan_of
 from graylight.cli.progress import bar
-from graylight.cli.words import Json, say, whole
+from graylight.cli.words import Folder, Json, Note, Text, Whole, say, whole
 
 if TYPE_CHECKING:
+    from graylight.exchange.photo import PhotoFacts
+    from graylight.plan.felt import Remarks
     from graylight.plan.notebook import Notebook
     from graylight.plan.record import Fix
     from graylight.plan.sighted import GivenSighting
 
 __all__ = ["learn", "next_sit", "odds", "outing", "seen", "sign"]
 
-Whole = Annotated[int | None, Parameter(converter=whole)]
-Text = Annotated[str | None, Parameter(allow_leading_hyphen=True)]
 Degrees = Annotated[float | None, Parameter(allow_leading_hyphen=True)]
 Yes = Annotated[bool, Parameter(negative="")]
 
 
 def outing(
-    folder: Path,
+    folder: Folder,
     *,
     lookout: str | None = None,
     at: Text = None,
@@ -39,7 +39,7 @@ def outing(
     pushed: Annotated[bool | None, Parameter(negative="--not-pushed")] = None,
     wind: str | None = None,
     air: str | None = None,
-    note: str | None = None,
+    note: Note = None,
     change: Whole = None,
     remove: Whole = None,
     json: Json = False,
@@ -48,8 +48,6 @@ def outing(
 
     Parameters
     ----------
-    folder
-        A country's folder.
     lookout
         Id of a lookout of the plan where was sat, such as L1.
     at
@@ -59,7 +57,7 @@ def outing(
     until
         When it ended; a time alone is taken as of the same day.
     track
-        GPX file of the way with its times, instead of place and times.
+        GPX file of the way with its times, instead of place and times; its waypoints may say the air ("air down").
     glass
         What was looked through, "10x42" or "10x42, 45x80" or "naked eye"; 10x42 if not given.
     weather
@@ -73,9 +71,8 @@ def outing(
     wind
         General wind, such as "SW 8mph".
     air
-        What was felt of the air: "07:10 down, 08:40 up" (up, down, still or unsteady).
-    note
-        Anything else.
+        What was felt of the air: "07:10 down, 08:40 up" (up, down, still or unsteady), where you sat or along the
+        track.
     change
         Number of an outing to correct: what is given is changed, the rest stays.
     remove
@@ -86,12 +83,14 @@ def outing(
 
     book = _book(folder)
     if remove is not None:
+        _alone(change)
         _taken_away(book, "outings", remove)
         return
+    fixes, remarks = ((), None) if track is None else _track(track)
     given = GivenOuting(
         where=lookout if lookout is not None else at, begin=begin, end=until, glasses=glass, weather=weather,
-        people=people, pushed=pushed, wind=wind, air=air, watched=watched, note=note,
-        track=() if track is None else _track(track),
+        people=people, pushed=pushed, wind=wind or (remarks.wind if remarks else None), air=air, watched=watched,
+        note=note, track=fixes, felt=remarks.air if remarks else (),
     )  # fmt: skip
     with bar("working out what was in sight") as tick:
         told = book.add_outing(given) if change is None else book.change_outing(change, given)
@@ -100,7 +99,7 @@ def outing(
 
 
 def seen(
-    folder: Path,
+    folder: Folder,
     *,
     at: Text = None,
     origin: Annotated[str | None, Parameter(name="--from", allow_leading_hyphen=True)] = None,
@@ -121,7 +120,7 @@ def seen(
     group: Annotated[str | None, Parameter(name="--class")] = None,
     doing: str | None = None,
     toward: float | None = None,
-    note: str | None = None,
+    note: Note = None,
     change: Whole = None,
     remove: Whole = None,
     json: Json = False,
@@ -130,8 +129,6 @@ def seen(
 
     Parameters
     ----------
-    folder
-        A country's folder.
     at
         A PLACE: where they were.
     origin
@@ -170,8 +167,6 @@ def seen(
         Feeding, bedded, walking ...
     toward
         Which way they went, degrees from true north.
-    note
-        Anything else.
     change
         Number of a sighting to correct.
     remove
@@ -182,6 +177,7 @@ def seen(
 
     book = _book(folder)
     if remove is not None:
+        _alone(change, file)
         _taken_away(book, "sightings", remove)
         return
     if file is not None:
@@ -192,17 +188,23 @@ def seen(
         distance=distance, distance_error=distance_error, up_deg=up, when=when, animal=animal, count=count, sex=sex,
         group=group, doing=doing, toward=toward, outing=outing, note=note,
     )  # fmt: skip
+    data = None
     if photo is not None:
-        given = _from_photo(book, given, photo)
+        facts, data = _photo(photo)
+        given = _by_photo(given, facts, photo)
     if strip is not None:
         given = _from_strip(book, given, strip)
-    told = add_sighting(book, given) if change is None else change_sighting(book, change, given)
+    told = (
+        add_sighting(book, given, photo=data)
+        if change is None
+        else change_sighting(book, change, given, photo=data)
+    )
     units = book.country.settings.units
     print(told.model_dump_json(indent=1) if json else say(tell_sighting(told, book.timezone, units)))
 
 
 def sign(
-    folder: Path,
+    folder: Folder,
     *,
     kind: str = "tracks",
     at: Text = None,
@@ -212,16 +214,15 @@ def sign(
     photo: Path | None = None,
     when: str | None = None,
     outing: Whole = None,
-    note: str | None = None,
+    note: Note = None,
     remove: Whole = None,
+    remove_trail: Whole = None,
     json: Json = False,
 ) -> None:
     """Record sign found, or a trail that animals use.
 
     Parameters
     ----------
-    folder
-        A country's folder.
     kind
         tracks, bed, droppings, rub, trail or other.
     at
@@ -238,18 +239,22 @@ def sign(
         When it was found, as for seen.
     outing
         Number of the outing on which it was found.
-    note
-        Anything else.
     remove
         Number of sign to take away.
+    remove_trail
+        Number of a trail (from --line or --file) to take away.
     """
     from graylight.errors import BadInput
     from graylight.plan.sighted import GivenSign, add_sign, add_trace
     from graylight.telling.record import tell_sign
 
     book = _book(folder)
-    if remove is not None:
-        _taken_away(book, "sign", remove)
+    if remove is not None or remove_trail is not None:
+        _alone(line, file, at, remove if remove_trail is not None else None)
+        if remove is not None:
+            _taken_away(book, "sign", remove)
+        if remove_trail is not None:
+            _taken_away(book, "traces", remove_trail)
         return
     lines = _lines(line, file)
     if lines:
@@ -257,28 +262,27 @@ def sign(
             found = [add_trace(book, one, note) for one in lines]
     else:
         place: Any = at
-        photo_name = None
+        moment: Any = when
+        data = None
         if photo is not None:
-            facts, photo_name = _photo(book, photo)
-            place, when = place or facts.place, when or facts.at or facts.clock
+            facts, data = _photo(photo)
+            place, moment = place or facts.place, when or facts.at or facts.clock
         if place is None:
             raise BadInput(
                 "it is not said where the sign was; accepted is a PLACE (--at), a photo with its place, or a trail's course "
                 "(--line or --file); give one of these"
             )
-        found = [add_sign(book, GivenSign(place, kind, age, when, outing, note, photo_name))]
+        found = [add_sign(book, GivenSign(place, kind, age, moment, outing, note), photo=data)]
     for told in found:
         units = book.country.settings.units
         print(told.model_dump_json(indent=1) if json else say(tell_sign(told, book.timezone, units)))
 
 
-def odds(folder: Path, *, date: str | None = None, json: Json = False) -> None:
+def odds(folder: Folder, *, date: str | None = None, json: Json = False) -> None:
     """Tell where the animals likely are, by habitat and record, and why.
 
     Parameters
     ----------
-    folder
-        A country's folder.
     date
         For which day, YYYY-MM-DD; the plan's, or the last entry's if that is later.
     """
@@ -295,11 +299,12 @@ def odds(folder: Path, *, date: str | None = None, json: Json = False) -> None:
 
 
 def next_sit(
-    folder: Path,
+    folder: Folder,
     *,
     mornings: Annotated[int, Parameter(converter=whole)] = 3,
     date: str | None = None,
-    wind: str | None = None,
+    wind: Annotated[list[str] | None, Parameter(negative="")] = None,
+    off: Annotated[list[str] | None, Parameter(negative="")] = None,
     glass: str | None = None,
     json: Json = False,
 ) -> None:
@@ -307,14 +312,15 @@ def next_sit(
 
     Parameters
     ----------
-    folder
-        A country's folder.
     mornings
         How many are left.
     date
-        The first of them, YYYY-MM-DD; the day after the last outing if not given.
+        The first of them, YYYY-MM-DD; the day after the last entry if not given.
     wind
-        General wind, such as "SW 8mph"; calm if not given.
+        General wind, such as "SW 8mph", or "forecast" for that of the forecast kept; calm if not given. Given again, it
+        is that of the next morning; the last holds for those that follow.
+    off
+        A day on which you do not go out, YYYY-MM-DD; may be given again.
     glass
         What will be looked through; as on the last outing if not given.
     """
@@ -323,19 +329,21 @@ def next_sit(
     from graylight.telling.record import tell_next
 
     day = None if date is None else read_date(date, "--date")
+    free = tuple(read_date(one, "--off") for one in off or ())
+    asked = Asked(mornings, day, None if wind is None else "; ".join(wind), glass, free)
     book = _book(folder)
     with bar("weighing the mornings") as tick:
-        told = next_sits(book, Asked(mornings, day, wind, glass), tick=tick)
+        told = next_sits(book, asked, tick=tick)
     print(told.model_dump_json(indent=1) if json else say(tell_next(told, book.country.settings.units)))
 
 
-def learn(folder: Path, *, use: Literal["pace", "air", "habitat"] | None = None, json: Json = False) -> None:
+def learn(
+    folder: Folder, *, use: Literal["pace", "air", "habitat"] | None = None, json: Json = False
+) -> None:
     """Tell what the record says of pace, air and habitat weights, beside those in use.
 
     Parameters
     ----------
-    folder
-        A country's folder.
     use
         Put one of them to use; else nothing is changed.
     """
@@ -363,9 +371,22 @@ def _book(folder: Path) -> Notebook:
 
 def _taken_away(book: Notebook, table: str, number: int) -> None:
     """Remove a row of the record and say so."""
+    on_it = [one.id for one in book.record().sightings if one.outing == number] if table == "outings" else []
     book.remove(table, number)
-    word = {"outings": "outing", "sightings": "sighting", "sign": "sign"}[table]
-    print(f"The {word} {number} is taken away; the odds follow.")
+    word = {"outings": "outing", "sightings": "sighting", "sign": "sign", "traces": "trail"}[table]
+    print(f"The {word} {number} is taken away; what hangs on it follows. The map page can take that back.")
+    if on_it:
+        print(f"Sightings made on it stay, and stand by themselves: {', '.join(map(str, on_it))}.")
+
+
+def _alone(*others: object) -> None:
+    """See that taking away stands by itself: else a slip would take away what was to be mended."""
+    from graylight.errors import BadInput
+
+    if any(other is not None for other in others):
+        raise BadInput(
+            "--remove is given with other options; accepted is the number of what to take away, by itself; leave the others out"
+        )
 
 
 def _bytes(path: Path) -> bytes:
@@ -379,11 +400,15 @@ def _bytes(path: Path) -> bytes:
         ) from None
 
 
-def _track(path: Path) -> tuple[Fix, ...]:
+def _track(path: Path) -> tuple[tuple[Fix, ...], Remarks]:
+    """A track with its times, and what the waypoints of its file say of the air."""
     from graylight.exchange.field_files import read_gpx
+    from graylight.plan.felt import remarks_of
     from graylight.plan.tracks import timed
 
-    return timed(read_gpx(_bytes(path), name=path.name).track, name=path.name)
+    file = read_gpx(_bytes(path), name=path.name)
+    fixes = timed(file.track, name=path.name)
+    return fixes, remarks_of(file.waypoints, fixes, name=path.name)
 
 
 def _take_in(book: Notebook, path: Path, json: bool) -> None:
@@ -409,27 +434,29 @@ def _take_in(book: Notebook, path: Path, json: bool) -> None:
         print(text.dumps({"added": added, "there_already": there, "not_read": list(unknown)}, indent=1))
         return
     told = f"{len(added)} sightings were taken in from {path.name}, {there} were there already."
+    if passed := len(given) - len(added) - there:
+        told += f" {passed} that are no sightings (remarks on the air, outings, sign) were passed over."
+    undated = sum(1 for p in points if not (p.values.get("time") or p.values.get("date")))
+    if undated and added:
+        told += f" {undated} have no date: they count for the basin only."
     print(told + (f" These headings were not read: {', '.join(unknown)}." if unknown else ""))
 
 
-def _photo(book: Notebook, path: Path) -> Any:
-    """What a photo says, and the name under which it is kept."""
-    from graylight.country.photos import keep_photo
+def _photo(path: Path) -> tuple[PhotoFacts, bytes]:
+    """What a photo says, and its bytes."""
     from graylight.exchange.photo import photo_facts
 
     data = _bytes(path)
-    facts = photo_facts(data, name=path.name)
-    return facts, keep_photo(book.country, data)
+    return photo_facts(data, name=path.name), data
 
 
-def _from_photo(book: Notebook, given: GivenSighting, path: Path) -> GivenSighting:
+def _by_photo(given: GivenSighting, facts: PhotoFacts, path: Path) -> GivenSighting:
     """A sighting with what a photo says filled in where the person said nothing."""
     from dataclasses import replace
 
     from graylight.errors import BadInput
 
-    facts, name = _photo(book, path)
-    given = replace(given, photo=name, when=given.when or facts.at or facts.clock)
+    given = replace(given, when=given.when or facts.at or facts.clock)
     if given.at is not None or given.seen_from is not None:
         return given
     if facts.place is None:
@@ -476,7 +503,7 @@ def _lines(line: str | None, file: Path | None) -> list[list[Any]]:
     return [[LonLat(p.lon, p.lat) for p in one] for one in read_gpx(_bytes(file), name=file.name).lines]
 
 
-def _put_to_use(folder: Path, book: Notebook, told: Any, use: str) -> str:
+def _put_to_use(folder: Folder, book: Notebook, told: Any, use: str) -> str:
     """Write one thing learnt where it belongs, because it was asked for."""
     from graylight.country.folder import Country
     from graylight.country.settings_file import changed
@@ -488,15 +515,19 @@ def _put_to_use(folder: Path, book: Notebook, told: Any, use: str) -> str:
         name, text = own_profile(book, told.habitat)
         country.write_text(f"animals/{name}.toml", text)
         return f"the weights are written to animals/{name}.toml; plan with --animal {name} to use them"
-    group, key, after = (
-        ("walk", "pace_factor", told.pace.after)
-        if use == "pace"
-        else ("air", "up_slope_minutes", told.air.after)
-    )
-    if after is None:
+    learnt = {
+        "pace": [("walk", "pace_factor", told.pace.after)],
+        "air": [
+            ("air", "up_slope_minutes", told.air.after),
+            ("air", "down_slope_minutes", told.evening_air.after),
+        ],
+    }[use]
+    known = [(group, key, round(after, 2)) for group, key, after in learnt if after is not None]
+    if not known:
         raise BadInput(
             f"the record does not teach the {use} yet; accepted is one with enough of it ('graylight learn' says how much); go "
             "on recording"
         )
-    country.save_settings(changed(country.settings, **{group: {key: round(after, 2)}}))
-    return f"{group}.{key} is now {after:.2f} in settings.toml; plan again to use it"
+    country.save_settings(changed(country.settings, **{known[0][0]: {key: after for _, key, after in known}}))
+    words = " and ".join(f"{group}.{key} is {after:.2f}" for group, key, after in known)
+    return f"from now on {words}, in settings.toml; plan again to use it"

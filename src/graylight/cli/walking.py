@@ -8,13 +8,13 @@ from typing import Annotated
 from cyclopts import Parameter
 
 from graylight.cli.progress import bar
-from graylight.cli.words import Json, say
+from graylight.cli.words import Folder, Json, say
 
 __all__ = ["camp", "pace"]
 
 
 def camp(
-    folder: Path,
+    folder: Folder,
     *,
     lookout: str | None = None,
     date: str | None = None,
@@ -25,8 +25,6 @@ def camp(
 
     Parameters
     ----------
-    folder
-        A country's folder.
     lookout
         Id of a lookout of the plan, such as L1; any of them if not given.
     date
@@ -56,7 +54,7 @@ def camp(
 
 
 def pace(
-    folder: Path,
+    folder: Folder,
     *,
     walks: Annotated[list[Path], Parameter(consume_multiple=True, negative="")],
     pack: Annotated[bool, Parameter(negative="")] = False,

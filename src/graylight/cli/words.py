@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 from cyclopts import Parameter
@@ -10,7 +11,7 @@ from cyclopts import Parameter
 if TYPE_CHECKING:
     from graylight.telling.paragraph import Paragraph
 
-__all__ = ["Json", "say", "whole"]
+__all__ = ["Folder", "Json", "Note", "Text", "Whole", "say", "whole"]
 
 Json = Annotated[
     bool, Parameter(name="--json", negative="", help="Print one JSON object instead of sentences.")
@@ -28,6 +29,12 @@ def whole(_kind: object, tokens: Sequence[Any]) -> int:
         raise BadInput(
             f"{tokens[0].keyword or 'a number'} is {text!r}; accepted is a whole number such as 3; give one without a fraction"
         ) from None
+
+
+Folder = Annotated[Path, Parameter(help="A country's folder.")]
+Whole = Annotated[int | None, Parameter(converter=whole)]
+Text = Annotated[str | None, Parameter(allow_leading_hyphen=True)]
+Note = Annotated[str | None, Parameter(help="Anything else.", allow_leading_hyphen=True)]
 
 
 def say(paragraphs: Sequence[Paragraph]) -> str:

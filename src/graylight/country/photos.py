@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Container
+from contextlib import suppress
 from dataclasses import dataclass
 from hashlib import sha256
 
@@ -10,10 +12,12 @@ from graylight.country.feature import plain_text
 from graylight.country.folder import Country
 from graylight.errors import BadInput
 
-__all__ = ["MOST_BYTES", "Photo", "keep_photo", "read_photo"]
+__all__ = ["MOST_BYTES", "Photo", "keep_photo", "put_back", "read_photo", "set_aside", "settle", "take_up"]
 
 MOST_BYTES = 40 * 2**20
 _FOLDER = "photos"
+_WAITING = f"{_FOLDER}/waiting"
+"""Photos whose row is being written: a killed program leaves none that belongs to nothing, and loses none."""
 _NAME = re.compile(r"[0-9a-f]{32}\.(jpg|png|webp)")
 _MEDIA = {"jpg": "image/jpeg", "png": "image/png", "webp": "image/webp"}
 
@@ -34,6 +38,13 @@ def keep_photo(country: Country, data: bytes) -> str:
     BadInput
         Not a JPEG, PNG or WebP picture, or too large; or the folder can't be written to.
     """
+    name = _name(data)
+    country.write_bytes(f"{_FOLDER}/{name}", data)
+    return name
+
+
+def _name(data: bytes) -> str:
+    """The name of a photo by what it holds."""
     kind = _kind(data)
     if kind is None or len(data) > MOST_BYTES:
         got = f"{len(data) / 2**20:.1f} MB" + (
@@ -43,9 +54,58 @@ def keep_photo(country: Country, data: bytes) -> str:
             f"the photo can't be kept: {got}; accepted is a JPEG, PNG or WebP picture of at most "
             f"{MOST_BYTES // 2**20} MB; save it as one of these"
         )
-    name = f"{sha256(data).hexdigest()[:32]}.{kind}"
-    country.write_bytes(f"{_FOLDER}/{name}", data)
+    return f"{sha256(data).hexdigest()[:32]}.{kind}"
+
+
+def set_aside(country: Country, data: bytes) -> str:
+    """Keep a photo for a row that is still to be written, and return its name; `take_up` or `put_back` must follow.
+
+    Raises
+    ------
+    BadInput
+        As `keep_photo`.
+    """
+    name = _name(data)
+    if country.read_bytes(f"{_FOLDER}/{name}") is None:
+        country.write_bytes(f"{_WAITING}/{name}", data)
     return name
+
+
+def take_up(country: Country, name: str) -> None:
+    """The row is written: its photo stays."""
+    with suppress(FileNotFoundError):  # kept before, or another process has settled it
+        (country.folder / _WAITING / name).replace(country.folder / _FOLDER / name)
+    _tidy(country)
+
+
+def put_back(country: Country, name: str) -> None:
+    """The row is not written: its photo goes."""
+    country.remove(f"{_WAITING}/{name}")
+    _tidy(country)
+
+
+def settle(country: Country, in_use: Container[str]) -> None:
+    """Finish what a killed program has left: photos of rows that were written stay, others go.
+
+    Call it while nothing else writes rows.
+
+    Parameters
+    ----------
+    in_use
+        Names that the rows give.
+    """
+    folder = country.folder / _WAITING
+    for waiting in sorted(folder.iterdir()) if folder.is_dir() else ():
+        if waiting.name in in_use:
+            take_up(country, waiting.name)
+        else:
+            put_back(country, waiting.name)
+
+
+def _tidy(country: Country) -> None:
+    """Leave no empty folder behind."""
+    with suppress(OSError):  # another photo waits, or the folder is gone already
+        (country.folder / _WAITING).rmdir()
 
 
 def _kind(data: bytes) -> str | None:
@@ -61,5 +121,5 @@ def read_photo(country: Country, name: str) -> Photo | None:
     """A photo by the name that `keep_photo` gave; None for any other name, and when it is gone."""
     if not _NAME.fullmatch(name):
         return None
-    data = country.read_bytes(f"{_FOLDER}/{name}")
+    data = country.read_bytes(f"{_FOLDER}/{name}") or country.read_bytes(f"{_WAITING}/{name}")
     return None if data is None else Photo(data, _MEDIA[name.rsplit(".", 1)[1]])

@@ -121,6 +121,7 @@ class _Layer:
 
     @property
     def crs_name(self) -> str:
+        """Its CRS by code, else by name."""
         code = self.crs.to_epsg()
         return f"EPSG:{code}" if code else str(self.crs.name)
 

@@ -17,6 +17,15 @@ COLUMNS = (
     "place", "lat", "lon", "time", "date", "animal", "count", "sex", "class", "doing", "toward", "note",
 )  # fmt: skip
 """Columns of a table of sightings; those needed are place, or lat and lon."""
+OF_THE_RECORD = (
+    "table", "along_m", "across_m", "bearing_true_deg", "distance_m", "placed", "toward_true_deg", "id", "record",
+)  # fmt: skip
+"""Columns that a record exported as a table has beside."""
+ALSO = {
+    "latitude": "lat", "y": "lat", "longitude": "lon", "long": "lon", "lng": "lon", "x": "lon", "when": "time",
+    "number": "count", "notes": "note", "comment": "note", "species": "animal",
+}  # fmt: skip
+"""Other headings for the same."""
 MOST_ROWS = 10_000
 MOST_POINTS = 200_000
 
@@ -150,10 +159,12 @@ def read_sightings_csv(data: bytes, *, name: str) -> tuple[tuple[FieldPoint, ...
         raise _not_csv(name, "it is not text in UTF-8 with commas between") from None
     if not found or len(found) > MOST_ROWS:
         raise _not_csv(name, f"it has {len(found)} lines below the headings")
-    headings = {str(key).strip().lower() for key in found[0] if key is not None}
+    headings = {_heading(key) for key in found[0] if key is not None}
     if "place" not in headings and not {"lat", "lon"} <= headings:
         raise _not_csv(name, f"its headings are {', '.join(sorted(headings)) or 'none'}")
-    return tuple(_line(row, i) for i, row in enumerate(found, 2)), tuple(sorted(headings - set(COLUMNS)))
+    return tuple(_line(row, i) for i, row in enumerate(found, 2)), tuple(
+        sorted(headings - {*COLUMNS, *OF_THE_RECORD})
+    )
 
 
 def _not_csv(name: str, why: str) -> BadInput:
@@ -165,16 +176,21 @@ def _not_csv(name: str, why: str) -> BadInput:
 
 def _line(row: Mapping[Any, Any], number: int) -> FieldPoint:
     values = {
-        str(key).strip().lower(): str(value).strip()
-        for key, value in row.items()
-        if isinstance(key, str) and value
+        _heading(key): str(value).strip() for key, value in row.items() if isinstance(key, str) and value
     }
     lon, lat = _degrees(values.get("lon")), _degrees(values.get("lat"))
     return FieldPoint(f"line {number}", lon, lat, values)
 
 
+def _heading(text: object) -> str:
+    """A column by its heading."""
+    word = str(text).strip().lower()
+    return ALSO.get(word, word)
+
+
 def _degrees(text: str | None) -> float | None:
+    """A number, also with a decimal comma."""
     try:
-        return None if text is None else float(text)
+        return None if text is None else float(text.replace(",", "."))
     except ValueError:
         return None

@@ -20,13 +20,20 @@ class _Row(Protocol):
     """A live row."""
 
     @property
-    def table(self) -> str: ...
+    def table(self) -> str:
+        """The table it stands in."""
+
     @property
-    def id(self) -> int: ...
+    def id(self) -> int:
+        """Its number there."""
+
     @property
-    def geometry(self) -> Any: ...
+    def geometry(self) -> Any:
+        """Its shape in the country's CRS, or None."""
+
     @property
-    def values(self) -> Mapping[str, Any]: ...
+    def values(self) -> Mapping[str, Any]:
+        """Its columns."""
 
 
 def write_record_geojson(rows: Sequence[_Row], grid: Grid) -> str:

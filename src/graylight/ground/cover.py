@@ -111,6 +111,7 @@ class _Layers:
 
     @property
     def bands(self) -> bool:
+        """Whether red and near-infrared are both there."""
         return self.red is not None and self.nir is not None
 
     @property

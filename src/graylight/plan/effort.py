@@ -157,12 +157,13 @@ def searched(
 ) -> Searched:
     """The same for any places and times."""
     wanted = list(range(len(ground.cells)) if watched is None else watched)
+    farthest_m = ground.settings.record.fog_m if weather == "fog" else math.inf
     by_pocket: dict[int, list[_Watched]] = {}
     all_slices: list[Slice] = []
     for one in sittings:
         cut = _slices(one, ground, weather)
         all_slices += cut
-        for pocket, seen in sitting(one, ground, glasses, cut, wanted).items():
+        for pocket, seen in sitting(one, ground, glasses, cut, wanted, farthest_m=farthest_m).items():
             by_pocket.setdefault(pocket, []).append(seen)
     efforts = [_effort(i, ground, seen) for i, seen in sorted(by_pocket.items())]
     lit = [s for s in all_slices if s.light > 0.0]
@@ -175,9 +176,13 @@ def searched(
 
 
 def sitting(
-    one: Sitting, ground: Ground, glasses: tuple[Glass, ...], cut: Sequence[Slice], wanted: Sequence[int]
-) -> dict[int, _Watched]:
-    """The pockets as watched from one place for a while; those out of sight are not in it."""
+    one: Sitting, ground: Ground, glasses: tuple[Glass, ...], cut: Sequence[Slice], wanted: Sequence[int],
+    *, farthest_m: float = math.inf,
+) -> dict[int, _Watched]:  # fmt: skip
+    """The pockets as watched from one place for a while; those out of sight are not in it.
+
+    `farthest_m` is how far the air lets one see.
+    """
     record, cell_m = ground.settings.record, ground.grid.cell_m
     all_seen = ground.seen_from(ground.grid.rowcol(one.place))
     seen = {i: all_seen[i] for i in wanted if i in all_seen}
@@ -185,7 +190,9 @@ def sitting(
     rate = record.glass_ha_per_hour / max(hectares, record.least_ha)
     rate *= record.walking_part if one.walking else 1.0
     return {
-        i: _Watched(s.sight, rate * _glassed(s.away_m, cut, glasses, ground), s.away_m)
+        i: _Watched(
+            s.sight, rate * _glassed(s.away_m, cut, glasses, ground) * (s.away_m <= farthest_m), s.away_m
+        )
         for i, s in seen.items()
     }
 

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Sequence
+from typing import NamedTuple
 
 from graylight.country.folder import Country
 from graylight.country.forecast import FORECAST, Forecast, read_forecast
@@ -10,9 +12,10 @@ from graylight.errors import BadInput
 from graylight.plan.model import Plan
 from graylight.plan.morning_asked import read_date, read_sit
 from graylight.sit.facts import SitKind
+from graylight.sky.general_wind import CALM, GeneralWind, read_wind
 from graylight.sky.light import light_of_day
 
-__all__ = ["WORD", "said_wind"]
+__all__ = ["WORD", "MorningWind", "said_wind", "winds_of"]
 
 WORD = "forecast"
 """What is typed for the wind to have the forecast's."""
@@ -47,6 +50,61 @@ def said_wind(
             'anew, or give a wind such as "SW 8mph"'
         )
     return words
+
+
+class MorningWind(NamedTuple):
+    """The general wind of one morning: as typed or forecast, whether either said it, and what it is."""
+
+    words: str
+    given: bool
+    wind: GeneralWind
+
+
+def winds_of(
+    country: Country, plan: Plan, text: str | None, dates: Sequence[dt.date]
+) -> tuple[MorningWind, ...]:
+    """The wind of each of some mornings.
+
+    Parameters
+    ----------
+    text
+        As typed; with semicolons between, one a morning, the last for all that follow. None: calm.
+    dates
+        The mornings.
+
+    Raises
+    ------
+    BadInput
+        More winds than mornings, one not understood, or a forecast asked for that is not there or reaches none of them.
+    """
+    said = [one.strip() for one in (text or "").split(";")]
+    if len(said) > len(dates) or (len(said) > 1 and not all(said)):
+        raise BadInput(
+            f"--wind is {text!r}, for {len(dates)} mornings; accepted is one wind for all, or one a morning; give as many as "
+            "there are mornings, or fewer: the last holds for those that follow"
+        )
+    each = said + [said[-1]] * (len(dates) - len(said))
+    forecast = [day for day, one in zip(dates, each, strict=True) if one.lower() == WORD]
+    told = _forecast(country, plan, forecast)
+    words = [told.get(day) if day in told else (one or None) for day, one in zip(dates, each, strict=True)]
+    return tuple(
+        MorningWind("calm", False, CALM) if one is None else MorningWind(one, True, read_wind(one))
+        for one in words
+    )
+
+
+def _forecast(country: Country, plan: Plan, dates: Sequence[dt.date]) -> dict[dt.date, str | None]:
+    """The wind of the forecast kept by date, None where it does not reach; it must reach one of them."""
+    found: dict[dt.date, str | None] = {}
+    first: BadInput | None = None
+    for day in dates:
+        try:
+            found[day] = said_wind(country, plan, wind=WORD, date=day.isoformat())
+        except BadInput as error:
+            found[day], first = None, first or error
+    if first is not None and not any(found.values()):
+        raise first
+    return found
 
 
 def _turn(country: Country, day: dt.date, sit: SitKind) -> dt.datetime:

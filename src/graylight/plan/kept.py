@@ -54,5 +54,5 @@ def kept_plan(country: Country) -> Plan | None:
         return Plan.model_validate_json(text)
     except ValueError:
         raise BadInput(
-            f"{PLAN} is not a plan this version reads; accepted is schema version 1.0; move the file away and plan again"
+            f"{PLAN} is not a plan this version reads; accepted is schema version 1.0 or 1.1; move the file away and plan again"
         ) from None

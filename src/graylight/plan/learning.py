@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
 import math
 from collections.abc import Sequence
 from typing import Any
@@ -17,17 +16,15 @@ from graylight.grid import LonLat
 from graylight.habitat.profile import Profile
 from graylight.plan.animals import OWN, before_learning, find_profile, is_animal, profile_text
 from graylight.plan.composing import PROGRAM
-from graylight.plan.morning_sky import day_sky
 from graylight.plan.notebook import Notebook
 from graylight.plan.odds_told import odds_now
 from graylight.plan.on_foot import lands_on_foot, water_of
+from graylight.plan.own_air import air_felt
 from graylight.plan.record import Fix, Outing, Record
-from graylight.plan.record_model import AirLearnt, HabitatLearnt, Learning, PaceLearnt, Weight
+from graylight.plan.record_model import HabitatLearnt, Learning, PaceLearnt, Weight
 from graylight.reach.ground import WalkGround
 from graylight.reach.own_pace import TimedWalk, measured_factor
 from graylight.sky.light import light_of_day
-from graylight.sky.own_turn import measured_turn
-from graylight.sky.wind import air_ground, turns_at
 
 __all__ = ["learning", "own_profile"]
 
@@ -35,6 +32,8 @@ STILL_S = 180.0
 STILL_MS = 0.25
 """Someone who gets on more slowly than this over three minutes rests. Proposed."""
 FACTS = ("feed", "bed", "link", "band", "quiet", "water", "bowl", "cold_side")
+LEAST_CHANGE = 0.01
+"""Weights that move by less than this say nothing new. Proposed."""
 LEAST_POCKETS = 3
 """Weights are not read from fewer pockets searched: there is nothing to compare. Proposed."""
 
@@ -42,9 +41,10 @@ LEAST_POCKETS = 3
 def learning(book: Notebook) -> Learning:
     """Pace, turn of the air and weights as the record has them, beside those in use."""
     record = book.record()
+    up, down, remarks = air_felt(book, record)
     return Learning(
-        program=PROGRAM, country=book.country.name, animal=book.plan.animal, pace=_pace(book, record),
-        air=_air(book, record), habitat=_habitat(book, record), used=[],
+        program=PROGRAM, country=book.country.name, animal=book.plan.animal, pace=_pace(book, record), air=up,
+        evening_air=down, air_remarks=remarks, habitat=_habitat(book, record), used=[],
     )  # fmt: skip
 
 
@@ -124,55 +124,6 @@ def _dark(book: Notebook, stretch: Sequence[Fix]) -> bool:
     return early or (day.usable_until is not None and middle > day.usable_until)
 
 
-# --- air -----------------------------------------------------------------------------------------------------------
-
-
-def _air(book: Notebook, record: Record) -> AirLearnt:
-    settings = book.country.settings
-    felt = [minutes for outing in record.outings if (minutes := _felt_minutes(book, outing)) is not None]
-    enough = len(felt) >= settings.record.learn_turns
-    turn = measured_turn(felt, settings.air.up_slope_minutes) if enough else None
-    return AirLearnt(
-        before=settings.air.up_slope_minutes, after=None if turn is None else turn.minutes,
-        low=None if turn is None else turn.low, high=None if turn is None else turn.high, turns=len(felt),
-        needed=settings.record.learn_turns,
-    )  # fmt: skip
-
-
-def _felt_minutes(book: Notebook, outing: Outing) -> float | None:
-    """Minutes from the first sun at the outing's place to the air's turning up, as felt; None: not felt."""
-    turned = _turned(outing)
-    if turned is None or outing.track:
-        return None
-    country = book.country.with_settings(date=book.local(turned).date().isoformat())
-    closure = country.read("closure") if country.has("closure") else None
-    ground = air_ground(
-        book.ready.survey.elevation_m, cell_m=country.grid.cell_m, convergence_deg=country.grid.convergence_deg(),
-        closure=closure, settings=country.settings.air,
-    )  # fmt: skip
-    try:
-        sky = day_sky(book.ready, country, ground)
-    except BadInput:  # no usable light that day
-        return None
-    cell = country.grid.rowcol(book.lonlat(outing.point))
-    up_s = turns_at(ground, sky.air, *cell, settings=country.settings.air).up_s
-    if up_s is None:
-        return None
-    sun_s = up_s - 60.0 * country.settings.air.up_slope_minutes
-    return (sky.seconds(turned) - sun_s) / 60.0
-
-
-def _turned(outing: Outing) -> dt.datetime | None:
-    """When the air was first felt to go up after it had been felt going down or still: between the two."""
-    before: dt.datetime | None = None
-    for at, felt in outing.air:
-        if felt in {"down", "still"}:
-            before = at
-        elif felt == "up" and before is not None:
-            return before + (at - before) / 2
-    return None
-
-
 # --- habitat -------------------------------------------------------------------------------------------------------
 
 
@@ -183,7 +134,11 @@ def _habitat(book: Notebook, record: Record) -> HabitatLearnt:
     weights: list[Weight] = []
     if count >= settings.learn_sightings and pockets >= LEAST_POCKETS:
         weights = _weights(book, effort, seen)
-    return HabitatLearnt(sightings=count, needed=settings.learn_sightings, pockets=pockets, weights=weights)
+    nothing_new = bool(weights) and all(abs(w.after - w.before) < LEAST_CHANGE for w in weights)
+    return HabitatLearnt(
+        sightings=count, needed=settings.learn_sightings, pockets=pockets, nothing_new=nothing_new,
+        weights=[] if nothing_new else weights,
+    )  # fmt: skip
 
 
 def _used(book: Notebook, record: Record) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
@@ -257,6 +212,11 @@ def own_profile(book: Notebook, learnt: HabitatLearnt) -> tuple[str, str]:
     BadInput
         Too little was seen.
     """
+    if learnt.nothing_new:
+        raise BadInput(
+            f"{learnt.sightings} sightings move no weight by a hundredth; accepted are sightings that say something new; go on "
+            "recording"
+        )
     if not learnt.weights:
         raise BadInput(
             f"{learnt.sightings} sightings on outings in {learnt.pockets} pockets searched teach nothing about the habitat; "

@@ -7,7 +7,7 @@ known is null and named in `not_known`. Floats are rounded to stated places so t
 from __future__ import annotations
 
 import datetime as dt
-from typing import Annotated, Literal
+from typing import Annotated, Literal, TypeAlias
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
 
@@ -46,7 +46,10 @@ __all__ = [
     "WayOut",
 ]
 
-SCHEMA_VERSION: Literal["1.0"] = "1.0"
+SchemaVersion: TypeAlias = Literal["1.0", "1.1"]
+"""Those that are read; see docs/plan.md, Versions."""
+SCHEMA_VERSION: Literal["1.1"] = "1.1"
+"""The one that is written."""
 
 
 def _places(digits: int) -> BeforeValidator:
@@ -385,7 +388,7 @@ class RecordUsed(_Model):
 class Plan(_Model):
     """Chosen pockets, lookouts, approaches and light, with what is not known."""
 
-    schema_version: Literal["1.0"] = SCHEMA_VERSION
+    schema_version: SchemaVersion = SCHEMA_VERSION
     program: str
     animal: str
     country: CountryFacts
@@ -445,7 +448,7 @@ class SightLine(_Model):
 class Look(_Model):
     """What can be seen from one place."""
 
-    schema_version: Literal["1.0"] = SCHEMA_VERSION
+    schema_version: Literal["1.1"] = SCHEMA_VERSION
     program: str
     country: str
     place: Place
@@ -498,7 +501,7 @@ class WatchSeat(_Model):
 class Watch(_Model):
     """From where some marks can be seen, within a distance."""
 
-    schema_version: Literal["1.0"] = SCHEMA_VERSION
+    schema_version: Literal["1.1"] = SCHEMA_VERSION
     program: str
     country: str
     marks: list[Mark]

@@ -41,6 +41,7 @@ def read_moment(text: str, timezone: str, *, name: str, day: dt.date | None = No
     found = None if match is None else _local(match, day)
     if match is None or found is None:
         alone = "" if day is None else ", or a time alone"
+        alone += ", of a day that there is, from 1900 to 2050" if match else ""
         raise BadInput(f"{name} is {text!r}; accepted is {ACCEPTED}{alone}; write it so")
     if match["zone"]:
         return _with_offset(found, match["zone"])

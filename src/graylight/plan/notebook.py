@@ -20,6 +20,7 @@ from graylight.grid import LonLat
 from graylight.place import read_place
 from graylight.plan.composing import PROGRAM
 from graylight.plan.effort import Effort, Ground, Searched, effort_of, glass_named
+from graylight.plan.felt import Remark, felt_word
 from graylight.plan.looking import Ready, ready_to_look
 from graylight.plan.model import Place, Plan
 from graylight.plan.moments import read_moment, written
@@ -48,6 +49,8 @@ class GivenOuting:
         Moments as typed.
     track
         Points with times; they say where and when, too.
+    felt
+        What was felt of the air, beside what is typed in `air`: from the waypoints of a track's file.
     """
 
     where: str | None = None
@@ -62,15 +65,19 @@ class GivenOuting:
     watched: str | None = None
     note: str | None = None
     track: tuple[Fix, ...] = ()
+    felt: tuple[Remark, ...] = ()
 
 
 def places_of(plan: Plan, country: Country) -> Places:
     """The plan's pockets as the odds need them; the habitat's chances, whether or not the record moved them."""
     prior = [p.chance if p.prior is None else p.prior for p in plan.pockets]
+    grid = country.grid
+    ends = [[LonLat(way.place.lon, way.place.lat) for way in p.ways_out] for p in plan.pockets]
     return Places(
         tuple(p.id for p in plan.pockets),
-        tuple(area_of(p, country.grid) for p in plan.pockets),
+        tuple(area_of(p, grid) for p in plan.pockets),
         Odds(tuple(prior), max(1.0 - sum(prior), 0.0)),
+        tuple(tuple(Point(*grid.xy(*grid.locate(end))) for end in one) for one in ends),
     )
 
 
@@ -174,7 +181,7 @@ class Notebook:
             watched=list(one.watched), note=one.note, twilight_hours=searched.twilight_h,
             day_hours=searched.day_h, out_hours=searched.out_h, searched=self.tell_searched(searched.efforts),
             sightings=self._seen_on(one.id),
-            doubts=_doubts(searched),
+            doubts=[*_doubts(searched), *self._sightings_doubted(one, searched)],
         )  # fmt: skip
 
     def tell_searched(self, efforts: Sequence[Effort]) -> list[PocketSearched]:
@@ -188,6 +195,19 @@ class Notebook:
             )
             for e in ranked
         ]  # fmt: skip
+
+    def _sightings_doubted(self, one: Outing, searched: Searched) -> list[str]:
+        """Which sightings of an outing do not go with it, as after a correction."""
+        shown = {self.places.ids[e.pocket] for e in searched.efforts}
+        error, told = self.country.settings.record.place_error_m, []
+        for seen in (s for s in self.record().sightings if s.outing == one.id):
+            if seen.at is not None and not one.began <= seen.at <= one.ended:
+                told.append(f"sighting {seen.id} lies outside its time: correct one of them")
+            errors = (seen.along_m or error, seen.across_m or error, seen.bearing_true_deg or 0.0)
+            pocket, belongs = self.pocket_at(seen.point, errors)
+            if pocket is not None and belongs >= 0.5 and pocket not in shown:
+                told.append(f"sighting {seen.id} lies in {pocket}, which was not in sight from there")
+        return told
 
     def _with_searched(self, row: Row, values: dict[str, Any]) -> OutingTold:
         """The outing told; what it searched goes into its columns, for other programs to read."""
@@ -219,8 +239,8 @@ class Notebook:
             )
         values |= self._times(given, before)
         values |= self._remarks(given, before is None)
-        if given.air is not None:
-            values["air"] = self._air(given.air, values["began"])
+        if given.air is not None or given.felt:
+            values["air"] = self._air(given.air or "", values["began"], given.felt)
         return values, point
 
     def _where(self, text: str) -> tuple[str | None, Point]:
@@ -260,7 +280,7 @@ class Notebook:
         wrong = "ends before it begins" if span <= dt.timedelta(0) else "lasts more than a day"
         raise BadInput(
             f"the outing from {first} until {last} {wrong}; accepted is an end after the beginning, within 24 hours; check "
-            "date, clock and time zone"
+            "date, clock and time zone, and give the end its date where it is the next day"
         )
 
     def _apart(self, values: dict[str, Any], own: int | None) -> None:
@@ -309,15 +329,18 @@ class Notebook:
             "track": json.dumps([[round(f.lon, 6), round(f.lat, 6), written(f.at)] for f in thin]),
         }
 
-    def _air(self, text: str, began: str) -> str:
+    def _air(self, text: str, began: str, beside: Sequence[Remark]) -> str:
         """What was felt of the air, "07:10 down, 08:40 up", as it is kept."""
         day = self.local(dt.datetime.fromisoformat(began)).date()
-        found = []
+        found = list(beside)
         for part in filter(None, (p.strip() for p in text.split(","))):
             when, _, felt = part.rpartition(" ")
             at = read_moment(when, self.timezone, name="--air", day=day)
-            found.append((at, _one_of(felt.lower(), FELT, "--air")))
-        return ", ".join(f"{written(at)} {felt}" for at, felt in sorted(found))
+            known = felt_word(felt)
+            if known is None:
+                raise BadInput(f"--air is {part!r}; accepted is a time and {', '.join(FELT)}; give both")
+            found.append(Remark(at, known))
+        return ", ".join(f"{written(at)} {felt}" for at, felt in sorted(set(found)))
 
     def _indices(self, ids: Sequence[str]) -> list[int] | None:
         """Where pockets stand in the plan; None for none named.

@@ -12,7 +12,8 @@ from numpy.typing import NDArray
 from shapely import Point, Polygon, distance, points
 from shapely.geometry.base import BaseGeometry
 
-from graylight.chance.update import Evidence, Odds, Step, follow, likelihood_of_seen
+from graylight.chance.pushed import moves_when_pushed
+from graylight.chance.update import Evidence, Odds, Step, follow, seen_at
 from graylight.grid import Grid, LonLat
 from graylight.plan.animals import is_animal
 from graylight.plan.effort import Ground, Searched, effort_of
@@ -21,13 +22,21 @@ from graylight.plan.record import AGES, Outing, Record, Seen, Sign
 from graylight.settings import RecordSettings
 
 __all__ = [
-    "Found", "Places", "PocketRecord", "area_of", "as_of", "belongs_to", "day_number", "old_sightings",
+    "LEAST_LOOK", "Found", "Places", "PocketRecord", "area_of", "as_of", "belongs_to", "day_number", "old_sightings",
     "outline_in_crs", "reckon", "watched_indices", "when_seen",
 ]  # fmt: skip
 
 Floats: TypeAlias = NDArray[np.float64]
 
 NOON = 0.5
+LEAST_PUSHED = 0.5
+"""Nobody was pushed out of a pocket that the place belongs to less than this. Proposed."""
+LEAST_LOOK = 0.15
+"""Outings that had less of a pocket in sight are not told where others had more. Proposed."""
+LEAST_HELD = 0.1
+"""A sighting that belongs to a pocket less than this is not told with it. Proposed."""
+WAY_POINTS = 40
+"""A track is asked at about so many of its points whether it ran into a pocket."""
 _SAMPLES = np.linspace(-2.0, 2.0, 9)
 """Where an error ellipse is looked at, in standard deviations along either axis."""
 _OTHER = {"male": "female", "female": "male"}
@@ -35,11 +44,12 @@ _OTHER = {"male": "female", "female": "male"}
 
 @dataclass(frozen=True, slots=True)
 class Places:
-    """The pockets as the odds need them: ids, ground in the country's CRS, and the habitat's chances."""
+    """The pockets as the odds need them: ids, ground in the country's CRS, the habitat's chances, ends of the ways out."""
 
     ids: tuple[str, ...]
     areas: tuple[BaseGeometry, ...]
     prior: Odds
+    ways_out: tuple[tuple[Point, ...], ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +69,11 @@ class PocketRecord:
     searched
         Chance that these would have found what is there, faded as the odds are.
     sightings, sign
-        How many count for it, as far as they belong to it at all.
+        On how many outings or days they were seen there, and how many finds of sign lie there.
+    maybe
+        Numbers of sightings whose animals may have been in it.
+    pushed
+        Outings that pushed animals out of it.
     """
 
     prior: float
@@ -69,6 +83,8 @@ class PocketRecord:
     searched: float
     sightings: int
     sign: int
+    pushed: int
+    maybe: tuple[int, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,6 +111,10 @@ class Found:
         What did not count, and why.
     lon_deg
         Of the country's middle: its day begins there.
+    pushed
+        To which degree an outing that pushed animals pushed them out of each pocket, by its number; all 0: not known.
+    worth
+        How many sightings the odds are worth.
     """
 
     at: float
@@ -107,6 +127,8 @@ class Found:
     counted: tuple[int, int, int]
     left_out: tuple[str, ...]
     lon_deg: float
+    pushed: dict[int, Floats]
+    worth: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,6 +145,8 @@ class _Case:
         Sign, with the same.
     lon_deg
         Of the country's middle.
+    pushed
+        See `Found`.
     """
 
     places: Places
@@ -134,6 +158,7 @@ class _Case:
     held: dict[int, Floats]
     signs: list[tuple[Sign, Floats]]
     lon_deg: float
+    pushed: dict[int, Floats]
 
 
 def day_number(at: dt.datetime) -> float:
@@ -202,13 +227,17 @@ def reckon(record: Record, places: Places, ground: Ground, *, animal: str, at: f
     case = _case(record, places, ground, animal, at, left_out)
     made = {which: _evidence(case, which) for which in ("low", "likely", "high")}
     fade = case.settings.fade_days
-    told = {which: follow(places.prior, evidence, at, fade_days=fade) for which, evidence in made.items()}
-    odds, steps = told["likely"]
-    all_odds = [one for one, _ in told.values()]
+    told = {
+        which: follow(places.prior, evidence, at, fade_days=fade, prior_worth=case.settings.habitat_worth)
+        for which, evidence in made.items()
+    }
+    odds = told["likely"].odds
+    all_odds = [one.odds for one in told.values()]
     return Found(
         at, odds, places.prior, _range([one.elsewhere for one in all_odds], odds.elsewhere),
         tuple(_pocket(case, i, [one.pockets[i] for one in all_odds]) for i in range(len(places.ids))),
-        steps, case.searched, (len(case.outings), len(case.seen), len(case.signs)), tuple(left_out), case.lon_deg,
+        told["likely"].steps, case.searched, (len(case.outings), len(case.seen), len(case.signs)), tuple(left_out), case.lon_deg,
+        case.pushed, told["likely"].worth,
     )  # fmt: skip
 
 
@@ -219,12 +248,13 @@ def _case(
     old = old_sightings(record, at, settings)
     seen = [s for s in record.sightings if s.id not in old and _counts(s, animal, left_out)]
     plain = (settings.place_error_m, settings.place_error_m, 0.0)
+    held = {s.id: belongs_to(s.point, _errors(s, settings), places.areas, settings) for s in seen}
     return _Case(
         places, settings, at, record.outings,
         {o.id: effort_of(o, ground, watched_indices(o, places.ids)) for o in record.outings},
-        seen, {s.id: belongs_to(s.point, _errors(s, settings), places.areas, settings) for s in seen},
-        [(s, belongs_to(s.point, plain, places.areas, settings)) for s in record.sign],
+        seen, held, [(s, belongs_to(s.point, plain, places.areas, settings)) for s in record.sign],
         ground.grid.center.lon,
+        {o.id: _pushed_from(o, seen, held, places, ground) for o in record.outings if o.pushed},
     )  # fmt: skip
 
 
@@ -277,6 +307,37 @@ def belongs_to(
     return np.array([float(np.average(one, weights=weight)) for one in near], np.float64)
 
 
+def _pushed_from(
+    outing: Outing, seen: Sequence[Seen], held: dict[int, Floats], places: Places, ground: Ground
+) -> Floats:
+    """Out of which pockets an outing pushed animals: those where they were seen on it, else those it went into itself."""
+    here = [held[s.id] for s in seen if s.outing == outing.id]
+    if not here:
+        step = max(1, len(outing.track) // WAY_POINTS)
+        on_track = [ground.grid.locate(LonLat(f.lon, f.lat)) for f in outing.track[::step]]
+        spots = [Point(*ground.grid.xy(*cell)) for cell in on_track] or [outing.point]
+        error = ground.settings.record.place_error_m
+        here = [belongs_to(s, (error, error, 0.0), places.areas, ground.settings.record) for s in spots]
+    found = np.max(here, axis=0) if len(places.ids) else np.zeros(0)
+    return np.asarray(np.where(found >= LEAST_PUSHED, found, 0.0), np.float64)
+
+
+def _moves(case: _Case, outing: Outing) -> tuple[tuple[float, ...], ...] | None:
+    """Where the animals went that an outing pushed; None where it pushed none, or nobody knows from where."""
+    pushed = case.pushed.get(outing.id)
+    if pushed is None or not pushed.any():
+        return None
+    places = case.places
+    away = [
+        [min((float(end.distance(area)) for end in ends or (own.centroid,)), default=np.inf) for area in places.areas]
+        for ends, own in zip(places.ways_out, places.areas, strict=True)
+    ]  # fmt: skip
+    moves = moves_when_pushed(
+        pushed, np.array(away), places.prior, leave=case.settings.pushed_leave, half_m=case.settings.pushed_m
+    )
+    return tuple(tuple(float(v) for v in row) for row in moves)
+
+
 # --- evidence ------------------------------------------------------------------------------------------------------
 
 
@@ -287,8 +348,8 @@ def _evidence(case: _Case, which: str) -> list[Evidence]:
     for sign, belongs in case.signs:
         day = when_seen(sign)
         if day is not None:
-            likely = likelihood_of_seen(belongs.tolist(), stray=case.settings.sign_stray)
-            told.append(Evidence(day - AGES[sign.age], *likely, f"sign {sign.id}"))
+            seen = seen_at(belongs.tolist(), stray=case.settings.sign_stray, roam=case.settings.roam)
+            told.append(_nothing_missed(case, day - AGES[sign.age], f"sign {sign.id}", seen))
     return told
 
 
@@ -314,41 +375,49 @@ def _local_day(one: Seen, lon_deg: float) -> int:
 def _of_a_day(case: _Case, seen: Sequence[Seen]) -> Evidence:
     first = min(when for one in seen if (when := when_seen(one)) is not None)
     numbers = ", ".join(str(one.id) for one in seen)
-    return Evidence(first, *_seen_likely(case, seen), f"sighting{'s' if len(seen) > 1 else ''} {numbers}")
+    return _nothing_missed(
+        case, first, f"sighting{'s' if len(seen) > 1 else ''} {numbers}", _seen_at(case, seen)
+    )
+
+
+def _nothing_missed(case: _Case, day: float, name: str, seen: tuple[float, ...]) -> Evidence:
+    """What was seen, where nothing was searched beside."""
+    return Evidence(day, (1.0,) * len(case.places.ids), 1.0, name, seen=seen)
 
 
 def _of_outing(case: _Case, outing: Outing, which: str) -> Evidence:
     """Seen counts where it was seen; not seen counts everywhere else that was searched."""
     seen = [s for s in case.seen if s.outing == outing.id]
     found = case.searched[outing.id].found(len(case.places.ids), which)
-    likely, elsewhere = _seen_likely(case, seen)
-    there = np.zeros(len(found))
+    there = case.pushed.get(outing.id, np.zeros(len(found)))
     for one in seen:
         there = np.maximum(there, case.held[one.id] * _weight(one, case.settings))
     missed = 1.0 - np.array(found) * (1.0 - there)
     return Evidence(
         day_number(outing.began),
-        tuple(float(v) for v in np.array(likely) * missed),
-        elsewhere,
+        tuple(float(v) for v in missed),
+        1.0,
         f"outing {outing.id}",
+        _moves(case, outing),
+        _seen_at(case, seen),
     )
 
 
-def _seen_likely(case: _Case, seen: Sequence[Seen]) -> tuple[tuple[float, ...], float]:
-    """How likely the sightings of one outing are; several in one pocket count once: they may be the same animals."""
+def _seen_at(case: _Case, seen: Sequence[Seen]) -> tuple[float, ...]:
+    """What the sightings of one outing are worth by place; several in one pocket count once: they may be the same animals."""
     best: dict[int, Seen] = {}
     for one in seen:
         belongs = case.held[one.id]
         where = int(np.argmax(belongs)) if belongs.max(initial=0.0) > 0.5 else -1
         if where not in best or _weight(one, case.settings) > _weight(best[where], case.settings):
             best[where] = one
-    pockets, elsewhere = np.ones(len(case.places.ids)), 1.0
+    worth = np.zeros(len(case.places.ids) + 1)
     for _, one in sorted(best.items()):
-        each, rest = likelihood_of_seen(
-            case.held[one.id].tolist(), stray=case.settings.stray, counts=_weight(one, case.settings)
-        )
-        pockets, elsewhere = pockets * np.array(each), elsewhere * rest
-    return tuple(float(v) for v in pockets), elsewhere
+        worth += seen_at(
+            case.held[one.id].tolist(), stray=case.settings.stray, roam=case.settings.roam,
+            counts=_weight(one, case.settings),
+        )  # fmt: skip
+    return tuple(float(v) for v in worth)
 
 
 def _weight(one: Seen, settings: RecordSettings) -> float:
@@ -366,20 +435,23 @@ def _range(values: Sequence[float], likely: float) -> Share:
 def _pocket(case: _Case, i: int, chances: Sequence[float]) -> PocketRecord:
     """What the record says of one pocket; `chances` by low, likely and high."""
     here = [s for s in case.seen if case.held[s.id][i] >= 0.5]
-    full = {s.outing for s in here}
+    full = {s.outing for s in here} | {o for o, pushed in case.pushed.items() if pushed[i] >= LEAST_PUSHED}
     empty = [
         (outing, effort)
         for outing in case.outings if outing.id not in full
         for effort in case.searched[outing.id].efforts if effort.pocket == i
     ]  # fmt: skip
+    looked = [effort for _, effort in empty if effort.share.likely >= LEAST_LOOK] or [e for _, e in empty]
     missed = 1.0
     for outing, effort in empty:
         keep = 0.5 ** (max(case.at - day_number(outing.began), 0.0) / case.settings.fade_days)
         missed *= 1.0 - keep * effort.found.likely
-    shares = [effort.share.likely for _, effort in empty]
+    shares = [effort.share.likely for effort in looked]
     return PocketRecord(
-        case.places.prior.pockets[i], _range(chances, chances[1]), len(empty),
+        case.places.prior.pockets[i], _range(chances, chances[1]), len(looked),
         float(np.mean(shares)) if shares else 0.0, 1.0 - missed,
-        len(here),
+        len({s.outing or f"day {_local_day(s, case.lon_deg)}" for s in here if when_seen(s) is not None}),
         sum(bool(belongs[i] >= 0.5) for _, belongs in case.signs),
+        sum(bool(pushed[i] >= LEAST_PUSHED) for pushed in case.pushed.values()),
+        tuple(s.id for s in case.seen if LEAST_HELD <= case.held[s.id][i] < 0.5),
     )  # fmt: skip

@@ -8,7 +8,7 @@ from dataclasses import replace
 from graylight.plan.composing import PROGRAM
 from graylight.plan.model import Share
 from graylight.plan.notebook import Notebook
-from graylight.plan.odds import Found, as_of, day_number, reckon, when_seen
+from graylight.plan.odds import Found, as_of, day_number, old_sightings, reckon, when_seen
 from graylight.plan.record import Outing, Record
 from graylight.plan.record_in_plan import day_of
 from graylight.plan.record_model import Moved, OddsTold, PocketOdds
@@ -17,6 +17,8 @@ from graylight.plan.record_words import sureness, why_words
 __all__ = ["odds_now", "record_lines", "tell_odds"]
 
 LEAST_MOVE = 0.01
+SAME_SEASON_DAYS = 21
+"""So far from the plan's date its habitat is doubted. Proposed."""
 
 
 def odds_now(book: Notebook, record: Record, date: dt.date | None = None) -> Found:
@@ -64,8 +66,8 @@ def tell_odds(book: Notebook, date: dt.date | None = None) -> OddsTold:
         date=day_of(found.at, found.lon_deg), timezone=book.timezone, outings=outings, sightings=sightings, sign=sign,
         fade_days=book.country.settings.record.fade_days,
         pockets=[_pocket(book, found, i, rank) for rank, i in enumerate(open_ones, 1)],
-        elsewhere=found.elsewhere, elsewhere_prior=found.prior.elsewhere, rows=record_lines(book, record),
-        left_out=list(found.left_out), not_known=not_known(book),
+        elsewhere=found.elsewhere, elsewhere_prior=found.prior.elsewhere, rows=record_lines(book, record, found),
+        left_out=list(found.left_out), not_known=not_known(book, day_of(found.at, found.lon_deg)),
     )  # fmt: skip
 
 
@@ -85,32 +87,57 @@ def _pocket(book: Notebook, found: Found, i: int, rank: int) -> PocketOdds:
     )  # fmt: skip
 
 
-def record_lines(book: Notebook, record: Record) -> list[str]:
-    """Every entry in one line, oldest first."""
-    lines = [(day_number(outing.began), _outing_line(book, outing)) for outing in record.outings]
+def record_lines(book: Notebook, record: Record, found: Found) -> list[str]:
+    """Every entry in one line, oldest first, with what does not move the pockets' odds of that day."""
+    until = day_of(found.at, found.lon_deg)
+    old = old_sightings(record, found.at, book.country.settings.record)
+
+    def mark(at: float | None) -> str:
+        return "" if at is None or day_of(at, found.lon_deg) <= until else " (later than this day)"
+
+    lines: list[tuple[float, str, int, str]] = [
+        (at := day_number(o.began), "outing", o.id, _outing_line(book, o) + mark(at)) for o in record.outings
+    ]
     for one in record.sightings:
         when = one.day.isoformat() if one.day else "no date"
         when = f"{book.local(one.at):%Y-%m-%d %H:%M}" if one.at else when
         head = " ".join(str(part) for part in (one.count, one.sex, one.animal) if part)
-        lines.append((when_seen(one) or 0.0, f"sighting {one.id}, {when}: {head or 'animals'}"))
+        basin = " (of another season, or without a date: it counts for the basin)" if one.id in old else ""
+        words = f"sighting {one.id}, {when}: {head or 'animals'}{basin or mark(when_seen(one))}"
+        lines.append((when_seen(one) or 0.0, "sighting", one.id, words))
     for sign in record.sign:
         when = sign.day.isoformat() if sign.day else "no date"
-        lines.append((when_seen(sign) or 0.0, f"sign {sign.id}, {when}: {sign.kind}, {sign.age}"))
-    return [words for _, words in sorted(lines)]
+        words = f"sign {sign.id}, {when}: {sign.kind}, {sign.age}{mark(when_seen(sign))}"
+        lines.append((when_seen(sign) or 0.0, "sign", sign.id, words))
+    return [line[-1] for line in sorted(lines)]
 
 
 def _outing_line(book: Notebook, one: Outing) -> str:
     where = f"at {one.lookout}" if one.lookout else "along a track" if one.track else "at a place of your own"
     began, ended = book.local(one.began), book.local(one.ended)
-    return f"outing {one.id}, {began:%Y-%m-%d %H:%M} to {ended:%H:%M}: {where}, {', '.join(one.glasses)}"
+    beside = [
+        "" if one.weather == "clear" else one.weather, f"wind {one.wind}" if one.wind else "",
+        "animals pushed" if one.pushed else "",
+    ]  # fmt: skip
+    words = ", ".join([where, *one.glasses, *filter(None, beside)])
+    return f"outing {one.id}, {began:%Y-%m-%d %H:%M} to {ended:%H:%M}: {words}"
 
 
-def not_known(book: Notebook) -> list[str]:
-    """What the odds can't know."""
+def not_known(book: Notebook, date: dt.date) -> list[str]:
+    """What the odds of a date can't know."""
     settings = book.country.settings.record
+    planned = book.plan.light.date
+    told = []
+    if abs((date - planned).days) > SAME_SEASON_DAYS:
+        told.append(
+            f"pockets and habitat are those of {planned.isoformat()}: for {date.isoformat()} plan again with that date, and "
+            "with the animal's profile for that season"
+        )
     return [
+        *told,
         f"how fast ground is covered ({settings.glass_ha_per_hour:g} ha an hour), that animals show themselves on "
         f"{100 * settings.shows:.0f} of 100 outings, and how they keep hours are assumptions: no published curve of finding "
         "animals with optics was found",
-        "one place is taken to hold the animals wanted; not seen is never proof that none are there",
+        "the chances are for one group of animals in one place: where several live there is more to see than they say; not seen "
+        "is never proof that none are there",
     ]

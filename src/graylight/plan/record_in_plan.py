@@ -6,6 +6,8 @@ import datetime as dt
 import math
 from collections.abc import Sequence
 
+from shapely import Point
+
 from graylight.chance.update import Odds
 from graylight.country.feature import Feature
 from graylight.country.folder import Country
@@ -57,6 +59,7 @@ def odds_for_plan(
         tuple(chosen.ids),
         tuple(outline_in_crs([ring.tolist() for ring in p.outline], grid) for p in lived.pockets),
         Odds(tuple(before), max(1.0 - sum(before), 0.0)),
+        tuple(tuple(Point(*grid.xy(w.row, w.col)) for w in p.ways_out) for p in lived.pockets),
     )
     return reckon(record, places, ground, animal=profile.name, at=at)
 

@@ -14,6 +14,7 @@ from graylight.plan.model import Bearing, Fraction, Metres, Place, Share, Whole
 
 __all__ = [
     "AirLearnt",
+    "AirRemarks",
     "Better",
     "HabitatLearnt",
     "HoursFor",
@@ -108,10 +109,15 @@ class SightingTold(_Model):
         description="how far ground in front stood above the line of sight; null where not looked from a place"
     )
     outing: int | None
+    counts: bool = Field(description="whether it is of the plan's animal; others do not move the odds")
     pocket: str | None = Field(description="the pocket it lies in, or counts for most; null: none")
     belongs: Fraction = Field(description="to which degree")
     note: str
     photo: str | None
+    same_as: int | None = Field(
+        default=None,
+        description="number of one kept before of the same animals at the same place and time, if any",
+    )
 
 
 class SignTold(_Model):
@@ -201,8 +207,14 @@ class Sit(_Model):
     leave_by: dt.datetime | None = Field(description="by the slow end of the range")
     usable_from: dt.datetime
     until: dt.datetime
-    rest: Fraction = Field(description="what it is worth beside a rested lookout")
-    scent: Fraction = Field(description="part of what it watches that its air reaches; rule of thumb")
+    wind: str = Field(
+        description="general wind of that morning, as typed or forecast; 'calm' where none was given"
+    )
+    wind_given: bool
+    rest: Fraction = Field(
+        description="what it is worth beside a rested lookout, where no animals were pushed from what it watches"
+    )
+    scent: Fraction = Field(description="part of what it watches that its scent spoils; rule of thumb")
     move: Move | None
     why: list[str]
 
@@ -246,8 +258,10 @@ class Next(_Model):
     invented: bool
     animal: str
     timezone: str
-    wind: str = Field(description="as typed; 'calm' where none was given")
-    wind_given: bool
+    wind: str = Field(
+        description="of all mornings, with semicolons between where they differ; 'calm' where none was given"
+    )
+    wind_given: bool = Field(description="whether any of them was given")
     glasses: list[str]
     sits: list[Sit]
     lookouts: list[LookoutWorth] = Field(description="best for the first morning first")
@@ -256,6 +270,9 @@ class Next(_Model):
     out_of_sight: list[str] = Field(
         description="pockets with a chance worth having that no kept lookout shows"
     )
+    seen_from_own: list[str] = Field(
+        description="those of them that some outing had in sight from elsewhere: a place worth adding as a lookout"
+    )
     in_view: Fraction = Field(description="chance that they use a pocket that some kept lookout shows")
     out_of_view: Fraction = Field(description="chance that they use one that none shows")
     newer_than_plan: bool = Field(
@@ -263,6 +280,8 @@ class Next(_Model):
     )
     elsewhere: Fraction
     outings: int = Field(description="how many outings the odds rest on")
+    sightings: int
+    sign: int
     proved: bool = Field(description="whether every row of sits was looked at")
     cautions: list[str]
     not_known: list[str]
@@ -281,14 +300,24 @@ class PaceLearnt(_Model):
 
 
 class AirLearnt(_Model):
-    """The lag of the upslope turn from turns that were felt."""
+    """The lag of a turn of the air after the sun, from turns that were felt."""
 
-    before: Factor = Field(description="air.up_slope_minutes in use")
-    after: Factor | None
-    low: Factor | None
+    before: Factor = Field(description="the setting in use, minutes")
+    after: Factor | None = Field(description="learnt; null where too few turns were felt")
+    low: Factor | None = Field(description="least that was felt")
     high: Factor | None
     turns: int
     needed: int
+
+
+class AirRemarks(_Model):
+    """How what was felt of the air goes with the air as it is reckoned by the settings in use."""
+
+    count: int = Field(description="remarks of up or down")
+    agree: int
+    against: int = Field(
+        description="the rest fell into hours that are reckoned unreliable, or the air goes across"
+    )
 
 
 class Weight(_Model):
@@ -306,7 +335,10 @@ class HabitatLearnt(_Model):
     sightings: int
     needed: int
     pockets: int = Field(description="pockets that were searched")
-    weights: list[Weight] = Field(description="empty where there is too little")
+    weights: list[Weight] = Field(description="empty where there is too little, or nothing new")
+    nothing_new: bool = Field(
+        default=False, description="there is enough, and no weight moves by a hundredth"
+    )
 
 
 class Learning(_Model):
@@ -317,6 +349,8 @@ class Learning(_Model):
     country: str
     animal: str
     pace: PaceLearnt
-    air: AirLearnt
+    air: AirLearnt = Field(description="air.up_slope_minutes, after the first sun")
+    evening_air: AirLearnt = Field(description="air.down_slope_minutes, after the last sun")
+    air_remarks: AirRemarks
     habitat: HabitatLearnt
     used: list[str] = Field(description="what was asked to be put to use now, and where it was written")

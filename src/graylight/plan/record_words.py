@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from graylight.plan.odds import PocketRecord
+from collections.abc import Sequence
+
+from graylight.plan.odds import LEAST_LOOK, PocketRecord
 
 __all__ = ["LITTLE", "SOME", "WELL", "sureness", "why_words"]
 
@@ -37,12 +39,29 @@ def why_words(one: PocketRecord) -> list[str]:
     told = []
     if one.sightings:
         told.append(f"animals seen there {_times(one.sightings)}")
+    if one.maybe and not one.sightings:
+        told.append(f"the animals of {_named(one.maybe)} may have been in it")
+    if one.pushed:
+        told.append(f"animals pushed out of it {_times(one.pushed)}")
     if one.sign:
         told.append(f"sign found there {_times(one.sign)}")
-    if one.empty and one.searched >= LITTLE:
+    if one.empty and one.searched >= LITTLE and (one.in_sight >= LEAST_LOOK or not told):
         outings = f"{_counted(one.empty)} empty {'outing' if one.empty == 1 else 'outings'}"
         told.append(f"{outings} with {_percent(one.in_sight)} of it in sight")
     return told
+
+
+def _named(numbers: Sequence[int]) -> str:
+    """Sightings by their numbers, at most four.
+
+    >>> _named([4]), _named([4, 7]), _named([1, 2, 3, 4, 5])
+    ('sighting 4', 'sightings 4 and 7', 'sightings 1, 2, 3, 4 and others')
+    """
+    if len(numbers) == 1:
+        return f"sighting {numbers[0]}"
+    first = [str(number) for number in numbers[:4]]
+    last = first.pop() if len(numbers) <= 4 else "others"
+    return f"sightings {', '.join(first)} and {last}"
 
 
 def _times(count: int) -> str:

@@ -14,11 +14,13 @@ from graylight.country.rows import Row
 from graylight.errors import BadInput
 from graylight.grid import WGS84, LonLat
 from graylight.place import read_place
-from graylight.plan.animals import kind_words
+from graylight.plan.animals import is_animal, kind_words
+from graylight.plan.felt import is_remark
 from graylight.plan.moments import read_day, read_moment, written
 from graylight.plan.morning import kept_lookout
 from graylight.plan.notebook import Notebook
 from graylight.plan.odds import when_seen
+from graylight.plan.photographed import with_photo
 from graylight.plan.record import AGES, KINDS, RECORD, Record
 from graylight.plan.record_model import SightingTold, SignTold
 from graylight.sight.placing import Errors, Eye, Placed, place_by_angle, place_by_distance
@@ -110,8 +112,13 @@ class _Put:
 # --- sightings -----------------------------------------------------------------------------------------------------
 
 
-def add_sighting(book: Notebook, given: GivenSighting) -> SightingTold:
+def add_sighting(book: Notebook, given: GivenSighting, *, photo: bytes | None = None) -> SightingTold:
     """Place a sighting and keep it.
+
+    Parameters
+    ----------
+    photo
+        A photo to be kept with it; only once all else is found good.
 
     Raises
     ------
@@ -121,11 +128,16 @@ def add_sighting(book: Notebook, given: GivenSighting) -> SightingTold:
     record = book.record()
     put = _put(book, given, record)
     put.values["date"] = put.values["date"] or _day_of_outing(book, given.outing)
-    kept = book.rows.add("sightings", put.point, **put.values)
-    return _tell(book, kept, put.hidden_m)
+    same = _known(record).get(_key(put))
+    with with_photo(book.country, book.rows, photo) as name:
+        put.values["photo"] = name or put.values["photo"]
+        kept = book.rows.add("sightings", put.point, **put.values)
+    return _tell(book, kept, put.hidden_m).model_copy(update={"same_as": same})
 
 
-def change_sighting(book: Notebook, number: int, given: GivenSighting) -> SightingTold:
+def change_sighting(
+    book: Notebook, number: int, given: GivenSighting, *, photo: bytes | None = None
+) -> SightingTold:
     """Correct a sighting; what is not given stays.
 
     Raises
@@ -134,21 +146,24 @@ def change_sighting(book: Notebook, number: int, given: GivenSighting) -> Sighti
         As `add_sighting`; or there is no such sighting.
     """
     before = book.rows.get("sightings", number)
-    if (
-        given.at is not None
-        or any(getattr(given, name) is not None for name in _BY_BEARING)
-        or given.true_north
-    ):
-        remarks = _remarks(book, given, new=False)
+    values = {k: v for k, v in _remarks(book, given, new=False).items() if v is not None}
+    shape: dict[str, Any] = {}
+    put = None
+    if _placed_anew(given):
         here = book.lonlat(next(s for s in book.record().sightings if s.id == number).point)
         put = _put(book, _completed(given, before, here), book.record())
-        values = {k: v for k, v in remarks.items() if v is not None} | {
-            k: put.values.get(k) for k in _PLACING
-        }
-        kept = book.rows.change("sightings", number, geometry=put.point, **values)
-        return _tell(book, kept, put.hidden_m)
-    values = {k: v for k, v in _remarks(book, given, new=False).items() if v is not None}
-    return _tell(book, book.rows.change("sightings", before.id, **values), None)
+        values |= {k: put.values.get(k) for k in _PLACING}
+        shape = {"geometry": put.point}
+    with with_photo(book.country, book.rows, photo) as name:
+        values |= {} if name is None else {"photo": name}
+        kept = book.rows.change("sightings", number, **shape, **values)
+    return _tell(book, kept, None if put is None else put.hidden_m)
+
+
+def _placed_anew(given: GivenSighting) -> bool:
+    """Whether a correction moves a sighting."""
+    by_bearing = any(getattr(given, name) is not None for name in _BY_BEARING)
+    return given.at is not None or given.true_north or by_bearing
 
 
 def _completed(given: GivenSighting, before: Row, here: LonLat) -> GivenSighting:
@@ -327,6 +342,7 @@ def _tell(book: Notebook, row: Row, hidden_m: float | None) -> SightingTold:
         id=row.id, at=kept.at, date=kept.day, animal=kept.animal, count=kept.count, sex=kept.sex or "unknown",
         group=str(v.get("class") or ""), doing=str(v.get("doing") or ""), toward_true_deg=v.get("toward_true_deg"),
         place=book.place(kept.point), placed=str(v.get("placed") or ""), distance_m=v.get("distance_m"),
+        counts=is_animal(kept.animal, book.plan.animal),
         bearing_true_deg=kept.bearing_true_deg, along_m=kept.along_m, across_m=kept.across_m, hidden_m=hidden_m,
         outing=kept.outing, pocket=pocket, belongs=belongs, note=kept.words, photo=v.get("photo"),
     )  # fmt: skip
@@ -335,8 +351,13 @@ def _tell(book: Notebook, row: Row, hidden_m: float | None) -> SightingTold:
 # --- sign ----------------------------------------------------------------------------------------------------------
 
 
-def add_sign(book: Notebook, given: GivenSign) -> SignTold:
+def add_sign(book: Notebook, given: GivenSign, *, photo: bytes | None = None) -> SignTold:
     """Keep sign that was found.
+
+    Parameters
+    ----------
+    photo
+        A photo to be kept with it; only once all else is found good.
 
     Raises
     ------
@@ -351,10 +372,12 @@ def add_sign(book: Notebook, given: GivenSign) -> SignTold:
     date = _date(book, given.when) or _day_of_outing(book, given.outing)
     if given.outing is not None:
         book.outing(given.outing)
-    row = book.rows.add(
-        "sign", book.point(_place(given.at)), kind=given.kind.strip().lower(), age=age, date=date,
-        note=given.note, outing=None if given.outing is None else str(given.outing), photo=given.photo, record=RECORD,
-    )  # fmt: skip
+    point = book.point(_place(given.at))
+    with with_photo(book.country, book.rows, photo) as name:
+        row = book.rows.add(
+            "sign", point, kind=given.kind.strip().lower(), age=age, date=date, note=given.note,
+            outing=None if given.outing is None else str(given.outing), photo=name or given.photo, record=RECORD,
+        )  # fmt: skip
     kept = next(s for s in book.record().sign if s.id == row.id)
     error = book.country.settings.record.place_error_m
     pocket, belongs = book.pocket_at(kept.point, (error, error, 0.0))
@@ -398,6 +421,8 @@ def take_in(
 ) -> tuple[list[int], int]:
     """Take sightings in from a file, all or none.
 
+    Remarks on the air, which waypoints may be, and rows of other tables of a record that was exported are passed over.
+
     Parameters
     ----------
     points
@@ -419,16 +444,27 @@ def take_in(
     """
     known = _known(book.record())
     added, there = [], 0
-    ready = [_line(book, where, place, values, name, zone) for where, place, values in points]
+    ready = [
+        _line(book, where, place, values, name, zone)
+        for where, place, values in points
+        if _is_sighting(values)
+    ]
     with book.rows.together():
         for put in ready:
             key = _key(put)
             if key in known:
                 there += 1
                 continue
-            known.add(key)
-            added.append(book.rows.add("sightings", put.point, **put.values).id)
+            known[key] = book.rows.add("sightings", put.point, **put.values).id
+            added.append(known[key])
     return added, there
+
+
+def _is_sighting(values: Mapping[str, str]) -> bool:
+    """Whether a line tells animals seen: not a remark on the air, nor a row of another table of a record that was exported."""
+    if values.get("table", "sightings") != "sightings":
+        return False
+    return bool(values.get("animal")) or not is_remark(values.get("note", ""))
 
 
 def _line(
@@ -446,11 +482,25 @@ def _line(
         given = GivenSighting(
             at=spot, when=when or None, animal=values.get("animal") or None, count=_whole(values.get("count")),
             sex=values.get("sex") or None, group=values.get("class") or None, doing=values.get("doing") or None,
-            toward=_float(values.get("toward")), note=values.get("note") or None, placed="file",
+            toward=_float(values.get("toward") or values.get("toward_true_deg")), note=_unquoted(values.get("note")) or None,
+            placed="file",
         )  # fmt: skip
-        return _put(book, given, Record((), (), (), ()))
+        put = _put(book, given, Record((), (), (), ()))
+        return replace(put, values=put.values | _as_exported(values))
     except BadInput as error:
         raise BadInput(f"{name}, {where}: {error}; nothing was taken in") from None
+
+
+def _as_exported(values: Mapping[str, str]) -> dict[str, Any]:
+    """How a sighting was placed, as an exported record has it; nothing where the line does not come from one."""
+    names = ("along_m", "across_m", "bearing_true_deg", "distance_m")
+    found: dict[str, Any] = {name: _float(values[name]) for name in names if values.get(name)}
+    return found | ({"placed": values["placed"]} if values.get("placed") else {})
+
+
+def _unquoted(text: str | None) -> str:
+    """A note without the quote that an exported table has before what a spreadsheet would take for a formula."""
+    return "" if not text else text[1:] if text[:1] == "'" and text[1:2] in {"=", "+", "-", "@"} else text
 
 
 def _whole(text: str | None) -> int | None:
@@ -471,15 +521,18 @@ def _float(text: str | None) -> float | None:
         raise BadInput(f"toward is {text!r}; accepted is degrees from true north") from None
 
 
-_Key = tuple[int, int, str, str, object]
+_Key = tuple[int, int, str, str, object, str, str]
 
 
-def _known(record: Record) -> set[_Key]:
-    found: set[_Key] = set()
+def _known(record: Record) -> dict[_Key, int]:
+    """Numbers of the sightings kept, by what makes two the same."""
+    found: dict[_Key, int] = {}
     for one in record.sightings:
         day = when_seen(one)
         stamp = "" if day is None else f"{day:.5f}"
-        found.add((round(one.point.x / SAME_M), round(one.point.y / SAME_M), stamp, one.words, one.count))
+        spot = (round(one.point.x / SAME_M), round(one.point.y / SAME_M))
+        key = (*spot, stamp, one.words, one.count, *_kind(one.animal, one.sex))
+        found.setdefault(key, one.id)
     return found
 
 
@@ -492,4 +545,10 @@ def _key(put: _Put) -> _Key:
         day = (dt.date.fromisoformat(date) - dt.date(1970, 1, 1)).days + 0.5
     stamp = "" if day is None else f"{day:.5f}"
     spot = (round(put.point.x / SAME_M), round(put.point.y / SAME_M))
-    return (*spot, stamp, put.values["note"] or "", put.values["count"])
+    kind = _kind(put.values["animal"], put.values["sex"])
+    return (*spot, stamp, put.values["note"] or "", put.values["count"], *kind)
+
+
+def _kind(animal: str | None, sex: str | None) -> tuple[str, str]:
+    """Which animals, however it is spelled."""
+    return (animal or "").strip().lower(), (sex or "").strip().lower()

@@ -10,18 +10,23 @@ from typing import Protocol
 from graylight.errors import BadInput
 from graylight.plan.record import Fix
 
-__all__ = ["timed"]
+__all__ = ["moment", "timed"]
 
 
 class _Point(Protocol):
     """A point of a track with its time as written."""
 
     @property
-    def lon(self) -> float: ...
+    def lon(self) -> float:
+        """Degrees east."""
+
     @property
-    def lat(self) -> float: ...
+    def lat(self) -> float:
+        """Degrees north."""
+
     @property
-    def time(self) -> str | None: ...
+    def time(self) -> str | None:
+        """As it stands in the file; None where the point has none."""
 
 
 def timed(points: Sequence[_Point], *, name: str) -> tuple[Fix, ...]:
@@ -49,7 +54,7 @@ def timed(points: Sequence[_Point], *, name: str) -> tuple[Fix, ...]:
             f"{name} has a track without times ({without} of {len(points)} points have none); accepted is a track with a time at "
             "every point; give --lookout or --at with --from and --until instead"
         )
-    fixes = [Fix(p.lon, p.lat, _moment(p.time or "", name)) for p in points]
+    fixes = [Fix(p.lon, p.lat, moment(p.time or "", name)) for p in points]
     for i, (a, b) in enumerate(pairwise(fixes), 2):
         if b.at < a.at:
             raise BadInput(
@@ -64,7 +69,14 @@ def timed(points: Sequence[_Point], *, name: str) -> tuple[Fix, ...]:
     return tuple(kept)
 
 
-def _moment(text: str, name: str) -> dt.datetime:
+def moment(text: str, name: str) -> dt.datetime:
+    """A time as GPX writes it; without an offset it is UTC.
+
+    Raises
+    ------
+    BadInput
+        It can't be read, or its year is that of a clock never set.
+    """
     try:
         found = dt.datetime.fromisoformat(text.strip())
     except ValueError:

@@ -65,6 +65,12 @@ class RecordSettings(Frozen):
     fog: float = Field(
         0.15, ge=0.0, le=1.0, description="The same in fog or cloud on the ground. Proposed default."
     )
+    fog_m: float = Field(
+        1000.0,
+        ge=10.0,
+        le=10000.0,
+        description="Nothing farther off than this is found in fog. In fog one sees less than 1 km: WMO International Cloud Atlas, definition of fog, from memory.",
+    )
     wet: float = Field(0.6, ge=0.0, le=1.0, description="The same in rain or snowfall. Proposed default.")
     fade_days: float = Field(
         10.0,
@@ -82,10 +88,22 @@ class RecordSettings(Frozen):
         0.12,
         ge=0.01,
         le=1.0,
-        description="Part of the animals seen that are only passing: they are met anywhere alike. Proposed default, confidence low.",
+        description="Part of the animals seen that are only passing: they say nothing of where animals live. Proposed default, confidence low.",
     )
     sign_stray: float = Field(
-        0.8, ge=0.05, le=1.0, description="The same of fresh sign. Proposed default, confidence low."
+        0.9, ge=0.05, le=1.0, description="The same of fresh sign. Proposed default, confidence low."
+    )
+    roam: float = Field(
+        0.7,
+        ge=0.0,
+        le=1.0,
+        description="Part of the animals seen outside all pockets that live in one of them, on their way or pushed: an animal beside the road does not empty the pockets. Proposed default, confidence low.",
+    )
+    habitat_worth: float = Field(
+        1.0,
+        ge=0.1,
+        le=20.0,
+        description="The habitat's odds are worth so many sightings: the more, the less one sighting moves them. Of 0.5, 1, 1.5 and 2.5 it has the least mean Brier score in simulated seasons of one, two and three groups; confidence low.",
     )
     near_m: float = Field(
         250.0,
@@ -101,7 +119,7 @@ class RecordSettings(Frozen):
         0.3,
         ge=0.0,
         le=1.0,
-        description="How much a sighting of the other sex counts (its evidence to this power). Proposed default.",
+        description="How much a sighting of the other sex counts (beside one of the wanted sex). Proposed default.",
     )
     bearing_error_deg: float = Field(
         3.0,
@@ -140,13 +158,28 @@ class RecordSettings(Frozen):
         description="What the day after is worth beside that: scent and comings and goings. Proposed default.",
     )
     pushed_days: int = Field(
-        6, ge=1, le=60, description="The same where animals were pushed. Common practice, no source."
+        6,
+        ge=1,
+        le=60,
+        description="A pocket that animals were pushed out of is as good as before after so many days, from any lookout; where nobody knows which pocket it was, the lookout. Common practice, no source.",
     )
     pushed_part: float = Field(
         0.4,
         ge=0.0,
         le=1.0,
         description="What the day after is worth where animals were pushed. Proposed default.",
+    )
+    pushed_leave: float = Field(
+        0.8,
+        ge=0.0,
+        le=1.0,
+        description="Chance that animals pushed out of a pocket have left it, for another by its ways out or for elsewhere. Common practice, no source.",
+    )
+    pushed_m: float = Field(
+        1000.0,
+        ge=100.0,
+        le=20000.0,
+        description="A pocket this much farther from the end of a way out is half as likely to hold them then. Proposed default.",
     )
     near_best: float = Field(
         0.1,

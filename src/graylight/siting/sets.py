@@ -66,9 +66,11 @@ class _Shortlist:
     liking: NDArray[np.float64]
 
     def gain(self, liked: bool) -> NDArray[np.float64]:
+        """(cells, ground) what each cell sees, times how well it is liked where that counts."""
         return self.seen * self.liking[:, None] if liked else self.seen.astype(np.float64)
 
     def with_more(self, field: Field, cells: Cells) -> _Shortlist:
+        """The same and the cells that are not on it yet."""
         new = np.unique(cells[~np.isin(cells, self.cells)])
         return _Shortlist(
             np.concatenate([self.cells, new]),
@@ -87,6 +89,7 @@ class _Problem:
     bound: float = np.inf
 
     def solve(self, shortlist: _Shortlist, weight: NDArray[np.float32], *, exactly: bool) -> None:
+        """Find the best cover from the shortlist, from where the last one left off."""
         before = self.cover
         self.cover = best_cover(
             shortlist.gain(self.liked), weight, self.k, node_limit=NODES if exactly else 0,
@@ -95,6 +98,7 @@ class _Problem:
 
     @property
     def is_open(self) -> bool:
+        """Whether cells off the shortlist might still do better."""
         covered = 0.0 if self.cover is None else self.cover.covered
         return covered < (1.0 - CLOSE) * self.bound
 

@@ -228,6 +228,7 @@ class _Day:
 
     @classmethod
     def of(cls, place: LonLat, day: date) -> _Day:
+        """The sun of a day over a place, sunrise and sunset among its moments."""
         minutes = np.array(_MINUTES)
         times = solar_noon(place, day) + (minutes - 12 * 60) * np.timedelta64(60, "s")
         light = light_of_day(place, day)
@@ -276,10 +277,12 @@ class _Meetings:
 
     @classmethod
     def none(cls, shape: tuple[int, int]) -> _Meetings:
+        """Before the day: the sun has met nothing yet."""
         never = np.full(shape, np.nan, dtype=np.float32)
         return cls(never, never.copy(), np.zeros(shape, dtype=np.float32))
 
     def note(self, below: Codes, *, limb_code: float, now_s: float) -> None:
+        """Take in one more moment: where the sun has come or gone since the last."""
         before = self.before
         if before is not None:
             span = (limb_code, self.limb_before, now_s, self.before_s)

@@ -6,6 +6,7 @@ import datetime as dt
 from zoneinfo import ZoneInfo
 
 from graylight.plan.record_model import (
+    AirLearnt,
     Learning,
     LookoutWorth,
     Next,
@@ -95,9 +96,15 @@ def tell_sighting(one: SightingTold, timezone: str, units: Units) -> list[Paragr
         )
     if one.hidden_m is not None and one.hidden_m > HIDDEN_M:
         told.append("From there that ground is hidden by the ground before it: check bearing and distance.")
-    told.append(_pocket(one.pocket, one.belongs))
+    told.append(
+        _pocket(one.pocket, one.belongs)
+        if one.counts
+        else f"It is kept, but it does not count in the odds: {one.animal} is not the plan's animal. Is the name right?"
+    )
     if one.outing is not None:
         told.append(f"It belongs to outing {one.outing}.")
+    if one.same_as is not None:
+        told.append(f"Sighting {one.same_as} is the same: if it was typed twice, take one of them away.")
     return [Paragraph("The sighting", told)]
 
 
@@ -152,6 +159,10 @@ def tell_odds(odds: OddsTold, units: Units) -> list[Paragraph]:
         told.append(
             f"The odds rest on {listed(['the habitat', *counts])}. After {odds.fade_days:.0f} days half of what one said is gone."
         )
+        if odds.sightings:
+            told.append("What was seen draws them there, and off the pockets where nothing was.")
+    elif odds.rows:
+        told.append("Nothing of this season is recorded by that day: these are the habitat's odds alone.")
     else:
         told.append("Nothing is recorded yet: these are the habitat's odds alone.")
     told.append(_elsewhere(odds))
@@ -215,7 +226,7 @@ def _id(one: PocketOdds) -> str:
 
 
 def _from_before(one: PocketOdds) -> str:
-    if abs(one.chance.likely - one.prior) < 0.004:
+    if f"{100.0 * one.chance.likely:.0f}" == f"{100.0 * one.prior:.0f}":
         return ""
     more = "up" if one.chance.likely > one.prior else "down"
     return f", {more} from {100.0 * one.prior:.0f} % by the habitat alone"
@@ -227,15 +238,18 @@ def _from_before(one: PocketOdds) -> str:
 def tell_next(told: Next, units: Units) -> list[Paragraph]:
     """The next sits: the first in full, the others shortly, then what the other lookouts would give."""
     words = ["This range is invented: it does not exist."] if told.invented else []
-    if not told.outings:
+    if not (told.outings or told.sightings or told.sign):
         words.append("Nothing is recorded yet: this rests on the habitat alone.")
     chance = _chance(told.better.proposed)
     mornings = sentence(counted(len(told.sits), "morning")).removesuffix(".")
     words.append(
-        f"{mornings}, {f'wind {told.wind}' if told.wind_given else 'calm air assumed'}, "
-        f"with {listed(told.glasses)}: the chance of finding them is {chance}. The lookouts in turn would give "
-        f"{_chance(told.better.equal)}, the best-ranked pocket every morning {_chance(told.better.ranked)}."
+        f"{mornings}, {_winds(told)}, with {listed(told.glasses)}: the chance of finding them is {chance}."
     )
+    if len(told.sits) > 1:
+        words.append(
+            f"The lookouts in turn would give {_chance(told.better.equal)}, the best-ranked pocket every morning "
+            f"{_chance(told.better.ranked)}."
+        )
     paragraphs = [Paragraph("Where to sit next", words)]
     paragraphs += [Paragraph(naming.day(sit.date), _sit(sit, told), run_in=True) for sit in told.sits]
     paragraphs.append(Paragraph("What the lookouts do not show", _unseen(told)))
@@ -246,8 +260,16 @@ def tell_next(told: Next, units: Units) -> list[Paragraph]:
     return [*paragraphs, Paragraph("Take care", [*(sentence(w) for w in told.cautions), LAW])]
 
 
+def _winds(told: Next) -> str:
+    if not told.wind_given:
+        return "calm air assumed"
+    return "each with its own wind" if ";" in told.wind else f"wind {told.wind}"
+
+
 def _sit(sit: Sit, told: Next) -> list[str]:
     words = [f"Sit at {naming.lookout(sit.lookout)}{_walk(sit, told)}."]
+    if ";" in told.wind:
+        words.append(f"Wind {sit.wind}." if sit.wind_given else "Calm air assumed.")
     shown = [f"{share_range(p.share.low, p.share.high)} of {p.name or p.pocket}" for p in sit.watch[:3]]
     until = clock(sit.until, told.timezone, step_minutes=5)
     light = clock(sit.usable_from, told.timezone, step_minutes=5)
@@ -257,9 +279,9 @@ def _sit(sit: Sit, told: Next) -> list[str]:
     words.append(f"Chance of finding what no earlier morning did: {_chance(sit.found)}.")
     words += [sentence(w) for w in sit.why]
     if sit.rest < 0.95:
-        words.append(f"Sat at lately: worth {share(sit.rest)} of a rested sit.")
+        words.append(f"Sat at lately, or animals pushed there: worth {share(sit.rest)} of a rested sit.")
     if sit.scent > 0.1:
-        words.append(f"Its air reaches {share(sit.scent)} of what it watches.")
+        words.append(f"Its scent spoils {share(sit.scent)} of what it watches.")
     if sit.move is not None:
         at = clock(sit.move.at, told.timezone, step_minutes=5)
         words.append(
@@ -298,8 +320,13 @@ def _unseen(told: Next) -> list[str]:
     ]
     if told.out_of_sight:
         words.append(
-            f"Not shown: {listed(told.out_of_sight[:6])}. 'graylight watch' finds seats for their feeding places, 'graylight "
-            "look' says what a place of your own shows."
+            f"Not shown: {listed(told.out_of_sight[:6])}. Look what a place of your own shows of them, or have seats found from "
+            "which their feeding places can be watched."
+        )
+    if told.seen_from_own:
+        words.append(
+            f"You had {listed(told.seen_from_own[:6])} in sight from a place that is no kept lookout: add that place as a "
+            "lookout and plan again, and what it shows is weighed here."
         )
     if told.newer_than_plan:
         words.append(
@@ -322,7 +349,7 @@ def _hours(hours: float) -> str:
 
 def tell_learning(told: Learning) -> list[Paragraph]:
     """What the record says of the settings; before beside after, and what is still missing."""
-    words = [_pace(told), _air(told), *_habitat(told)]
+    words = [_pace(told), *_air(told), *_habitat(told)]
     words += [sentence(one) for one in told.used]
     if not told.used:
         words.append(
@@ -344,19 +371,41 @@ def _pace(told: Learning) -> str:
     )
 
 
-def _air(told: Learning) -> str:
-    one, key = told.air, "air.up_slope_minutes"
+def _air(told: Learning) -> list[str]:
+    words = [
+        _turn("Air", "air.up_slope_minutes", "the sun", told.air),
+        _turn("Evening air", "air.down_slope_minutes", "the last sun", told.evening_air),
+    ]
+    one = told.air_remarks
+    if one.count:
+        rest = one.count - one.agree - one.against
+        said = f"Of {counted(one.count, 'remark')} on the air the air as reckoned goes with {one.agree} and against {one.against}"
+        words.append(
+            f"{said}; {rest} fell into hours it calls unreliable, or across the slope."
+            if rest
+            else f"{said}."
+        )
+    return words
+
+
+def _turn(name: str, key: str, sun: str, one: AirLearnt) -> str:
     if one.after is None:
-        felt = counted(one.turns, "turn")
-        return f"Air: {felt} felt; {one.needed} are needed. {key} stays {one.before:g}."
+        return (
+            f"{name}: {counted(one.turns, 'turn')} felt; {one.needed} are needed. {key} stays {one.before:g}."
+        )
     return (
-        f"Air: {key} is {one.before:g}; what you felt says {one.after:.0f} (the turns came {one.low:.0f} to "
-        f"{one.high:.0f} minutes after the sun), from {one.turns} turns."
+        f"{name}: {key} is {one.before:g}; what you felt says {one.after:.0f} (the turns came {one.low:.0f} to "
+        f"{one.high:.0f} minutes after {sun}), from {one.turns} turns."
     )
 
 
 def _habitat(told: Learning) -> list[str]:
     one = told.habitat
+    if one.nothing_new:
+        return [
+            f"Habitat: {one.sightings} sightings move no weight by a hundredth: where animals were seen goes with what was "
+            "searched. The weights stay."
+        ]
     if not one.weights:
         return [
             f"Habitat: {counted(one.sightings, 'sighting')} on outings, {counted(one.pockets, 'pocket')} searched; "

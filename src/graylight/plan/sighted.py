@@ -10,6 +10,7 @@ from typing import Any
 
 from shapely import LineString, Point
 
+from graylight.country.folder import Country
 from graylight.country.rows import Row
 from graylight.errors import BadInput
 from graylight.grid import WGS84, LonLat
@@ -32,7 +33,9 @@ __all__ = [
     "add_sign",
     "add_trace",
     "change_sighting",
+    "change_sign",
     "take_in",
+    "trail_course",
     "watcher",
 ]
 
@@ -89,8 +92,8 @@ class GivenSighting:
 class GivenSign:
     """Sign as a person gives it; None: not given."""
 
-    at: str | LonLat
-    kind: str
+    at: str | LonLat | None
+    kind: str | None
     age: str | None = None
     when: str | dt.datetime | None = None
     outing: int | None = None
@@ -131,17 +134,20 @@ def change_sighting(book: Notebook, number: int, given: GivenSighting) -> Sighti
     Raises
     ------
     BadInput
-        As `add_sighting`; or there is no such sighting.
+        As `add_sighting`; there is no such sighting, or a newer version wrote it.
     """
+    record = book.record()
     before = book.rows.get("sightings", number)
+    if given.outing is not None:
+        book.outing(given.outing)
     if (
         given.at is not None
         or any(getattr(given, name) is not None for name in _BY_BEARING)
         or given.true_north
     ):
         remarks = _remarks(book, given, new=False)
-        here = book.lonlat(next(s for s in book.record().sightings if s.id == number).point)
-        put = _put(book, _completed(given, before, here), book.record())
+        here = book.lonlat(next(s for s in record.sightings if s.id == number).point)
+        put = _put(book, _completed(given, before, here), record)
         values = {k: v for k, v in remarks.items() if v is not None} | {
             k: put.values.get(k) for k in _PLACING
         }
@@ -341,26 +347,57 @@ def add_sign(book: Notebook, given: GivenSign) -> SignTold:
     Raises
     ------
     BadInput
-        The place lies outside the country, or something isn't understood.
+        It is not said where; the place lies outside the country, or something isn't understood.
     """
-    if given.kind.strip().lower() not in KINDS:
+    if given.at is None:
+        raise BadInput(
+            "it is not said where the sign was; accepted is a PLACE (--at), or a trail's course (--line); give one of these"
+        )
+    values = _sign_values(book, replace(given, kind=given.kind or "tracks", age=given.age or "old"))
+    values["date"] = values["date"] or _day_of_outing(book, given.outing)
+    row = book.rows.add("sign", book.point(_place(given.at)), **values)
+    return _tell_sign(book, row)
+
+
+def change_sign(book: Notebook, number: int, given: GivenSign) -> SignTold:
+    """Correct sign; what is not given stays.
+
+    Raises
+    ------
+    BadInput
+        As `add_sign`; there is no such sign, or a newer version wrote it.
+    """
+    book.record()
+    book.rows.get("sign", number)
+    values = {key: value for key, value in _sign_values(book, given).items() if value is not None}
+    shape = {} if given.at is None else {"geometry": book.point(_place(given.at))}
+    return _tell_sign(book, book.rows.change("sign", number, **shape, **values))
+
+
+def _sign_values(book: Notebook, given: GivenSign) -> dict[str, Any]:
+    """The columns of sign, checked; None: not given."""
+    kind, age = (
+        None if word is None else word.strip().lower().replace("-", " ") for word in (given.kind, given.age)
+    )
+    if kind is not None and kind not in KINDS:
         raise BadInput(f"--kind is {given.kind!r}; accepted is {', '.join(KINDS)}; give one of them")
-    age = (given.age or "old").strip().lower().replace("-", " ")
-    if age not in AGES:
+    if age is not None and age not in AGES:
         raise BadInput(f"--age is {given.age!r}; accepted is {', '.join(AGES)}; give one of them")
-    date = _date(book, given.when) or _day_of_outing(book, given.outing)
     if given.outing is not None:
         book.outing(given.outing)
-    row = book.rows.add(
-        "sign", book.point(_place(given.at)), kind=given.kind.strip().lower(), age=age, date=date,
-        note=given.note, outing=None if given.outing is None else str(given.outing), photo=given.photo, record=RECORD,
-    )  # fmt: skip
+    return {
+        "kind": kind, "age": age, "date": _date(book, given.when), "note": given.note, "photo": given.photo,
+        "outing": None if given.outing is None else str(given.outing), "record": RECORD,
+    }  # fmt: skip
+
+
+def _tell_sign(book: Notebook, row: Row) -> SignTold:
     kept = next(s for s in book.record().sign if s.id == row.id)
     error = book.country.settings.record.place_error_m
     pocket, belongs = book.pocket_at(kept.point, (error, error, 0.0))
     return SignTold(
         id=row.id, kind=kept.kind, age=kept.age, at=kept.at, date=kept.day, place=book.place(kept.point),
-        pocket=pocket, belongs=belongs, outing=kept.outing, note=given.note or "", trace=False,
+        pocket=pocket, belongs=belongs, outing=kept.outing, note=str(row.values.get("note") or ""), trace=False,
     )  # fmt: skip
 
 
@@ -372,18 +409,32 @@ def add_trace(book: Notebook, places: Sequence[LonLat], note: str | None) -> Sig
     BadInput
         Fewer than two places, or one outside the country.
     """
-    spots = [book.point(place) for place in places]
-    if len({(p.x, p.y) for p in spots}) < 2:
-        raise BadInput(
-            f"a trail of {len(spots)} places is no line; accepted are two or more, with semicolons between; give its course"
-        )
-    row = book.rows.add("traces", LineString(spots), kind="trail", note=note)
-    middle = LineString(spots).interpolate(0.5, normalized=True)
+    course = trail_course(book.country, places)
+    row = book.rows.add("traces", course, kind="trail", note=note)
+    middle = course.interpolate(0.5, normalized=True)
     pocket, belongs = book.pocket_at(middle, (1.0, 1.0, 0.0))
     return SignTold(
         id=row.id, kind="trail", age="old", at=None, date=None, place=book.place(middle), pocket=pocket,
         belongs=belongs, outing=None, note=note or "", trace=True,
     )  # fmt: skip
+
+
+def trail_course(country: Country, places: Sequence[LonLat]) -> LineString:
+    """The course of a trail in the country's CRS.
+
+    Raises
+    ------
+    BadInput
+        Fewer than two places, or one outside the country.
+    """
+    for place in places:
+        country.grid.rowcol(place)
+    spots = [country.grid.xy(*country.grid.locate(place)) for place in places]
+    if len(set(spots)) < 2:
+        raise BadInput(
+            f"a trail of {len(spots)} places is no line; accepted are two or more different ones; give its course"
+        )
+    return LineString(spots)
 
 
 # --- files ---------------------------------------------------------------------------------------------------------

@@ -127,7 +127,7 @@ export function whereWords(where: Where, units: 'us' | 'metric'): string {
   if (where.by === 'ground') return 'where you touched the ground';
   if (where.by === 'bearing') return `from ${where.called}`;
   if (where.by === 'kept') return 'where it is kept';
-  if (where.by === 'photo') return `from where the photo was taken${where.bearing === null ? '' : `, looking ${bearing(where.bearing, where.north)}`}`;
+  if (where.by === 'photo') return 'from where the photo was taken';
   return `where you pointed at the view from ${where.called}${where.away === null ? '' : `, ${distance(where.away, units)} off`}`;
 }
 

@@ -390,3 +390,24 @@ def test_what_is_put_to_use_is_an_edit_that_can_be_taken_back(page, monkeypatch)
     assert (now["settings"]["animal"], own in now["animals"]) == (own, True)
     page.client.post("/api/undo", json={})
     assert page.client.get("/api/state").json()["settings"]["animal"] == before["animal"]
+
+
+def test_no_command_is_named_on_the_page(page):
+    """Whoever reads it has no command line before them."""
+    kept(page.client.post("/api/outings", json=MORNING))
+    for path in ("odds", "next", "learn"):
+        said = [s for note in page.client.get(f"/api/{path}").json()["notes"] for s in note["sentences"]]
+        assert said
+        assert not [words for words in said if "graylight " in words or " --" in words]
+
+
+def test_the_record_is_handed_over_as_it_is_exported(page):
+    kept(page.client.post("/api/outings", json=MORNING))
+    kept(page.client.post("/api/sightings", json={"at": middle(page), "when": DAY, "note": "=1+1"}))
+    folder = page.home / "country"
+    assert main(["export", str(folder)]) == 0
+    for kind in ("geojson", "csv"):
+        answer = page.client.get(f"/api/record/{kind}")
+        assert answer.headers["content-disposition"] == f'attachment; filename="record.{kind}"'
+        assert answer.content == (folder / "record" / f"record.{kind}").read_bytes()
+    assert page.client.get("/api/record/kml").status_code == 422

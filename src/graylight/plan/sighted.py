@@ -33,7 +33,6 @@ __all__ = [
     "add_sign",
     "add_trace",
     "change_sighting",
-    "change_sign",
     "take_in",
     "trail_course",
     "watcher",
@@ -93,7 +92,7 @@ class GivenSign:
     """Sign as a person gives it; None: not given."""
 
     at: str | LonLat | None
-    kind: str | None
+    kind: str
     age: str | None = None
     when: str | dt.datetime | None = None
     outing: int | None = None
@@ -134,20 +133,17 @@ def change_sighting(book: Notebook, number: int, given: GivenSighting) -> Sighti
     Raises
     ------
     BadInput
-        As `add_sighting`; there is no such sighting, or a newer version wrote it.
+        As `add_sighting`; or there is no such sighting.
     """
-    record = book.record()
     before = book.rows.get("sightings", number)
-    if given.outing is not None:
-        book.outing(given.outing)
     if (
         given.at is not None
         or any(getattr(given, name) is not None for name in _BY_BEARING)
         or given.true_north
     ):
         remarks = _remarks(book, given, new=False)
-        here = book.lonlat(next(s for s in record.sightings if s.id == number).point)
-        put = _put(book, _completed(given, before, here), record)
+        here = book.lonlat(next(s for s in book.record().sightings if s.id == number).point)
+        put = _put(book, _completed(given, before, here), book.record())
         values = {k: v for k, v in remarks.items() if v is not None} | {
             k: put.values.get(k) for k in _PLACING
         }
@@ -347,57 +343,28 @@ def add_sign(book: Notebook, given: GivenSign) -> SignTold:
     Raises
     ------
     BadInput
-        It is not said where; the place lies outside the country, or something isn't understood.
+        The place lies outside the country, or something isn't understood.
     """
     if given.at is None:
-        raise BadInput(
-            "it is not said where the sign was; accepted is a PLACE (--at), or a trail's course (--line); give one of these"
-        )
-    values = _sign_values(book, replace(given, kind=given.kind or "tracks", age=given.age or "old"))
-    values["date"] = values["date"] or _day_of_outing(book, given.outing)
-    row = book.rows.add("sign", book.point(_place(given.at)), **values)
-    return _tell_sign(book, row)
-
-
-def change_sign(book: Notebook, number: int, given: GivenSign) -> SignTold:
-    """Correct sign; what is not given stays.
-
-    Raises
-    ------
-    BadInput
-        As `add_sign`; there is no such sign, or a newer version wrote it.
-    """
-    book.record()
-    book.rows.get("sign", number)
-    values = {key: value for key, value in _sign_values(book, given).items() if value is not None}
-    shape = {} if given.at is None else {"geometry": book.point(_place(given.at))}
-    return _tell_sign(book, book.rows.change("sign", number, **shape, **values))
-
-
-def _sign_values(book: Notebook, given: GivenSign) -> dict[str, Any]:
-    """The columns of sign, checked; None: not given."""
-    kind, age = (
-        None if word is None else word.strip().lower().replace("-", " ") for word in (given.kind, given.age)
-    )
-    if kind is not None and kind not in KINDS:
+        raise BadInput("it is not said where the sign was; accepted is a PLACE; give one")
+    if given.kind.strip().lower() not in KINDS:
         raise BadInput(f"--kind is {given.kind!r}; accepted is {', '.join(KINDS)}; give one of them")
-    if age is not None and age not in AGES:
+    age = (given.age or "old").strip().lower().replace("-", " ")
+    if age not in AGES:
         raise BadInput(f"--age is {given.age!r}; accepted is {', '.join(AGES)}; give one of them")
+    date = _date(book, given.when) or _day_of_outing(book, given.outing)
     if given.outing is not None:
         book.outing(given.outing)
-    return {
-        "kind": kind, "age": age, "date": _date(book, given.when), "note": given.note, "photo": given.photo,
-        "outing": None if given.outing is None else str(given.outing), "record": RECORD,
-    }  # fmt: skip
-
-
-def _tell_sign(book: Notebook, row: Row) -> SignTold:
+    row = book.rows.add(
+        "sign", book.point(_place(given.at)), kind=given.kind.strip().lower(), age=age, date=date,
+        note=given.note, outing=None if given.outing is None else str(given.outing), photo=given.photo, record=RECORD,
+    )  # fmt: skip
     kept = next(s for s in book.record().sign if s.id == row.id)
     error = book.country.settings.record.place_error_m
     pocket, belongs = book.pocket_at(kept.point, (error, error, 0.0))
     return SignTold(
         id=row.id, kind=kept.kind, age=kept.age, at=kept.at, date=kept.day, place=book.place(kept.point),
-        pocket=pocket, belongs=belongs, outing=kept.outing, note=str(row.values.get("note") or ""), trace=False,
+        pocket=pocket, belongs=belongs, outing=kept.outing, note=given.note or "", trace=False,
     )  # fmt: skip
 
 

@@ -8,7 +8,8 @@ from fastapi import APIRouter, Path
 
 from graylight.errors import BadInput
 from graylight.plan.notebook import Notebook
-from graylight.plan.sighted import change_sighting, change_sign
+from graylight.plan.sighted import change_sighting
+from graylight.plan.sign_corrected import change_sign
 from graylight.server import asking
 from graylight.server.desk import Desk
 from graylight.server.models import Note
@@ -23,8 +24,8 @@ from graylight.server.record_bodies import (
     SightingSaid,
     SignKept,
     SignPut,
+    corrected_sign,
     given_outing,
-    given_sign,
     in_our_words,
 )  # fmt: skip
 from graylight.server.recording import OUTING_NAMES, SIGHTING_NAMES, after, book_of, placed_given
@@ -52,6 +53,9 @@ def outing(desk: asking.The, id: Id, said: OutingPut) -> OutingKept:
 def sighting(desk: asking.The, id: Id, said: SightingSaid) -> SightingKept:
     """Put a sighting right; with a new bearing, distance or place it is put on the ground anew."""
     opened, book = _there(desk, "sightings", id)
+    book.record()  # refuses what a newer version wrote
+    if said.outing is not None:
+        book.outing(said.outing)
     with in_our_words(SIGHTING_NAMES):
         told = change_sighting(book, id, placed_given(opened, book, said))
     notes = notes_of(telling.tell_sighting(told, book.timezone, opened.country.settings.units))
@@ -63,7 +67,7 @@ def sign(desk: asking.The, id: Id, said: SignPut) -> SignKept:
     """Put sign right."""
     opened, book = _there(desk, "sign", id)
     with in_our_words({"at": "at"}):
-        told = change_sign(book, id, given_sign(said))
+        told = change_sign(book, id, corrected_sign(said))
     notes = notes_of(telling.tell_sign(told, book.timezone, opened.country.settings.units))
     return SignKept(**after(desk), notes=notes, sign=told)
 

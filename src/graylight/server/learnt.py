@@ -70,4 +70,4 @@ def _told(opened: Opened, book: Notebook) -> Learning:
 
 
 def _notes(told: Learning) -> list[Note]:
-    return notes_of(telling.tell_learning(told, by_command=False))
+    return notes_of(telling.tell_learning(told))

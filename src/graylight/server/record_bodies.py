@@ -15,12 +15,13 @@ from graylight.plan.notebook import GivenOuting
 from graylight.plan.record import Fix
 from graylight.plan.record_model import Next, OddsTold, OutingTold, SightingTold, SignTold
 from graylight.plan.sighted import GivenSighting, GivenSign
+from graylight.plan.sign_corrected import CorrectedSign
 from graylight.server import horizon
 from graylight.server.models import Note
 
 __all__ = [
     "BY_PHOTO", "Kept", "NextAnswer", "OddsAnswer", "OutingKept", "OutingPut", "OutingSaid", "Pixel", "SightingKept",
-    "SightingSaid", "SignKept", "SignPut", "SignSaid", "Spot", "given_outing", "given_sighting", "given_sign",
+    "SightingSaid", "SignKept", "SignPut", "SignSaid", "Spot", "corrected_sign", "given_outing", "given_sighting", "given_sign",
     "in_our_words",
 ]  # fmt: skip
 
@@ -196,10 +197,17 @@ def given_sighting(said: SightingSaid) -> GivenSighting:
     )  # fmt: skip
 
 
-def given_sign(said: SignPut) -> GivenSign:
+def corrected_sign(said: SignPut) -> CorrectedSign:
+    """What of sign is put right."""
+    return CorrectedSign(
+        _place(said.at), said.kind or None, said.age or None, said.when or None, said.outing, said.note, said.photo
+    )  # fmt: skip
+
+
+def given_sign(said: SignSaid) -> GivenSign:
     """Sign as the record takes it."""
     return GivenSign(
-        _place(said.at), said.kind or None, said.age or None, said.when or None, said.outing, said.note, said.photo
+        _place(said.at), said.kind, said.age or None, said.when or None, said.outing, said.note, said.photo
     )  # fmt: skip
 
 

@@ -143,8 +143,8 @@ def rows(desk: asking.The) -> RowsNow:
 def add(desk: asking.The, table: Table, said: Said) -> Changed:
     """Add a row."""
     opened, kept = desk.at_hand()
-    _not_record(table)
-    shape = None if said.geometry is None else _shape_for(table, said.geometry, opened)
+    _take_care(table, said, opened)
+    shape = None if said.geometry is None else _shape(said.geometry, opened.country.grid)
     return _changed(desk, kept.add(table, shape, **_columns(said)))
 
 
@@ -152,10 +152,10 @@ def add(desk: asking.The, table: Table, said: Said) -> Changed:
 def change(desk: asking.The, table: Table, id: Id, said: Said) -> Changed:
     """Change a row; what is not said stays as it is."""
     opened, kept = desk.at_hand()
-    _not_record(table)
+    _take_care(table, said, opened)
     _there(kept, table, id)
     more = {} if "geometry" not in said.model_fields_set else {
-        "geometry": None if said.geometry is None else _shape_for(table, said.geometry, opened)
+        "geometry": None if said.geometry is None else _shape(said.geometry, opened.country.grid)
     }  # fmt: skip
     return _changed(desk, kept.change(table, id, **more, **_columns(said)))
 
@@ -184,23 +184,22 @@ def _not_record(table: str) -> None:
         )
 
 
-def _shape_for(table: str, given: dict[str, Any], opened: Opened) -> BaseGeometry:
-    """A geometry for a table; a trail runs inside the country.
+def _take_care(table: str, said: Said, opened: Opened) -> None:
+    """See that a row belongs here, and that a trail runs inside the country.
 
     Raises
     ------
     BadInput
-        As `_shape`; or a trail that has no course, or leaves the country.
+        A table of the record; a trail without a course, or one that leaves the country.
     """
-    shape = _shape(given, opened.country.grid)
-    if table == "traces":
-        course = shapely.get_coordinates(shapely.from_geojson(json.dumps(given)))
-        if len(course) > MOST_TRAIL:
-            raise BadInput(
-                f"a trail of {len(course)} points; accepted are at most {MOST_TRAIL}; draw it simpler"
-            )
-        trail_course(opened.country, [LonLat(float(lon), float(lat)) for lon, lat in course])
-    return shape
+    _not_record(table)
+    if table != "traces" or said.geometry is None:
+        return
+    _shape(said.geometry, opened.country.grid)
+    course = shapely.get_coordinates(shapely.from_geojson(json.dumps(said.geometry)))
+    if len(course) > MOST_TRAIL:
+        raise BadInput(f"a trail of {len(course)} points; accepted are at most {MOST_TRAIL}; draw it simpler")
+    trail_course(opened.country, [LonLat(float(lon), float(lat)) for lon, lat in course])
 
 
 def _columns(said: Said) -> dict[str, Any]:

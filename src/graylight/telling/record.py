@@ -320,19 +320,14 @@ def _hours(hours: float) -> str:
 # --- learning ------------------------------------------------------------------------------------------------------
 
 
-def tell_learning(told: Learning, *, by_command: bool = True) -> list[Paragraph]:
-    """What the record says of the settings; before beside after, and what is still missing.
-
-    Parameters
-    ----------
-    by_command
-        Whether the command tells it, which names its own option for putting it to use.
-    """
+def tell_learning(told: Learning) -> list[Paragraph]:
+    """What the record says of the settings; before beside after, and what is still missing."""
     words = [_pace(told), _air(told), *_habitat(told)]
     words += [sentence(one) for one in told.used]
     if not told.used:
-        how = " --use pace, --use air or --use habitat puts one of them to use." if by_command else ""
-        words.append(f"Nothing is changed by this.{how}")
+        words.append(
+            "Nothing is changed by this. --use pace, --use air or --use habitat puts one of them to use."
+        )
     return [Paragraph("What the record teaches", words)]
 
 

@@ -336,6 +336,9 @@ def test_a_photo_tells_its_place_and_time_only_when_asked(page):
     }
     seen = kept(page.client.post("/api/sightings", json={**said, "when": DAY}))["sighting"]
     assert (seen["photo"], seen["placed"]) == (told["name"], "photo: where the camera stood")
+    far = {"seen_from": said["at"], "bearing_deg": 240.0, "distance": "150m", "by_photo": True, "when": DAY}
+    seen = kept(page.client.post("/api/sightings", json=far))["sighting"]
+    assert (seen["placed"], seen["distance_m"]) == ("photo, direction and distance", pytest.approx(150, abs=15))
     sign = {"at": said["at"], "kind": "bed", "when": DAY, "photo": told["name"]}
     kept(page.client.post("/api/sign", json=sign))
     assert rows_of(page, "sign")[1]["photo"] == told["name"]

@@ -24,6 +24,8 @@ export class RecordState {
   /** The next touch of the drawn view says where animals were. */
   pointing = $state(false);
   told = $state.raw<Note[]>([]);
+  /** The revision that came with it: while nothing else was said since, it can be taken back where it is told. */
+  toldAt = $state(-1);
   clock = $state('');
   date = $state('');
   /** A photo that was handed in for what is being said. */
@@ -79,6 +81,11 @@ export class RecordState {
     return this.photo;
   }
 
+  async takeBack(): Promise<void> {
+    this.told = [];
+    await desk.undo();
+  }
+
   letBe(): void {
     [this.where, this.row, this.photo, this.pointing, this.file, this.date, this.clock] = [null, null, null, false, null, '', ''];
   }
@@ -87,7 +94,7 @@ export class RecordState {
     desk.problem = null;
     const found = await desk.guarded(work);
     if (!found) return false;
-    this.told = found.notes;
+    [this.told, this.toldAt] = [found.notes, found.revision];
     desk.saved = words;
     await desk.refresh();
     return true;

@@ -7,6 +7,8 @@ from __future__ import annotations
 
 import io
 import json
+import sqlite3
+from contextlib import closing
 from itertools import pairwise
 
 import pyogrio
@@ -100,6 +102,21 @@ def test_no_row_of_the_record_comes_past_its_checks(page, table):
     assert told["outing"]["id"] == 1
 
 
+def test_words_where_a_number_belongs_stop_nobody(page):
+    """Another program may have written them: SQLite keeps anything in any column (sqlite.org/flextypegood.html)."""
+    kept(page.client.post("/api/outings", json=MORNING))
+    kept(page.client.post("/api/sightings", json={"at": middle(page), "when": f"{DAY} 06:40"}))
+    before = page.client.get("/api/odds").json()["odds"]["pockets"]
+    with closing(sqlite3.connect(page.home / "country" / "country.gpkg")) as db:
+        db.execute("UPDATE outings SET people = 'many'")
+        db.execute("UPDATE sightings SET count = 'some'")
+        db.commit()
+    page.desk.rows.change("outings", 1, note="seen by all")  # another revision
+    assert page.client.get("/api/odds").json()["odds"]["pockets"] == before
+    kept(page.client.patch("/api/outings/1", json={"people": 2}), 200)
+    assert rows_of(page, "outings")[1]["people"] == 2
+
+
 def test_a_trail_drawn_as_a_row_runs_inside_the_country(page):
     at = middle(page)
     course = [[at["lon"], at["lat"]], [at["lon"] + 0.003, at["lat"]], [at["lon"] + 0.003, at["lat"] + 0.002]]
@@ -141,7 +158,7 @@ def test_what_can_not_be_put_right_stays_as_it_was(page):
     kept(page.client.post("/api/outings", json={**MORNING, "begin": f"{DAY} 17:00", "until": f"{DAY} 19:00"}))
     before = rows_of(page, "outings")
     for wrong, words in (
-        ({"until": f"{DAY} 18:00"}, "runs into outing 2"),
+        ({"until": f"{DAY} 18:00"}, "take outing 2 away with 'take it away'"),
         ({"begin": f"{DAY} 10:00"}, "ends before it begins"),
         ({"people": "many"}, "people"),
         ({"people": 20_000}, "people"),
@@ -338,7 +355,10 @@ def test_a_photo_tells_its_place_and_time_only_when_asked(page):
     assert (seen["photo"], seen["placed"]) == (told["name"], "photo: where the camera stood")
     far = {"seen_from": said["at"], "bearing_deg": 240.0, "distance": "150m", "by_photo": True, "when": DAY}
     seen = kept(page.client.post("/api/sightings", json=far))["sighting"]
-    assert (seen["placed"], seen["distance_m"]) == ("photo, direction and distance", pytest.approx(150, abs=15))
+    assert (seen["placed"], seen["distance_m"]) == (
+        "photo, direction and distance",
+        pytest.approx(150, abs=15),
+    )
     sign = {"at": said["at"], "kind": "bed", "when": DAY, "photo": told["name"]}
     kept(page.client.post("/api/sign", json=sign))
     assert rows_of(page, "sign")[1]["photo"] == told["name"]

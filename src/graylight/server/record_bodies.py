@@ -217,7 +217,7 @@ def _place(said: str | Spot | None) -> str | LonLat | None:
 
 OPTIONS = {
     "from": "begin or seen_from", "lookout": "where", "at": "where or at", "bearing": "bearing_deg", "up": "up_deg",
-    "class": "group", "true": "true_north", "track": "a track",
+    "class": "group", "change": "'put it right'", "remove": "'take it away'", "true": "true_north", "track": "a track",
 }  # fmt: skip
 """Options of the commands by what they are called here."""
 

@@ -20,6 +20,7 @@ COMMANDS = (
     ),
     ("'graylight plan' chooses them anew", "working the plan out anew chooses them anew"),
     ('give --wind "SW 8mph"', "say it at the head of these notes, such as SW 8mph"),
+    (", one for each morning, or --wind forecast", ""),
     (" --use pace, --use air or --use habitat puts one of them to use.", ""),
 )
 """What a sentence says of commands, and what the page has for it."""

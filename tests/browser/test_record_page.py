@@ -112,6 +112,27 @@ def minutes(iso: str) -> float:
     return 60 * int(hour) + int(minute) + int(second) / 60
 
 
+def test_watching_from_a_place_of_ones_own_with_what_was_felt_of_the_air(book, country):
+    page = book.page
+    middle = json.loads((country / "plan" / "plan.json").read_text())["pockets"][0]["centre"]
+    book.go(middle["lon"], middle["lat"], 14)
+    page.mouse.click(*book.at(middle["lon"], middle["lat"]))
+    page.get_by_role("button", name="mark it").click()
+    page.get_by_role("button", name="I watched from here").click()
+    page.get_by_role("button", name="through 10x42").click()
+    page.get_by_label("What was felt of the air").fill("06:10 down, 08:20 up")
+    page.get_by_role("button", name="Keep the outing").click()
+    told(page, "The outing")
+    lookout, air = last(country, "outings", "lookout, air")
+    assert lookout is None
+    assert air == f"{DAY}T13:10:00Z down, {DAY}T15:20:00Z up"  # Pacific daylight time is seven hours behind
+    exported = json.loads(fetched(page, "/api/record/geojson"))["features"]
+    lon, lat = next(one for one in exported if one["properties"]["what"] == "outings")["geometry"][
+        "coordinates"
+    ]
+    assert WGS84.inv(lon, lat, middle["lon"], middle["lat"])[2] < 15.0
+
+
 def test_a_half_filled_form_is_there_when_the_page_is_opened_again(book):
     page = book.page
     page.get_by_role("button", name="a morning of watching").click()

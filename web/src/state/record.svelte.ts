@@ -32,6 +32,10 @@ export class RecordState {
   photo = $state.raw<PhotoKept | null>(null);
   /** A row that is being put right. */
   row = $state.raw<RowFeature | null>(null);
+  /** The outing that is being said: none, one by place and hours, or one by its track. */
+  saying = $state<'nothing' | 'outing' | 'track'>('nothing');
+  /** A place of the person's own where was sat. */
+  satAt = $state.raw<LonLat | null>(null);
   /** A file from the field, and what it holds. */
   file = $state.raw<{ file: File; held: FileHeld } | null>(null);
 
@@ -87,6 +91,7 @@ export class RecordState {
   }
 
   letBe(): void {
+    [this.saying, this.satAt] = ['nothing', null];
     [this.where, this.row, this.photo, this.pointing, this.file, this.date, this.clock] = [null, null, null, false, null, '', ''];
   }
 

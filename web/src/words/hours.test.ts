@@ -1,5 +1,5 @@
 import { expect, test } from 'vitest';
-import { dayAfter, dayAndClock, sitHours } from './hours';
+import { airWords, dayAfter, dayAndClock, sitHours } from './hours';
 
 const ZONE = 'America/Los_Angeles';
 const LIGHT = {
@@ -29,4 +29,9 @@ test('a moment falls on the day of its own zone', () => {
   expect(dayAndClock('2026-08-28T02:10:00Z', ZONE)).toEqual({ day: '2026-08-27', clock: '19:10' });
   expect(dayAndClock('2026-08-27', ZONE)).toEqual({ day: '2026-08-27', clock: '' });
   expect(dayAndClock(null, ZONE)).toEqual({ day: '', clock: '' });
+});
+
+test('what was felt of the air, by the clock of the country', () => {
+  expect(airWords('2026-08-27T14:10:00Z down, 2026-08-27T15:40:00Z up', ZONE)).toBe('07:10 down, 08:40 up');
+  expect(airWords(null, ZONE)).toBe('');
 });

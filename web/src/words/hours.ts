@@ -26,6 +26,15 @@ export function dayAfter(day: string): string {
   return new Date(Date.parse(`${day}T12:00:00Z`) + 86_400_000).toISOString().slice(0, 10);
 }
 
+/** What was felt of the air, as it is kept (moments in UTC), by the country's clock: "07:10 down, 08:40 up". */
+export function airWords(kept: unknown, zone: string): string {
+  if (typeof kept !== 'string') return '';
+  return kept.split(',').map((part) => part.trim()).filter(Boolean).map((part) => {
+    const [when = '', ...felt] = part.split(' ');
+    return [dayAndClock(when, zone).clock || when, ...felt].join(' ');
+  }).join(', ');
+}
+
 /** The day and the clock of a moment, or of a day alone. */
 export function dayAndClock(text: unknown, zone: string): { day: string; clock: string } {
   const said = typeof text === 'string' ? text : '';

@@ -307,7 +307,8 @@ class Notebook:
         if given.pushed is not None or new:
             found["pushed"] = "yes" if given.pushed else "no"
         if given.wind is not None:
-            read_wind(given.wind)
+            if given.wind:
+                read_wind(given.wind)
             found["wind"] = given.wind
         if given.watched is not None:
             ids = [part.strip() for part in given.watched.split(",") if part.strip()]

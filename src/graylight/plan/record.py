@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import json
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Literal, NamedTuple, TypeAlias, get_args
@@ -188,7 +189,7 @@ def outing_of(row: Row) -> Outing:
     return Outing(
         row.id, _point(row.geometry), _text(v, "lookout") or None, began, ended,
         tuple(_parts(_text(v, "optics"))) or ("naked eye",), _one_of(WEATHERS, _text(v, "weather"), "clear"),
-        int(v.get("people") or 0), _text(v, "pushed") == "yes", _text(v, "wind"), _air(_text(v, "air")),
+        int(_real(v.get("people")) or 0), _text(v, "pushed") == "yes", _text(v, "wind"), _air(_text(v, "air")),
         _track(_text(v, "track")), tuple(_parts(_text(v, "watched"))), _text(v, "note"),
     )  # fmt: skip
 
@@ -196,9 +197,11 @@ def outing_of(row: Row) -> Outing:
 def _seen(row: Row) -> Seen:
     v = row.values
     at, day = _when(v.get("date"))
+    count = _real(v.get("count"))
     return Seen(
-        row.id, _point(row.geometry), _text(v, "animal"), v.get("count"), at, day, _number(v.get("outing")),
-        _text(v, "sex"), v.get("along_m"), v.get("across_m"), v.get("bearing_true_deg"), _text(v, "note"),
+        row.id, _point(row.geometry), _text(v, "animal"), None if count is None else int(count), at, day,
+        _number(v.get("outing")), _text(v, "sex"), _real(v.get("along_m")), _real(v.get("across_m")),
+        _real(v.get("bearing_true_deg")), _text(v, "note"),
     )  # fmt: skip
 
 
@@ -230,6 +233,15 @@ def _one_of(known: tuple[Any, ...], text: str, otherwise: Any) -> Any:
 def _number(value: object) -> int | None:
     text = str(value or "")
     return int(text) if text.isdigit() else None
+
+
+def _real(value: object) -> float | None:
+    """A number; SQLite keeps anything anywhere, and another program may have written words there."""
+    try:
+        found = float(str(value))
+    except ValueError:
+        return None
+    return found if math.isfinite(found) else None
 
 
 def _moment(value: object) -> dt.datetime | None:

@@ -10,6 +10,7 @@ from typing import Any
 
 from shapely import LineString, Point
 
+from graylight.country.folder import Country
 from graylight.country.rows import Row
 from graylight.errors import BadInput
 from graylight.grid import WGS84, LonLat
@@ -35,6 +36,7 @@ __all__ = [
     "add_trace",
     "change_sighting",
     "take_in",
+    "trail_course",
     "watcher",
 ]
 
@@ -91,7 +93,7 @@ class GivenSighting:
 class GivenSign:
     """Sign as a person gives it; None: not given."""
 
-    at: str | LonLat
+    at: str | LonLat | None
     kind: str
     age: str | None = None
     when: str | dt.datetime | None = None
@@ -364,6 +366,8 @@ def add_sign(book: Notebook, given: GivenSign, *, photo: bytes | None = None) ->
     BadInput
         The place lies outside the country, or something isn't understood.
     """
+    if given.at is None:
+        raise BadInput("it is not said where the sign was; accepted is a PLACE; give one")
     if given.kind.strip().lower() not in KINDS:
         raise BadInput(f"--kind is {given.kind!r}; accepted is {', '.join(KINDS)}; give one of them")
     age = (given.age or "old").strip().lower().replace("-", " ")
@@ -395,18 +399,32 @@ def add_trace(book: Notebook, places: Sequence[LonLat], note: str | None) -> Sig
     BadInput
         Fewer than two places, or one outside the country.
     """
-    spots = [book.point(place) for place in places]
-    if len({(p.x, p.y) for p in spots}) < 2:
-        raise BadInput(
-            f"a trail of {len(spots)} places is no line; accepted are two or more, with semicolons between; give its course"
-        )
-    row = book.rows.add("traces", LineString(spots), kind="trail", note=note)
-    middle = LineString(spots).interpolate(0.5, normalized=True)
+    course = trail_course(book.country, places)
+    row = book.rows.add("traces", course, kind="trail", note=note)
+    middle = course.interpolate(0.5, normalized=True)
     pocket, belongs = book.pocket_at(middle, (1.0, 1.0, 0.0))
     return SignTold(
         id=row.id, kind="trail", age="old", at=None, date=None, place=book.place(middle), pocket=pocket,
         belongs=belongs, outing=None, note=note or "", trace=True,
     )  # fmt: skip
+
+
+def trail_course(country: Country, places: Sequence[LonLat]) -> LineString:
+    """The course of a trail in the country's CRS.
+
+    Raises
+    ------
+    BadInput
+        Fewer than two places, or one outside the country.
+    """
+    for place in places:
+        country.grid.rowcol(place)
+    spots = [country.grid.xy(*country.grid.locate(place)) for place in places]
+    if len(set(spots)) < 2:
+        raise BadInput(
+            f"a trail of {len(spots)} places is no line; accepted are two or more different ones; give its course"
+        )
+    return LineString(spots)
 
 
 # --- files ---------------------------------------------------------------------------------------------------------

@@ -14,7 +14,20 @@ from starlette.responses import Response
 
 from graylight import __version__
 from graylight.errors import GraylightError
-from graylight.server import camps, countries, fetching, handing, judging, looking, recording, running, saying
+from graylight.server import (
+    camps,
+    correcting,
+    countries,
+    fetching,
+    field_files,
+    handing,
+    judging,
+    learnt,
+    looking,
+    recording,
+    running,
+    saying,
+)  # fmt: skip
 from graylight.server.desk import Desk
 from graylight.server.pages import built_pages, serve_page
 from graylight.server.problems import RESPONSES, Problem, answer_problems
@@ -23,7 +36,9 @@ from graylight.server.security import Guard, Rules
 __all__ = ["AT_ONCE", "application", "guarded"]
 
 NOTICE_S = 2.0
-PARTS = (fetching, looking, judging, camps, recording, saying, running, handing, countries)
+PARTS = (
+    fetching, looking, judging, camps, recording, correcting, field_files, learnt, saying, running, handing, countries,
+)  # fmt: skip
 AT_ONCE = 4
 """Answers worked out at a time; the rest wait. Each takes some tens of megabytes at most, so this bounds the memory."""
 

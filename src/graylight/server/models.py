@@ -11,7 +11,7 @@ from graylight.plan.model import Place, Sees, Share, SightLine
 
 __all__ = [
     "CountryKey", "CountryNow", "Feature", "Features", "FromHere", "Held", "JobTold", "LayerNow", "Line", "Near",
-    "Note", "Now", "Picture", "PocketShare", "Profile", "Quick", "Ramp", "SettingsNow", "Walk",
+    "Note", "Now", "PhotoTold", "Picture", "PocketShare", "Profile", "Quick", "Ramp", "SettingsNow", "Walk",
 ]  # fmt: skip
 
 
@@ -113,6 +113,16 @@ class Note(BaseModel):
     close: bool
     sentences: list[str]
     about: str | None = Field(description="id of the pocket or lookout it is about")
+
+
+class PhotoTold(BaseModel):
+    """What a photo says of itself; null where it says nothing."""
+
+    lon: float | None = Field(description="where the camera stood")
+    lat: float | None
+    when: str | None = Field(description="by the country's clock, YYYY-MM-DD HH:MM:SS")
+    bearing_deg: float | None = Field(description="which way it looked")
+    north: Literal["true", "magnetic"]
 
 
 class Feature(BaseModel):

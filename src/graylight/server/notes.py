@@ -13,6 +13,17 @@ from graylight.units import Units
 
 __all__ = ["notes_of", "plan_notes"]
 
+COMMANDS = (
+    (
+        "'graylight watch' finds seats for their feeding places, 'graylight look' says what a place of your own shows.",
+        "Touch ground of your own to see what it shows; your marks can be asked from where they can be seen.",
+    ),
+    ("'graylight plan' chooses them anew", "working the plan out anew chooses them anew"),
+    ('give --wind "SW 8mph"', "say it at the head of these notes, such as SW 8mph"),
+    (", one for each morning, or --wind forecast", ""),
+    (" --use pace, --use air or --use habitat puts one of them to use.", ""),
+)
+"""What a sentence says of commands, and what the page has for it."""
 _ID = re.compile(r"\b([PL]\d+)\b")
 
 
@@ -30,9 +41,16 @@ def notes_of(paragraphs: Sequence[Paragraph]) -> list[Note]:
 
 def _note(one: Paragraph, ids: set[str], names: dict[str, str]) -> Note:
     return Note(
-        heading=one.heading, run_in=one.run_in, close=one.close, sentences=list(one.sentences),
+        heading=one.heading, run_in=one.run_in, close=one.close, sentences=[_for_page(words) for words in one.sentences],
         about=_about(one, ids, names),
     )  # fmt: skip
+
+
+def _for_page(words: str) -> str:
+    """A sentence that names what is done on the page, not a command."""
+    for command, here in COMMANDS:
+        words = words.replace(command, here)
+    return words
 
 
 def _about(one: Paragraph, ids: set[str], names: dict[str, str]) -> str | None:

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import json
 from typing import Annotated, Any, Literal
+from zoneinfo import ZoneInfo
 
 import shapely
-from fastapi import APIRouter, Path, Request
+from fastapi import APIRouter, Path, Query, Request
 from pydantic import BaseModel, ConfigDict, Field
 from shapely.errors import GEOSException
 from shapely.geometry.base import BaseGeometry
@@ -17,19 +18,26 @@ from graylight.country.photos import keep_photo, read_photo
 from graylight.country.rows import Row, Rows
 from graylight.country.tables import LIVE
 from graylight.errors import BadInput
-from graylight.grid import Grid
+from graylight.exchange.photo import photo_facts
+from graylight.grid import Grid, LonLat
+from graylight.plan.sighted import trail_course
 from graylight.server import asking
 from graylight.server.desk import Desk
-from graylight.server.models import Feature
+from graylight.server.models import Feature, PhotoTold
+from graylight.server.opened import Opened
 from graylight.server.photos import cleaned
 from graylight.server.problems import NotThere
 from graylight.server.vectors import geojson_of, on_the_grid
+from graylight.sky.zone import timezone_of
 
 __all__ = ["router"]
 
 router = APIRouter(dependencies=[asking.Meant])
 MOST_POINTS = 20_000
+MOST_TRAIL = 2000
 LARGEST_ID = 2**63 - 1
+RECORD = ("outings", "sightings", "sign")
+"""Tables with rows that hang on one another and are checked together: they have paths of their own."""
 Table = Literal["places", "traces", "edits", "outings", "sightings", "sign", "starts"]
 Id = Annotated[int, Path(ge=1, le=LARGEST_ID)]
 Text = Annotated[str, Field(max_length=20_000)]
@@ -75,9 +83,10 @@ class Turned(BaseModel):
 
 
 class Named(BaseModel):
-    """A photo's name."""
+    """A photo's name, and what it tells of itself where that was asked for."""
 
     name: str
+    facts: PhotoTold | None = None
 
 
 def _feature(row: Row, grid: Grid) -> Feature:
@@ -134,6 +143,7 @@ def rows(desk: asking.The) -> RowsNow:
 def add(desk: asking.The, table: Table, said: Said) -> Changed:
     """Add a row."""
     opened, kept = desk.at_hand()
+    _take_care(table, said, opened)
     shape = None if said.geometry is None else _shape(said.geometry, opened.country.grid)
     return _changed(desk, kept.add(table, shape, **_columns(said)))
 
@@ -142,6 +152,7 @@ def add(desk: asking.The, table: Table, said: Said) -> Changed:
 def change(desk: asking.The, table: Table, id: Id, said: Said) -> Changed:
     """Change a row; what is not said stays as it is."""
     opened, kept = desk.at_hand()
+    _take_care(table, said, opened)
     _there(kept, table, id)
     more = {} if "geometry" not in said.model_fields_set else {
         "geometry": None if said.geometry is None else _shape(said.geometry, opened.country.grid)
@@ -153,8 +164,42 @@ def change(desk: asking.The, table: Table, id: Id, said: Said) -> Changed:
 def remove(desk: asking.The, table: Table, id: Id) -> Changed:
     """Remove a row; the answer holds what it was."""
     _, kept = desk.at_hand()
+    _not_record(table)
     _there(kept, table, id)
     return _changed(desk, kept.remove(table, id))
+
+
+def _not_record(table: str) -> None:
+    """Keep to one way in: what is said of the record is checked beside all the rest of it.
+
+    Raises
+    ------
+    BadInput
+        A table of the record.
+    """
+    if table in RECORD:
+        raise BadInput(
+            f"rows of {table} are not written as they come; accepted are POST /api/{table}, and PATCH or DELETE "
+            f"/api/{table}/NUMBER, which check them; say it there"
+        )
+
+
+def _take_care(table: str, said: Said, opened: Opened) -> None:
+    """See that a row belongs here, and that a trail runs inside the country.
+
+    Raises
+    ------
+    BadInput
+        A table of the record; a trail without a course, or one that leaves the country.
+    """
+    _not_record(table)
+    if table != "traces" or said.geometry is None:
+        return
+    _shape(said.geometry, opened.country.grid)
+    course = shapely.get_coordinates(shapely.from_geojson(json.dumps(said.geometry)))
+    if len(course) > MOST_TRAIL:
+        raise BadInput(f"a trail of {len(course)} points; accepted are at most {MOST_TRAIL}; draw it simpler")
+    trail_course(opened.country, [LonLat(float(lon), float(lat)) for lon, lat in course])
 
 
 def _columns(said: Said) -> dict[str, Any]:
@@ -203,17 +248,33 @@ def _turned(desk: Desk, step: Any) -> Turned:
 
 
 PICTURE = {"content": {"image/*": {"schema": {"type": "string", "format": "binary"}}}, "required": True}
+Facts = Annotated[
+    bool, Query(description="tell the photo's own place, time and direction; they are not kept with it")
+]
 
 
 @router.post("/photos", status_code=201, openapi_extra={"requestBody": PICTURE})
-async def photo(desk: asking.The, request: Request) -> Named:
+async def photo(desk: asking.The, request: Request, facts: Facts = False) -> Named:
     """Keep a photo: drawn anew from what it shows, so that place, owner and anything hidden in the file are gone."""
     data = await request.body()
-    return await run_in_threadpool(_kept_photo, desk, data)
+    return await run_in_threadpool(_kept_photo, desk, data, facts)
 
 
-def _kept_photo(desk: Desk, data: bytes) -> Named:
-    return Named(name=keep_photo(desk.opened.country, cleaned(data)))
+def _kept_photo(desk: Desk, data: bytes, facts: bool) -> Named:
+    country, clean = desk.opened.country, cleaned(data)
+    told = _photo_told(data, timezone_of(country.grid.center)) if facts else None
+    return Named(name=keep_photo(country, clean), facts=told)
+
+
+def _photo_told(data: bytes, timezone: str) -> PhotoTold:
+    """What a photo says of itself; its moment by the country's clock."""
+    found = photo_facts(data, name="the photo")
+    when = found.clock if found.at is None else f"{found.at.astimezone(ZoneInfo(timezone)):%Y-%m-%d %H:%M:%S}"
+    place = found.place
+    return PhotoTold(
+        lon=None if place is None else place.lon, lat=None if place is None else place.lat, when=when,
+        bearing_deg=found.bearing_deg, north=found.north,
+    )  # fmt: skip
 
 
 @router.get("/photos/{name}", response_class=Response, responses={200: {"content": {"image/jpeg": {}}}})

@@ -33,6 +33,7 @@ COOKIE = "graylight"
 _WRITES = frozenset({"POST", "PUT", "PATCH", "DELETE"})
 _WITH_BODY = frozenset({"POST", "PUT", "PATCH"})
 _MB = 2**20
+_FIELD_FILES = [f"/api/field-files{what}" for what in ("", "/outing", "/sightings", "/trails")]
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,6 +60,7 @@ class Rules:
         default_factory=lambda: {
             "/api/photos": ("image/", 40 * _MB),
             "/api/countries": ("multipart/form-data", 2048 * _MB),
+            **dict.fromkeys(_FIELD_FILES, ("multipart/form-data", 32 * _MB)),
         }
     )
     most_json: int = _MB

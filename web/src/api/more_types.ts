@@ -11,3 +11,17 @@ export interface CampsAnswer {
 export interface OddsAnswer { notes: Note[] }
 export interface NextAnswer { next: { sits: Array<{ date: string; lookout: string }> }; notes: Note[] }
 export interface Kept { revision: number; notes: Note[] }
+
+/** What a photo tells of itself, where it was asked for. */
+export interface PhotoFacts { lon: number | null; lat: number | null; when: string | null; bearing_deg: number | null; north: 'true' | 'magnetic' }
+export interface PhotoKept { name: string; facts: PhotoFacts | null }
+/** What a file from the field holds; nothing of it is kept yet. */
+export interface FileHeld {
+  name: string; track: { points: number; began: string | null; ended: string | null; why_not: string | null } | null;
+  animals: number; trails: number; not_read: string[];
+}
+interface Learnt { before: number; after: number | null; low: number | null; high: number | null }
+export interface LearnAnswer {
+  learning: { pace: Learnt; air: Learnt; habitat: { weights: Array<{ name: string; before: number; after: number; spread: number }> } };
+  notes: Note[];
+}

@@ -60,7 +60,7 @@ export class Scene {
   }
 
   hover(at: LonLat | null): void {
-    if (view.hand.does === 'outline' && view.draft.corners.length) view.draft = { ...view.draft, pointer: at };
+    if ((view.hand.does === 'outline' || view.hand.does === 'trail') && view.draft.corners.length) view.draft = { ...view.draft, pointer: at };
   }
 
   seesOf(lookout: ShownLookout): SharesOnly {

@@ -10,7 +10,7 @@ import { view } from './view.svelte';
 
 export async function touch(at: LonLat, on: { layer: string; id: string } | null): Promise<void> {
   const { hand } = view;
-  if (hand.does === 'outline') {
+  if (hand.does === 'outline' || hand.does === 'trail') {
     view.draft = withCorner(view.draft, at);
   } else if (hand.does === 'line') {
     view.letGo();

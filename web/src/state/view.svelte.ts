@@ -8,7 +8,7 @@ import type { LonLat, PlaceForm } from '../words/places';
 
 export type Picked = { kind: 'lookout' | 'pocket'; id: string } | null;
 /** What a touch on the map means just now. */
-export type Hand = { does: 'ask' } | { does: 'line'; from: LonLat } | { does: 'outline'; pocket: string | null } | { does: 'move'; lookout: string } | { does: 'box' };
+export type Hand = { does: 'ask' } | { does: 'line'; from: LonLat } | { does: 'outline'; pocket: string | null } | { does: 'move'; lookout: string } | { does: 'box' } | { does: 'trail'; row: number | null };
 
 interface Kept { theme: Theme; ground: string; form: PlaceForm; wind: string; also: Also }
 interface Also { contours: boolean; holdings: boolean; steep: boolean }

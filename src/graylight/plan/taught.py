@@ -32,15 +32,23 @@ def put_to_use(book: Notebook, told: Learning, use: Use) -> str:
         book.country.write_text(f"animals/{name}.toml", text)
         _say(book, "animal", name)
         return f"the weights are in a copy of the profile, {name}, and that is the animal now; plan again to use it"
-    key, after = (
-        ("walk.pace_factor", told.pace.after) if use == "pace" else ("air.up_slope_minutes", told.air.after)
-    )
-    if after is None:
+    known = [(key, after) for key, after in _learnt(told, use) if after is not None]
+    if not known:
         raise BadInput(
             f"the record does not teach the {use} yet; accepted is one with enough of it, as it is told beside; go on recording"
         )
-    _say(book, key, f"{after:.2f}")
-    return f"{key} is {after:.2f} now, as an edit; plan again to use it"
+    with book.rows.together():
+        for key, after in known:
+            _say(book, key, f"{after:.2f}")
+    set_now = " and ".join(f"{key} is {after:.2f}" for key, after in known)
+    return f"{set_now} now, as an edit; plan again to use it"
+
+
+def _learnt(told: Learning, use: Use) -> list[tuple[str, float | None]]:
+    """The settings that one thing learnt sets."""
+    if use == "pace":
+        return [("walk.pace_factor", told.pace.after)]
+    return [("air.up_slope_minutes", told.air.after), ("air.down_slope_minutes", told.evening_air.after)]
 
 
 def _say(book: Notebook, key: str, value: str) -> None:

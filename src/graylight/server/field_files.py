@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from fastapi import APIRouter, Request
@@ -14,7 +14,8 @@ from starlette.datastructures import FormData, UploadFile
 from graylight.errors import BadInput
 from graylight.exchange.field_files import FieldPoint, GpxFile, read_gpx, read_sightings_csv
 from graylight.grid import LonLat
-from graylight.plan.notebook import Notebook
+from graylight.plan.felt import remarks_of
+from graylight.plan.notebook import GivenOuting, Notebook
 from graylight.plan.record import Fix
 from graylight.plan.sighted import add_trace, take_in
 from graylight.plan.tracks import timed
@@ -178,9 +179,18 @@ def _outing(desk: Desk, file: _File) -> OutingKept:
     opened, book = book_of(desk)
     said = _said(file.said)
     with in_our_words(OUTING_NAMES):
-        told = book.add_outing(given_outing(said, track=file.track()))
+        told = book.add_outing(_by_track(file, said))
     notes = notes_of(telling.tell_outing(told, opened.country.settings.units))
     return OutingKept(**after(desk), notes=notes, outing=told)
+
+
+def _by_track(file: _File, said: OutingPut) -> GivenOuting:
+    """An outing by its track; what its waypoints tell of the air and the wind goes with it."""
+    fixes = file.track()
+    gpx = file.gpx
+    felt = remarks_of(() if gpx is None else gpx.waypoints, fixes, name=file.name)
+    given = given_outing(said, track=fixes)
+    return replace(given, felt=felt.air, wind=given.wind or felt.wind)
 
 
 def _said(text: str) -> OutingPut:

@@ -22,6 +22,6 @@ export interface FileHeld {
 }
 interface Learnt { before: number; after: number | null; low: number | null; high: number | null }
 export interface LearnAnswer {
-  learning: { pace: Learnt; air: Learnt; habitat: { weights: Array<{ name: string; before: number; after: number; spread: number }> } };
+  learning: { pace: Learnt; air: Learnt; evening_air: Learnt; habitat: { weights: Array<{ name: string; before: number; after: number; spread: number }> } };
   notes: Note[];
 }

@@ -314,7 +314,7 @@ def next_sit(
     date
         The first of them, YYYY-MM-DD; the day after the last outing if not given.
     wind
-        General wind, such as "SW 8mph"; calm if not given.
+        General wind, such as "SW 8mph", or "none"; the setting sit.wind if not given, else calm.
     glass
         What will be looked through; as on the last outing if not given.
     """

@@ -29,10 +29,10 @@ from graylight.plan.on_foot import lands_on_foot, water_of
 from graylight.plan.record import Outing, Record
 from graylight.plan.record_model import Better, HoursFor, LookoutWorth, Move, Next, Sit
 from graylight.plan.record_words import SOME, why_words
+from graylight.plan.wind_asked import WindAsked, wind_asked
 from graylight.reach.walking import reach
 from graylight.sight.optics import Glass
 from graylight.sky.drift import drift
-from graylight.sky.general_wind import CALM, read_wind
 from graylight.sky.light import light_of_day
 from graylight.sky.wind import air_ground
 from graylight.work import Tick, part, silent
@@ -118,16 +118,17 @@ def next_sits(book: Notebook, asked: Asked, *, tick: Tick = silent) -> Next:
     BadInput
         No kept lookout, too many mornings, a wind or glass not understood, or a date without usable light.
     """
+    wind = wind_asked(book.country.settings, asked.wind)
     case = _case(book, asked, part(tick, 0.0, 0.7))
     row = _shorter_walk(case, best_row(case.campaign))
     told = Next(
         program=PROGRAM, country=book.country.name, invented=book.country.invented, animal=book.plan.animal,
-        timezone=book.timezone, wind=asked.wind or "calm", wind_given=asked.wind is not None,
+        timezone=book.timezone, wind=wind.told.said, wind_given=wind.told.given, wind_as_set=wind.as_set,
         glasses=[g.name for g in case.glasses], sits=[_sit(case, row, i) for i in range(len(row.lookouts))],
         lookouts=_worths(case, row), hours=_hours(case), better=_better(case, row),
         out_of_sight=_out_of_sight(case), **_view(case), elsewhere=case.found.odds.elsewhere, outings=case.found.counted[0],
         proved=float(len(case.seats)) ** len(case.dates) <= MOST_ROWS,
-        cautions=list(ALWAYS), not_known=_not_known(case, asked),
+        cautions=list(ALWAYS), not_known=_not_known(case, wind),
     )  # fmt: skip
     tick(1.0)
     return told
@@ -177,7 +178,7 @@ def _sky(
     book: Notebook, date: dt.date, wind: str | None, tick: Tick
 ) -> tuple[tuple[dt.datetime, dt.datetime], Values]:
     """Usable light and end of the watch of a date, and scent by lookout and pocket."""
-    general = CALM if wind is None else read_wind(wind)
+    general = wind_asked(book.country.settings, wind).general
     country, ready = book.country, book.ready
     closure = country.read("closure") if country.has("closure") else None
     air = air_ground(
@@ -480,11 +481,12 @@ def _view(case: _Case) -> dict[str, Any]:
     }
 
 
-def _not_known(case: _Case, asked: Asked) -> list[str]:
+def _not_known(case: _Case, wind: WindAsked) -> list[str]:
     told = not_known(case.book)
-    if asked.wind is None:
+    if wind.words is None:
         told.insert(
-            0, 'no wind was given: the air is reckoned for calm, clear mornings; give --wind "SW 8mph"'
+            0,
+            'no wind was given: the air is reckoned for calm, clear mornings; give --wind "SW 8mph", or set sit.wind',
         )
     elif len(case.dates) > 1:
         told.insert(

@@ -248,6 +248,9 @@ class Next(_Model):
     timezone: str
     wind: str = Field(description="as typed; 'calm' where none was given")
     wind_given: bool
+    wind_as_set: bool = Field(
+        False, description="whether it is the setting sit.wind, none having been given with the question"
+    )
     glasses: list[str]
     sits: list[Sit]
     lookouts: list[LookoutWorth] = Field(description="best for the first morning first")

@@ -18,6 +18,7 @@ from graylight.country.rows import Row, Rows
 from graylight.country.tables import LIVE
 from graylight.errors import BadInput
 from graylight.grid import Grid
+from graylight.plan.edits import check_set
 from graylight.server import asking
 from graylight.server.desk import Desk
 from graylight.server.models import Feature
@@ -135,6 +136,8 @@ def add(desk: asking.The, table: Table, said: Said) -> Changed:
     """Add a row."""
     opened, kept = desk.at_hand()
     shape = None if said.geometry is None else _shape(said.geometry, opened.country.grid)
+    if table == "edits" and said.values.get("what") == "set":
+        check_set(opened.country, str(said.values.get("target") or ""), str(said.values.get("value") or ""))
     return _changed(desk, kept.add(table, shape, **_columns(said)))
 
 

@@ -232,7 +232,7 @@ def tell_next(told: Next, units: Units) -> list[Paragraph]:
     chance = _chance(told.better.proposed)
     mornings = sentence(counted(len(told.sits), "morning")).removesuffix(".")
     words.append(
-        f"{mornings}, {f'wind {told.wind}' if told.wind_given else 'calm air assumed'}, "
+        f"{mornings}, {f'wind {told.wind}' if told.wind_given else 'calm air assumed'}{' as set' if told.wind_as_set else ''}, "
         f"with {listed(told.glasses)}: the chance of finding them is {chance}. The lookouts in turn would give "
         f"{_chance(told.better.equal)}, the best-ranked pocket every morning {_chance(told.better.ranked)}."
     )

@@ -6,7 +6,7 @@ import type { Units } from '../words/measures';
 export interface Place { lat: number; lon: number; height_m: number | null }
 export interface Share { low: number; likely: number; high: number }
 export interface Reason { fact: string; value: number | null; unit: string; worth: number | null; words: string }
-export interface Spot { id: string; kind: 'feed' | 'bed' | 'crossing'; place: Place; suitability: number; words: string }
+export interface Spot { id: string; kind: 'feed' | 'bed' | 'crossing'; place: Place; suitability: number; words: string; form?: string; alternates?: Place[] }
 export interface WayOut { place: Place; over: string; bearing_true_deg: number; distance_m: number }
 export interface WaterPlace { place: Place; kind: string; sure: boolean; distance_m: number }
 

@@ -133,7 +133,8 @@ COVER: dict[int, RGB] = {
     8: oklch(0.885, 0.053, 76),  # worked ground
 }
 """Tint by kind of cover. Any two are told apart with colour blindness, too: chosen by search for the largest least
-distance under simulation (tests/unit/test_colour_blind.py), not far from what the kinds look like. The keys are those of graylight.ground.cover.Kind (a test holds them together)."""
+distance under simulation (tests/unit/test_colour_blind.py), not far from what the kinds look like. The keys are those of
+graylight.ground.cover.Kind (a test holds them together)."""
 
 GREEN = oklch(0.855, 0.082, 130)
 """Towards this the open ground is tinted as it greens."""

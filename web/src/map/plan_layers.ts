@@ -97,7 +97,7 @@ function lookouts(theme: Theme, c: Colours): LayerSpecification[] {
 
 function own(theme: Theme, c: Colours): LayerSpecification[] {
   return [
-    { id: 'place', type: 'symbol', source: 'places', layout: { 'icon-image': ['concat', ['case', ['==', ['get', 'kind'], 'camp'], 'camp', ['==', ['get', 'kind'], 'water'], 'water', 'mark'], `-${theme}`], 'icon-allow-overlap': true, 'text-field': ['step', ['zoom'], ['case', ['get', 'own'], ['get', 'name'], ''], 12.6, ['get', 'name']], 'text-font': ['Medium'], 'text-size': 12, 'text-offset': [0, 0.8], 'text-anchor': 'top', 'text-optional': true, 'text-max-width': 9 }, paint: letters(c.letters, c.halo) },
+    { id: 'place', type: 'symbol', source: 'places', layout: { 'icon-image': ['concat', ['case', ['==', ['get', 'kind'], 'camp'], 'camp', ['==', ['get', 'kind'], 'water'], 'water', ['==', ['get', 'kind'], 'hazard'], 'hazard', 'mark'], `-${theme}`], 'icon-allow-overlap': true, 'text-field': ['step', ['zoom'], ['case', ['get', 'own'], ['get', 'name'], ''], 12.6, ['get', 'name']], 'text-font': ['Medium'], 'text-size': 12, 'text-offset': [0, 0.8], 'text-anchor': 'top', 'text-optional': true, 'text-max-width': 9 }, paint: letters(c.letters, c.halo) },
   ];
 }
 

@@ -12,7 +12,7 @@ export type Picked = { kind: 'lookout' | 'pocket'; id: string } | null;
 export type Hand = { does: 'ask' } | { does: 'line'; from: LonLat } | { does: 'outline'; pocket: string | null } | { does: 'move'; lookout: string } | { does: 'box' };
 
 interface Kept { theme: Theme; ground: string; form: PlaceForm; also: Also }
-interface Also { contours: boolean; holdings: boolean; steep: boolean; spots: boolean }
+interface Also { contours: boolean; holdings: boolean; steep: boolean; spots: boolean; sight: boolean }
 
 /** A reading that is no picture of the ground: the crossings, with where they cross if not there. */
 export const CROSSINGS = 'crossings';
@@ -23,7 +23,7 @@ function kept(): Kept {
   const found = read();
   return {
     theme: found.theme === 'day' ? 'day' : 'dark', ground: found.ground ?? 'cover', form: found.form ?? 'degrees',
-    also: { contours: true, holdings: true, steep: false, spots: true, ...found.also },
+    also: { contours: true, holdings: true, steep: false, spots: true, sight: true, ...found.also },
   };
 }
 

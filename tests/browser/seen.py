@@ -97,7 +97,11 @@ class Seen:
 
     def refused(self, status: int) -> None:
         """Take a refusal off the complaints that was meant to come."""
-        kept = [one for one in self.complaints if not (one.startswith(f"{status}: ") or f"status of {status}" in one)]
+        kept = [
+            one
+            for one in self.complaints
+            if not (one.startswith(f"{status}: ") or f"status of {status}" in one)
+        ]
         assert len(kept) < len(self.complaints), f"nothing was refused with {status}"
         self.complaints[:] = kept
 

@@ -202,16 +202,17 @@ def test_a_glass_is_what_can_be_read_as_one(opened, country):
     assert small.input_value() == before
     page.get_by_role("button", name="all right").click()
     small.fill("9x30")
-    small.press("Tab")
-    page.wait_for_function(
-        "() => fetch('/api/state').then((one) => one.json()).then(({ settings: { all } }) => all.optics.small_power === 9 && all.optics.small_aperture_mm === 30)"
-    )
+    with page.expect_response(
+        lambda one: one.request.method == "POST" and "aperture" in (one.request.post_data or "")
+    ):
+        small.press("Tab")
+    page.wait_for_selector("[data-part=saved]:has-text('Saved')")
     assert rows(country, "SELECT target, value FROM edits ORDER BY fid") == [
         ("optics.small_power", "9"),
         ("optics.small_aperture_mm", "30"),
     ]
     take_back(page, 2)
-    assert small.input_value() == before
+    page.wait_for_function("before => document.querySelector('.glass').value === before", arg=before)
 
 
 def test_crossings_are_a_reading_of_their_own(opened, plan):
@@ -229,7 +230,10 @@ def test_crossings_are_a_reading_of_their_own(opened, plan):
         "document.querySelector('.map').graylight.queryRenderedFeatures({ layers: ['passing'] }).length"
     )
     assert drawn > 0
-    assert page.evaluate("document.querySelector('.map').graylight.getLayoutProperty('spot', 'visibility')") == "none"
+    assert (
+        page.evaluate("document.querySelector('.map').graylight.getLayoutProperty('spot', 'visibility')")
+        == "none"
+    )
     page.get_by_label("by what grows on it").check()
     seen.settle()
     assert not page.evaluate(
@@ -265,7 +269,11 @@ def small_raster() -> bytes:
     rows_, cols = np.mgrid[0:60, 0:60]
     height = (2400.0 + 300.0 * np.exp(-((rows_ - 30.0) ** 2 + (cols - 30.0) ** 2) / 200.0)).astype(np.float32)
     with rasterio.MemoryFile() as memory:
-        frame = {"crs": "EPSG:32612", "transform": from_origin(500_000, 4_500_000, 30, 30), "dtype": "float32"}
+        frame = {
+            "crs": "EPSG:32612",
+            "transform": from_origin(500_000, 4_500_000, 30, 30),
+            "dtype": "float32",
+        }
         with memory.open(driver="GTiff", width=60, height=60, count=1, **frame) as out:
             out.write(height, 1)
         return bytes(memory.read())

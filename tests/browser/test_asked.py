@@ -11,7 +11,6 @@ import io
 import json
 import re
 import sqlite3
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -222,7 +221,8 @@ def test_crossings_are_a_reading_of_their_own(opened, plan):
     page.get_by_label("by their crossings").check()
     seen.settle()
     shown = page.evaluate(
-        "document.querySelector('.map').graylight.querySourceFeatures('passing').filter((one) => one.properties.kind === 'crossing').map((one) => one.properties.id)"
+        """() => document.querySelector('.map').graylight.querySourceFeatures('passing')
+            .filter((one) => one.properties.kind === 'crossing').map((one) => one.properties.id)"""
     )
     expected = {one["id"] for pocket in plan["pockets"] if not pocket["shut"] for one in pocket["crossings"]}
     assert set(shown) == expected
@@ -254,7 +254,8 @@ def test_the_ground_stands_in_relief(opened, country, plan):
     steep = map_picture(page)
     assert changed_part(flat, steep) > 0.1
     height = page.evaluate(
-        "([lon, lat]) => { const map = document.querySelector('.map').graylight; return map.terrain.getElevationForLngLatZoom({ lng: lon, lat, wrap() { return this; } }, 13); }",
+        """([lng, lat]) => document.querySelector('.map').graylight.terrain
+            .getElevationForLngLatZoom({ lng, lat, wrap() { return this; } }, 13)""",
         [top["lon"], top["lat"]],
     )
     assert height / 1.15 == pytest.approx(top["height_m"], abs=40.0)  # 1.15: how much steeper it is drawn
@@ -280,10 +281,10 @@ def small_raster() -> bytes:
 
 
 @pytest.fixture
-def dropped() -> Iterator[list[dict[str, str]]]:
+def dropped() -> list[dict[str, str]]:
     points = "".join(f'<trkpt lat="{40.640 + 0.001 * i}" lon="-110.992"/>' for i in range(8))
     files = {"ground.tif": small_raster(), "path.gpx": GPX.format(points).encode()}
-    yield [{"name": name, "data": base64.b64encode(data).decode()} for name, data in files.items()]
+    return [{"name": name, "data": base64.b64encode(data).decode()} for name, data in files.items()]
 
 
 def test_a_country_is_made_from_files_dropped_on_the_page(opened, country, dropped):
@@ -296,7 +297,8 @@ def test_a_country_is_made_from_files_dropped_on_the_page(opened, country, dropp
             for (const { name, data } of files) {
                 carried.items.add(new File([Uint8Array.from(atob(data), (one) => one.charCodeAt(0))], name));
             }
-            document.querySelector('.drop').dispatchEvent(new DragEvent('drop', { dataTransfer: carried, bubbles: true, cancelable: true }));
+            const let_go = new DragEvent('drop', { dataTransfer: carried, bubbles: true, cancelable: true });
+            document.querySelector('.drop').dispatchEvent(let_go);
         }""",
         dropped,
     )

@@ -171,6 +171,8 @@ def _value(value: object) -> str:
 
 def _accepted(name: str, field: FieldInfo) -> str:
     """What a field takes: from its limits, its choices or its type."""
+    if isinstance(field.json_schema_extra, dict) and "accepted" in field.json_schema_extra:
+        return str(field.json_schema_extra["accepted"])
     found = {key: getattr(m, key) for m in field.metadata for key in ("ge", "le") if hasattr(m, key)}
     if found:
         return f"{found['ge']:g} to {found['le']:g}"

@@ -62,13 +62,13 @@ def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
         terminalreporter.write_line(f"measured (not a test): {line}")
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="session")
 def country(demo, tmp_path_factory) -> Path:
-    """A copy of the invented range with its plan: the page writes into it."""
+    """A copy of the invented range with its plan: the page writes into it, and each test takes back what it said."""
     return Path(shutil.copytree(demo, tmp_path_factory.mktemp("page") / "country"))
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="session")
 def address(country) -> Iterator[str]:
     """The page's address, served by the command itself in a process of its own."""
     with socket.socket() as free:

@@ -95,6 +95,16 @@ class Seen:
         )
         return found
 
+    def refused(self, status: int) -> None:
+        """Take a refusal off the complaints that was meant to come."""
+        kept = [
+            one
+            for one in self.complaints
+            if not (one.startswith(f"{status}: ") or f"status of {status}" in one)
+        ]
+        assert len(kept) < len(self.complaints), f"nothing was refused with {status}"
+        self.complaints[:] = kept
+
     def say(self, words: str) -> None:
         """Keep a figure for the end of the run."""
         Seen.measured.append(words)

@@ -9,8 +9,8 @@ from scipy.ndimage import gaussian_filter
 
 from graylight.settings import AirSettings
 from graylight.sky.drift import drift
-from graylight.sky.general_wind import GeneralWind
 from graylight.sky.wind import air_day, air_ground, wind_field
+from graylight.wind import GeneralWind
 
 RULES = AirSettings()
 SIZE = 90

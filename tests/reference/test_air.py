@@ -10,8 +10,8 @@ import pytest
 from graylight.kernels.drift import carry
 from graylight.settings import AirSettings
 from graylight.sky.drift import _quantiles
-from graylight.sky.general_wind import GeneralWind
 from graylight.sky.wind import AirDay, AirGround, wind_field
+from graylight.wind import GeneralWind
 from tests.reference.slow_drift import air_of, seconds_in_cells
 
 KEPT = AirSettings()

@@ -162,8 +162,20 @@ def test_too_much_in_all_is_refused():
     ("name", "data"), [("a.gpx", GPX + b" " * 2000), ("a.json", json.dumps(POINT).encode() + b" " * 2000)]
 )
 def test_too_much_text_is_refused_before_it_is_read(monkeypatch, name, data):
-    monkeypatch.setattr(incoming, "MOST_TEXT", 1000)
+    monkeypatch.setattr(incoming, "MOST_JSON" if name.endswith("json") else "MOST_TEXT", 1000)
     assert "MB of text" in refused((name, data))
+
+
+def test_json_has_a_limit_of_its_own_and_is_not_taken_apart_beyond_it(monkeypatch):
+    """It is parsed as a whole: several times its size of memory."""
+    monkeypatch.setattr(incoming, "MOST_JSON", 1000)
+    monkeypatch.setattr(incoming.json, "loads", lambda text: pytest.fail("taken apart all the same"))
+    long = json.dumps({**POINT, "more": "x" * 1100}).encode()
+    told = refused(("a.geojson", long))
+    assert "MB of text" in told
+    assert "GeoPackage" in told
+    assert "\n" not in told
+    assert incoming.MOST_TEXT > 64 * 2**20
 
 
 def test_too_many_files_are_refused(monkeypatch):

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import dataclasses
+
 import numpy as np
 import pytest
 import rasterio
 from pyproj import Transformer
 
 from graylight.errors import SourceUnavailable
+from graylight.gather import elevation
 from graylight.gather.canopy import canopy_tiles
 from graylight.gather.cover import nlcd, worldcover, worldcover_name
 from graylight.gather.elevation import (
@@ -120,6 +123,24 @@ def test_colours_become_heights(errand):
     """The server writes R x 256 + G + B / 256 - 32768, as the tiles' documentation has it."""
     values, lon, lat = cells(terrain_tiles(errand("terrain_tiles"))[0].path)
     assert np.abs(values - ground_m(lon, lat)).max() < 1 / 256 + 0.01
+
+
+def test_black_is_no_height_though_every_tile_is_there(errand, monkeypatch):
+    """By the encoding black is -32768 m, which no ground is: unknown, not a pit."""
+    found = elevation.tiles_over
+
+    def holed(*words):
+        sheet, _ = found(*words)
+        values = sheet.values.copy()
+        values[:, :40, :40] = 0
+        return dataclasses.replace(sheet, values=values, nodata=None), 0
+
+    monkeypatch.setattr(elevation, "tiles_over", holed)
+    with rasterio.open(terrain_tiles(errand("terrain_tiles"))[0].path) as file:
+        values, nodata = file.read(1), file.nodata
+    known = values[~np.isnan(values)] if nodata is None or np.isnan(nodata) else values[values != nodata]
+    assert known.min() > 0.0
+    assert known.size <= values.size - 1600
 
 
 def test_one_metre_projects_the_newest_on_top(errand):

@@ -10,7 +10,7 @@ import pytest
 import graylight
 
 ROOT = Path(graylight.__file__).parent
-FRAME = {"errors", "grid", "place", "units", "work", "settings"}
+FRAME = {"errors", "grid", "place", "units", "wind", "work", "settings"}
 FACES = {"drawing", "telling", "exchange"}
 STAGES = ["ground", "sky", "reach", "habitat", "chance", "sight", "siting", "approach", "sit"]
 

@@ -22,10 +22,10 @@ from graylight.plan.mornings import calendar, morning
 from graylight.sit.clock import EventKind
 from graylight.sit.verdict import FindingKind
 from graylight.sky.drift import drift
-from graylight.sky.general_wind import GeneralWind
 from graylight.sky.light import light_of_day
 from graylight.telling.morning import _HAPPENINGS, _REASONS, tell_morning
 from graylight.telling.paragraph import plain
+from graylight.wind import GeneralWind
 
 DATE = dt.date(2026, 8, 27)
 

@@ -16,6 +16,7 @@ from rasterio.warp import Resampling, reproject
 from graylight.cli.main import main
 from graylight.country.folder import Country
 from graylight.drawing.ground import LAYERS as LOOKS
+from graylight.drawing.hillshade import fill_gaps
 from graylight.drawing.overlay import (
     BLOCKED,
     CLEAR,
@@ -25,7 +26,7 @@ from graylight.drawing.overlay import (
     ramp_tile,
     seen_picture,
 )
-from graylight.drawing.tile import Cut, Stack, Tile
+from graylight.drawing.tile import Cut, Stack, Tile, terrain
 from graylight.grid import Grid, LonLat
 from graylight.sight import answers as sight
 from tests.unit.page_server import page_over
@@ -116,6 +117,34 @@ def test_no_cliff_stands_at_the_countrys_edge(page):
     ground = country.read("elevation")
     assert height.min() >= np.nanmin(ground) - 0.1
     assert height.max() <= np.nanmax(ground) + 0.1
+
+
+def heights_of(png: bytes) -> np.ndarray:
+    rgb = np.asarray(Image.open(io.BytesIO(png)).convert("RGB")).astype(np.int64)
+    return -10000.0 + 0.1 * (65536 * rgb[..., 0] + 256 * rgb[..., 1] + rgb[..., 2])
+
+
+def test_a_hole_is_level_with_the_ground_about_it():
+    grid = Grid.of(682000.0, 4488000.0, 10.0, 90, 70, "EPSG:32611")
+    ground = np.full((90, 70), 2400.0, np.float32)
+    ground[:, 35:] = 2600.0
+    ground[30:50, 20:50] = np.nan
+    found = heights_of(terrain(fill_gaps(ground), Cut.of(grid, tile_at(grid.center, 15))))
+    assert 2399.9 <= found.min() <= found.max() <= 2600.1
+    assert (
+        heights_of(
+            terrain(fill_gaps(np.full_like(ground, np.nan)), Cut.of(grid, tile_at(grid.center, 15)))
+        ).max()
+        < 0.1
+    )
+
+
+def test_no_tile_of_heights_holds_a_pit(page):
+    """A blank picture would be read as 10,000 m below the sea, by the encoding."""
+    lowest = float(np.nanmin(page.desk.opened.country.read("elevation")))
+    for at in ("0/0/0", "2/0/0", "2/3/3", "6/40/20", "12/0/4095"):
+        answer = page.client.get(f"/api/tiles/terrain/{at}.png")
+        assert heights_of(answer.content).min() >= lowest - 0.1, at
 
 
 def test_every_layer_of_the_state_is_drawn(page):

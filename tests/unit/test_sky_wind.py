@@ -9,7 +9,6 @@ from hypothesis import strategies as st
 
 from graylight.errors import BadInput, Cancelled
 from graylight.settings import AirSettings
-from graylight.sky.general_wind import CALM, COMPASS, GeneralWind, read_wind
 from graylight.sky.wind import (
     DOUBTS,
     MOVERS,
@@ -20,6 +19,7 @@ from graylight.sky.wind import (
     turns_at,
     wind_field,
 )
+from graylight.wind import CALM, COMPASS, GeneralWind, read_wind
 
 HOUR = 3600.0
 SUN, DUSK = 13 * HOUR, 25 * HOUR

@@ -219,8 +219,8 @@ def morning(
     date
         The day, YYYY-MM-DD; the plan's own if not given.
     wind
-        General wind as a forecast says it, such as "SW 8mph", "225 13km/h", "light" or "calm", or "forecast" for
-        the one gathered; calm if not given.
+        General wind as a forecast says it, such as "SW 8mph", "225 13km/h", "light" or "calm", "forecast" for
+        the one gathered, or "none"; the setting sit.wind if not given, else calm.
     until
         Last date of a span from the morning's own: other dates of it are judged too, sampled.
     sit

@@ -7,7 +7,7 @@ from typing import Annotated
 
 from cyclopts import Parameter
 
-from graylight.cli.begin import plan_of
+from graylight.cli.begin import opened, plan_of
 from graylight.cli.progress import bar
 
 __all__ = ["packet"]
@@ -32,15 +32,14 @@ def packet(
     lookouts
         Ids of the lookouts told in full, with commas between (L1,L3); those of the largest set if not given.
     wind
-        General wind as a forecast says it, such as "SW 8mph"; calm if not given.
+        General wind as a forecast says it, such as "SW 8mph", or "none"; the setting sit.wind if not given, else calm.
     share
         Only what may be shown to others: no coordinates, no names, no map, no date, photos without their position.
     """
-    from graylight.country.folder import Country
     from graylight.packet.asked import understood
     from graylight.packet.making import make_packet
 
-    country = Country.open(folder)
+    country = opened(folder)
     kept = plan_of(country)
     asked = understood(kept, lookouts=lookouts, date=date, wind=wind)
     country = country.with_settings(animal=kept.animal, date=kept.light.date.isoformat())

@@ -317,8 +317,8 @@ def next_sit(
     date
         The first of them, YYYY-MM-DD; the day after the last entry if not given.
     wind
-        General wind, such as "SW 8mph", or "forecast" for that of the forecast kept; calm if not given. Given again, it
-        is that of the next morning; the last holds for those that follow.
+        General wind, such as "SW 8mph", "forecast" for that of the forecast kept, or "none"; the setting sit.wind if not
+        given, else calm. Given again, it is that of the next morning; the last holds for those that follow.
     off
         A day on which you do not go out, YYYY-MM-DD; may be given again.
     glass

@@ -30,16 +30,15 @@ def camp(
     date
         The day, YYYY-MM-DD; the plan's own if not given.
     wind
-        General wind as a forecast says it, such as "SW 8mph"; calm if not given.
+        General wind as a forecast says it, such as "SW 8mph", or "none"; the setting sit.wind if not given, else calm.
     """
-    from graylight.cli.begin import plan_of
-    from graylight.country.folder import Country
+    from graylight.cli.begin import opened, plan_of
     from graylight.plan.camping import camps_for
     from graylight.plan.morning import ready_for_morning
     from graylight.plan.morning_asked import camps_asked
     from graylight.telling.camp import tell_camps
 
-    country = Country.open(folder)
+    country = opened(folder)
     kept = plan_of(country)
     chosen, day = camps_asked(kept, lookout=lookout, date=date, wind=wind)
     country = country.with_settings(animal=kept.animal, date=kept.light.date.isoformat())

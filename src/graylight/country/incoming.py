@@ -36,6 +36,8 @@ MOST_TIMES = 200
 SMALL = 16 * 2**20
 """Below this size how often a file grows does not matter."""
 MOST_TEXT = 256 * 2**20
+MOST_JSON = 64 * 2**20
+"""JSON is taken apart as a whole, which takes about seven times its size of memory (points of two numbers); proposed."""
 _HEAD = 64
 _BESIDE = {".shx", ".dbf", ".prj", ".cpg"}
 _TIFF = (b"II*\0", b"MM\0*", b"II+\0", b"MM\0+")
@@ -298,7 +300,7 @@ def _check_xml(path: Path, called: str, root: str) -> None:
 
     parser.StartElementHandler = begin
     parser.StartDoctypeDeclHandler = doctype
-    _check_length(path, called)
+    _check_length(path, called, most=MOST_TEXT)
     try:
         with path.open("rb") as file:
             parser.ParseFile(file)
@@ -316,17 +318,17 @@ def _check_xml(path: Path, called: str, root: str) -> None:
         )
 
 
-def _check_length(path: Path, called: str) -> None:
+def _check_length(path: Path, called: str, *, most: int, instead: str = "cut it down") -> None:
     size = path.stat().st_size
-    if size > MOST_TEXT:
+    if size > most:
         raise BadInput(
-            f"{called} has {size / 2**20:.0f} MB of text; accepted is {MOST_TEXT // 2**20}; cut it down"
+            f"{called} has {size / 2**20:.0f} MB of text; accepted is at most {most // 2**20}; {instead}"
         )
 
 
 def _check_json(path: Path, called: str) -> None:
     """See that a text is GeoJSON, and that its frame is named, not linked to."""
-    _check_length(path, called)
+    _check_length(path, called, most=MOST_JSON, instead="cut it down, or save it as a GeoPackage")
     try:
         given = json.loads(path.read_text(encoding="utf-8-sig"))
     except (ValueError, RecursionError):

@@ -63,6 +63,8 @@ def _shown(value: Any) -> str:
 
 def _accepted(field: FieldInfo) -> str:
     """What a setting may be, in words."""
+    if isinstance(field.json_schema_extra, dict) and "accepted" in field.json_schema_extra:
+        return str(field.json_schema_extra["accepted"])
     kinds = [k for k in get_args(field.annotation) if k is not type(None)]
     if get_origin(field.annotation) is Literal:
         return " or ".join(str(k) for k in kinds)

@@ -52,13 +52,17 @@ class Step:
         return " and ".join(told[:2]) + (f" and {len(told) - 2} more" if len(told) > 2 else "")
 
 
+def _one(thing: str) -> str:
+    return f"{'an' if thing[0] in 'aeiou' else 'a'} {thing}"
+
+
 def _told(change: Change) -> str:
     row = change.after or change.before or {}
     if change.table == "edits":
         return _edit(change, row)
     thing = SINGULAR[change.table]
     name = next((str(row[k]) for k in ("name", "animal", "kind", "lookout") if row.get(k)), "")
-    called = f"the {thing} {name!r}" if name else f"a {thing}" if change.before is None else f"the {thing}"
+    called = f"the {thing} {name!r}" if name else _one(thing) if change.before is None else f"the {thing}"
     if change.before is None:
         return f"add {called}"
     if change.after is None:

@@ -122,17 +122,19 @@ ANIMAL = oklch(0.50, 0.165, 28)
 """The one warm colour for animals: pockets, feed, beds, crossings."""
 
 COVER: dict[int, RGB] = {
-    0: oklch(0.925, 0.010, 95),  # not known
-    1: oklch(0.735, 0.048, 168),  # timber
-    2: oklch(0.835, 0.046, 132),  # brush
-    3: oklch(0.925, 0.050, 108),  # grass and forbs
-    4: oklch(0.885, 0.034, 100),  # rock with growth between
-    5: oklch(0.865, 0.014, 300),  # bare rock
-    6: oklch(0.760, 0.066, 238),  # water
-    7: oklch(0.985, 0.006, 230),  # snow
-    8: oklch(0.895, 0.055, 78),  # worked ground
+    0: oklch(0.900, 0.000, 95),  # not known
+    1: oklch(0.705, 0.045, 163),  # timber
+    2: oklch(0.780, 0.090, 131),  # brush
+    3: oklch(0.955, 0.090, 109),  # grass and forbs
+    4: oklch(0.820, 0.020, 70),  # rock with growth between
+    5: oklch(0.760, 0.021, 301),  # bare rock
+    6: oklch(0.770, 0.076, 243),  # water
+    7: oklch(0.990, 0.007, 230),  # snow
+    8: oklch(0.885, 0.053, 76),  # worked ground
 }
-"""Tint by kind of cover; the keys are those of graylight.ground.cover.Kind (a test holds them together)."""
+"""Tint by kind of cover. Any two are told apart with colour blindness, too: chosen by search for the largest least
+distance under simulation (tests/unit/test_colour_blind.py), not far from what the kinds look like. The keys are those of
+graylight.ground.cover.Kind (a test holds them together)."""
 
 GREEN = oklch(0.855, 0.082, 130)
 """Towards this the open ground is tinted as it greens."""

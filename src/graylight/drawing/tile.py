@@ -16,7 +16,7 @@ from pyproj import Transformer
 from graylight.drawing.hillshade import Floats, fill_gaps
 from graylight.grid import Bounds, Grid
 
-__all__ = ["SIDE", "Cut", "Stack", "Tile", "pack_rgb", "terrain"]
+__all__ = ["SIDE", "Cut", "Stack", "Tile", "level_terrain", "pack_rgb", "terrain"]
 
 Quad: TypeAlias = NDArray[np.float64]
 
@@ -162,6 +162,11 @@ def terrain(filled: Floats, cut: Cut) -> bytes:
     col, row = cut.centres()
     heights = _bilinear(filled, row - 0.5, col - 0.5)
     return png_of(Image.fromarray(pack_rgb(heights)))
+
+
+def level_terrain(height_m: float) -> bytes:
+    """A tile of level ground: a blank one would be told as a pit, 10 km deep."""
+    return png_of(Image.fromarray(pack_rgb(np.full((SIDE, SIDE), height_m, np.float32))))
 
 
 def _bilinear(values: Floats, row: NDArray[np.float64], col: NDArray[np.float64]) -> Floats:

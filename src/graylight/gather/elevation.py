@@ -159,11 +159,11 @@ def _listed(given: Any, title: str) -> None:
 
 
 def terrain_tiles(errand: Errand) -> list[Had]:
-    """Heights told by the colours of pictures: h = R x 256 + G + B / 256 - 32768."""
+    """Heights told by the colours of pictures: h = R x 256 + G + B / 256 - 32768; black (-32768 m) is where none is known."""
     sheet, absent = tiles_over(errand, errand.wanted.reach(3 * MARGIN_M), int(errand.service.more["zoom"]))
     red, green, blue = sheet.values[:3].astype(np.float64)
     height = (red * 256.0 + green + blue / 256.0 - 32768.0).astype(np.float32)
-    height[~sheet.known()] = np.nan
+    height[~sheet.known() | ~sheet.values[:3].any(axis=0)] = np.nan
     values = Sheet(height[None], sheet.frame, math.nan, sheet.fetched)
     said = [f"{absent} of its tiles are not there"] if absent else []
     return [_had(errand, values, [*said, "whether of ground or surface differs by place"], surface=False)]

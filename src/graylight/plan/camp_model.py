@@ -54,7 +54,7 @@ class ShutRule(_Model):
 class Camps(_Model):
     """Places to camp for the lookouts asked for, and water near these."""
 
-    schema_version: Literal["1.0"] = "1.0"
+    schema_version: Literal["1.1"] = "1.1"
     program: str
     country: str
     invented: bool

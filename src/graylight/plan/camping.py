@@ -14,14 +14,14 @@ from graylight.grid import RowCol
 from graylight.plan.camp_model import CampFact, CampPlace, Camps, ShutRule, WaterOf
 from graylight.plan.model import Lookout
 from graylight.plan.morning import MorningReady
-from graylight.plan.morning_model import Wind
 from graylight.plan.morning_told import water_near
 from graylight.plan.on_foot import seen_from_any
 from graylight.plan.standing import INVENTED, PROGRAM
+from graylight.plan.wind_asked import wind_asked
 from graylight.reach.pace import pace_table
 from graylight.reach.walking import walk_field
 from graylight.sky.drift import carries_to
-from graylight.sky.general_wind import CALM, GeneralWind, read_wind
+from graylight.wind import GeneralWind
 from graylight.work import Tick, part, silent, spread
 
 __all__ = ["camps_for"]
@@ -48,7 +48,8 @@ def camps_for(
     lookouts
         Kept lookouts; with none, no walk to one is asked for.
     date, wind
-        For the air of evening, night and morning; a wind as people write it, or None for calm.
+        For the air of evening, night and morning; a wind as people write it, None for the one that is set (else calm), or
+        "none" for calm.
     tick
         Told about progress.
 
@@ -57,9 +58,9 @@ def camps_for(
     BadInput
         A wind that is not understood.
     """
-    general = CALM if wind is None else read_wind(wind)
+    said = wind_asked(ready.looking.country.settings, wind)
     country = ready.looking.country
-    ground = _ground(ready, lookouts, date, general, tick=part(tick, 0.0, 0.9))
+    ground = _ground(ready, lookouts, date, said.general, tick=part(tick, 0.0, 0.9))
     settings, cell_m = country.settings.camp, country.grid.cell_m
     found = camps(ground, cell_m=cell_m, settings=settings)
     shut = () if found else why_none(ground, cell_m=cell_m, settings=settings)
@@ -70,9 +71,7 @@ def camps_for(
         invented=country.invented,
         date=date,
         lookouts=[one.id for one in lookouts],
-        wind=Wind(
-            said=wind or "calm", given=wind is not None, from_true_deg=general.from_deg, speed_ms=general.speed_ms
-        ),
+        wind=said.told,
         setback_m=settings.setback_m,
         camps=[_told(ready, one, i) for i, one in enumerate(found, 1)],
         why_none=[ShutRule(words=s.words, alone=s.alone, passes=s.passes) for s in shut],

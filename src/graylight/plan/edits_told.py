@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from graylight.country.folder import Country
+from graylight.plan.aside import aside
 from graylight.plan.edits import Edits, Own
 from graylight.plan.ids import Given
 from graylight.plan.making import Worked
@@ -19,7 +20,7 @@ def edits_applied(country: Country, worked: Worked, given: Given, lookouts: Iter
     edits, ids = worked.edits, worked.chosen.ids
     shut = {key: pocket.shut for key, pocket in zip(ids, worked.habitat.pockets, strict=True)}
     return [
-        *(f"{key} set to {value or 'its default'}" for key, value in edits.settings),
+        *(f"{key} set to {value or 'its default'}" for key, value in edits.settings if not aside(key)),
         *(_pocket(one, shut) for one in edits.of("P")),
         *(_accepted(key, shut) for key in _ordered(edits.accepted, "P")),
         *(_dropped(key, shut) for key in _ordered(edits.dropped, "P")),

@@ -10,7 +10,7 @@ from typing import NamedTuple, Protocol
 from graylight.errors import BadInput
 from graylight.plan.record import FELT, Felt, Fix
 from graylight.plan.tracks import moment
-from graylight.sky.general_wind import read_wind
+from graylight.wind import read_wind
 
 __all__ = ["Remark", "Remarks", "felt_in", "felt_word", "is_remark", "remarks_of"]
 

@@ -12,8 +12,8 @@ from graylight.errors import BadInput
 from graylight.plan.model import Plan
 from graylight.plan.morning_asked import read_date, read_sit
 from graylight.sit.facts import SitKind
-from graylight.sky.general_wind import CALM, GeneralWind, read_wind
 from graylight.sky.light import light_of_day
+from graylight.wind import CALM, GeneralWind, read_wind
 
 __all__ = ["WORD", "MorningWind", "said_wind", "winds_of"]
 

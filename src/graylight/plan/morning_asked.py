@@ -10,7 +10,7 @@ from graylight.errors import BadInput
 from graylight.plan.model import Lookout, Plan
 from graylight.plan.morning import kept_lookout
 from graylight.sit.facts import SitKind
-from graylight.sky.general_wind import read_wind
+from graylight.wind import NO_WIND, read_wind
 
 __all__ = ["Asked", "camps_asked", "check_span", "read_date", "read_sit", "understood"]
 
@@ -61,7 +61,7 @@ def camps_asked(
 
 def _day_and_wind(plan: Plan, date: str | None, wind: str | None) -> dt.date:
     """The day; a wind is only seen to be understood."""
-    if wind is not None:
+    if wind is not None and wind.strip().lower() != NO_WIND:
         read_wind(wind)
     return plan.light.date if date is None else read_date(date, "--date")
 

@@ -37,6 +37,9 @@ class Wind(_Model):
 
     said: str = Field(description="as it was typed; 'calm' where none was given")
     given: bool
+    as_set: bool = Field(
+        False, description="whether it is the setting sit.wind, none having been given with the question"
+    )
     from_true_deg: Bearing | None
     speed_ms: Speed
 
@@ -262,7 +265,7 @@ class CalendarDay(_Model):
 class Morning(_Model):
     """A sit at one lookout, at dawn, dusk or for the day: when to leave, what happens when, and whether it is worth it."""
 
-    schema_version: Literal["1.1"] = "1.1"
+    schema_version: Literal["1.2"] = "1.2"
     program: str
     country: str
     invented: bool

@@ -36,20 +36,20 @@ from graylight.plan.morning_model import (
     Option,
     Reason,
     Scent,
-    Wind,
 )
 from graylight.plan.morning_sky import check_light, reaches_share
 from graylight.plan.morning_told import near_seats, other_ways, water_near, way_told
 from graylight.plan.morning_winds import WINDS_MS, by_wind
 from graylight.plan.standing import PROGRAM
+from graylight.plan.wind_asked import WindAsked, wind_asked
 from graylight.settings import PackSettings, Settings, SitSettings
 from graylight.sit.clock import timeline
 from graylight.sit.facts import SitKind, Span, Watched
 from graylight.sit.hours import moves, rises
 from graylight.sit.verdict import Finding, judge
 from graylight.sky.drift import drift
-from graylight.sky.general_wind import CALM, GeneralWind, read_wind
 from graylight.sky.wind import WindField
+from graylight.wind import CALM, GeneralWind
 from graylight.work import Tick, silent, spread
 
 __all__ = ["calendar", "morning"]
@@ -82,7 +82,7 @@ def morning(
     date
         The plan's own if None.
     wind
-        General wind as people write it; None: reckoned as calm, and said so.
+        General wind as people write it; None: the one that is set, else reckoned as calm, and said so; "none": calm.
     sit
         At dawn, at dusk, or for the whole day.
 
@@ -91,7 +91,8 @@ def morning(
     BadInput
         Unknown lookout, a wind not understood, a date without usable light, or no start that reaches the lookout.
     """
-    general = CALM if wind is None else read_wind(wind)
+    asked = wind_asked(ready.looking.country.settings, wind)
+    general = asked.general
     lookout = ready.lookout(name)
     day = ready.looking.plan.light.date if date is None else date
     sat = sit_at(ready, lookout, day, general, kind=sit)
@@ -108,9 +109,7 @@ def morning(
         timezone=sat.sky.light.timezone,
         lookout=lookout.id,
         place=lookout.place,
-        wind=Wind(
-            said=wind or "calm", given=wind is not None, from_true_deg=general.from_deg, speed_ms=general.speed_ms
-        ),
+        wind=asked.told,
         light=sat.sky.light,
         verdict=found.verdict,
         decides=[_reason(f) for f in found.decides],
@@ -130,7 +129,7 @@ def morning(
         by_wind=by_wind(ready, sat.sky, key_moment(sat.sky, sit), general.speed_ms or WINDS_MS),
         by_wind_ms=general.speed_ms or WINDS_MS,
         cautions=_cautions(ready, day),
-        not_known=[*_calm(wind, sit), *_not_known(ready, day, sat.sky.light.declination_deg)],
+        not_known=[*_calm(asked, sit), *_not_known(ready, day, sat.sky.light.declination_deg)],
     )  # fmt: skip
 
 
@@ -277,10 +276,10 @@ def _option(
     )
 
 
-def _calm(wind: str | None, sit: SitKind) -> list[str]:
+def _calm(wind: WindAsked, sit: SitKind) -> list[str]:
     hours = {"dawn": "morning", "dusk": "evening", "day": "day"}[sit]
-    told = f'no wind was given: the air is reckoned for a calm, clear {hours}; give --wind "SW 8mph"'
-    return [told] if wind is None else []
+    told = f'no wind was given: the air is reckoned for a calm, clear {hours}; give --wind "SW 8mph", or set sit.wind'
+    return [told] if wind.words is None else []
 
 
 def _not_known(ready: MorningReady, day: dt.date, magnetic: float | None) -> list[str]:
@@ -321,7 +320,7 @@ def calendar(
     """
     check_span(first, last)
     days = (last - first).days
-    general = CALM if wind is None else read_wind(wind)
+    general = wind_asked(ready.looking.country.settings, wind).general
     lookout = ready.lookout(name)
     steps = np.unique(np.linspace(0, days, min(days + 1, MOST_DATES)).round().astype(np.int64))
     told = []

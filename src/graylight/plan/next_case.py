@@ -27,9 +27,9 @@ from graylight.plan.sight_facts import PocketCells
 from graylight.settings import RecordSettings
 from graylight.sight.optics import Glass
 from graylight.sky.drift import drift, middle_scent
-from graylight.sky.general_wind import GeneralWind
 from graylight.sky.light import light_of_day
 from graylight.sky.wind import Air, WindField, air_ground
+from graylight.wind import GeneralWind
 from graylight.work import Tick, part, silent
 
 __all__ = ["MOST_MORNINGS", "Asked", "Case", "cell_of", "gathered", "whole_morning", "whole_sitting"]

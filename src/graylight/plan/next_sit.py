@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -29,6 +30,7 @@ from graylight.plan.odds_told import not_known
 from graylight.plan.on_foot import lands_on_foot, water_of
 from graylight.plan.record_model import Better, HoursFor, LookoutWorth, Move, Next, Sit
 from graylight.plan.record_words import SOME, why_words
+from graylight.plan.wind_asked import wind_words
 from graylight.reach.walking import reach
 from graylight.work import Tick, part, silent
 
@@ -56,11 +58,13 @@ def next_sits(book: Notebook, asked: Asked, *, tick: Tick = silent) -> Next:
     BadInput
         No kept lookout, too many mornings, a wind or glass not understood, or a date without usable light.
     """
+    heard = wind_words(book.country.settings, asked.wind)
+    asked = replace(asked, wind=heard.words)
     case = gathered(book, asked, tick=part(tick, 0.0, 0.7))
     row = _shorter_walk(case, best_row(case.campaign))
     told = Next(
         program=PROGRAM, country=book.country.name, invented=book.country.invented, animal=book.plan.animal,
-        timezone=book.timezone, wind=_wind(case), wind_given=any(one.given for one in case.winds),
+        timezone=book.timezone, wind=_wind(case), wind_given=any(one.given for one in case.winds), wind_as_set=heard.as_set,
         glasses=[g.name for g in case.glasses], sits=[_sit(case, row, i) for i in range(len(row.lookouts))],
         lookouts=_worths(case, row), hours=_hours(case), better=_better(case, row),
         out_of_sight=_out_of_sight(case), seen_from_own=_seen_from_own(case), **_view(case),
@@ -335,7 +339,7 @@ def _not_known(case: Case, asked: Asked) -> list[str]:
     if len(without) == len(case.dates):
         return [
             'no wind was given: the air is reckoned for calm, clear mornings; give --wind "SW 8mph", one for each morning, or '
-            "--wind forecast",
+            "--wind forecast, or set sit.wind",
             *told,
         ]
     if without:

@@ -28,8 +28,8 @@ from graylight.plan.morning import kept_lookout
 from graylight.plan.odds import Places, area_of, belongs_to, watched_indices
 from graylight.plan.record import FELT, RECORD, WEATHERS, Fix, Outing, Record, outing_of, read_record
 from graylight.plan.record_model import OutingTold, PocketSearched
-from graylight.sky.general_wind import read_wind
 from graylight.sky.zone import timezone_of
+from graylight.wind import read_wind
 
 __all__ = ["GivenOuting", "Notebook", "open_notebook", "places_of"]
 

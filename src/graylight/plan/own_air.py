@@ -17,9 +17,9 @@ from graylight.plan.notebook import Notebook
 from graylight.plan.record import Felt, Outing, Record
 from graylight.plan.record_model import AirLearnt, AirRemarks
 from graylight.settings import AirSettings
-from graylight.sky.general_wind import CALM, read_wind
 from graylight.sky.own_turn import measured_turn
 from graylight.sky.wind import air_ground, turns_at
+from graylight.wind import CALM, read_wind
 
 __all__ = ["air_felt", "felt_minutes", "turn_felt"]
 

@@ -262,6 +262,9 @@ class Next(_Model):
         description="of all mornings, with semicolons between where they differ; 'calm' where none was given"
     )
     wind_given: bool = Field(description="whether any of them was given")
+    wind_as_set: bool = Field(
+        False, description="whether it is the setting sit.wind, none having been given with the question"
+    )
     glasses: list[str]
     sits: list[Sit]
     lookouts: list[LookoutWorth] = Field(description="best for the first morning first")

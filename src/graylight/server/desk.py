@@ -16,6 +16,7 @@ from graylight.country.rows import Rows
 from graylight.errors import GraylightError
 from graylight.packet.asked import understood
 from graylight.packet.making import make_packet
+from graylight.plan.aside import aside, heard_settings
 from graylight.plan.edits import edited
 from graylight.plan.keeping import PLAN, SEAL, make_plan
 from graylight.plan.stages_kept import Kept as Results
@@ -240,9 +241,11 @@ def _said(country: Country) -> str:
     mark, rows = sha256(), Rows(country)
     for table in HEARD:
         for row in rows.read(table):
+            if row.values.get("what") == "set" and aside(str(row.values.get("target"))):
+                continue
             shape = "" if row.geometry is None else row.geometry.wkb_hex
             mark.update(repr((table, row.id, shape, sorted(row.values.items()))).encode())
-    mark.update((country.read_text(SETTINGS) or "").encode())
+    mark.update(heard_settings(country.read_text(SETTINGS) or "").encode())
     for name in country.own_profiles():
         mark.update((country.read_text(f"animals/{name}.toml") or "").encode())
     return mark.hexdigest()

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import dataclass
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -25,6 +26,8 @@ __all__ = ["Ground", "HorizonPicture", "direction_at", "ground_at", "horizon_pic
 LEAST_PX, MOST_PX = 240, 3200
 STRETCH = 2.0
 """Heights of a whole ring are stretched: as the eye sees it, it would be a thin line."""
+TALL_PX = 230
+"""A view higher than this at that stretch is stretched less, as far as true angles: the page shows it whole."""
 LIGHT = (110.0, 8.0)
 """Azimuth and height of the light while the sun is down."""
 LOWEST_LIGHT = 3.0
@@ -187,7 +190,10 @@ def _seen(opened: Opened, asked: _Asked, cell: tuple[int, int]) -> Panorama:
     }  # fmt: skip
     ground = ready.survey.elevation_m
     least = 120 if asked.width < SMALL_PX else 200
-    fit = framing(ground, labels=ready.labels, stretch=STRETCH, least_height=least, most_height=600, **eye)
+    frame = partial(framing, ground, labels=ready.labels, least_height=least, most_height=600, **eye)
+    fit = frame(stretch=STRETCH)
+    if fit.height > TALL_PX:  # who looks far down sees it less steep rather than cut off
+        fit = frame(stretch=max(1.0, STRETCH * TALL_PX / fit.height))
     return panorama(
         ground,
         up_from_deg=fit.up_from_deg,

@@ -25,7 +25,7 @@ from graylight.drawing.overlay import (
     seen_tile,
     shade_tile,
 )
-from graylight.drawing.tile import Cut, Tile, terrain
+from graylight.drawing.tile import Cut, Tile, level_terrain, terrain
 from graylight.errors import BadInput
 from graylight.grid import LonLat
 from graylight.server.opened import Opened
@@ -92,7 +92,11 @@ def _on(opened: Opened, tile: Tile, *, rim: int = 0) -> Cut | None:
 
 def _terrain(opened: Opened, tile: Tile, _: Asked) -> bytes | None:
     cut = Cut.of(opened.country.grid, tile)
-    return terrain(opened.filled, cut) if np.isfinite(cut.quad).all() else None
+    return (
+        terrain(opened.filled, cut)
+        if np.isfinite(cut.quad).all()
+        else level_terrain(float(opened.filled.min()))
+    )
 
 
 def _imagery(opened: Opened, tile: Tile, _: Asked) -> bytes | None:

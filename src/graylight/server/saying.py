@@ -20,6 +20,7 @@ from graylight.country.tables import LIVE
 from graylight.errors import BadInput
 from graylight.exchange.photo import photo_facts
 from graylight.grid import Grid, LonLat
+from graylight.plan.edits import check_set
 from graylight.plan.sighted import trail_course
 from graylight.server import asking
 from graylight.server.desk import Desk
@@ -145,6 +146,8 @@ def add(desk: asking.The, table: Table, said: Said) -> Changed:
     opened, kept = desk.at_hand()
     _take_care(table, said, opened)
     shape = None if said.geometry is None else _shape(said.geometry, opened.country.grid)
+    if table == "edits" and said.values.get("what") == "set":
+        check_set(opened.country, str(said.values.get("target") or ""), str(said.values.get("value") or ""))
     return _changed(desk, kept.add(table, shape, **_columns(said)))
 
 

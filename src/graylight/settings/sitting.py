@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from typing import Self
+from typing import Any, Self
 
-from pydantic import Field, model_validator
+from pydantic import Field, field_validator, model_validator
 
+from graylight.errors import BadInput
 from graylight.settings.group import Frozen
+from graylight.wind import NO_WIND, WIND_ACCEPTED, read_wind
 
 __all__ = ["SitSettings"]
 
@@ -14,6 +16,12 @@ __all__ = ["SitSettings"]
 class SitSettings(Frozen):
     """The clock of a morning, and what decides about it."""
 
+    wind: str | None = Field(
+        None,
+        max_length=40,
+        description="General wind to reckon with where none is given, such as SW 8 mph; none: calm air, and that is said.",
+        json_schema_extra={"accepted": f"{WIND_ACCEPTED}, or empty for none"},
+    )
     watch_minutes: int = Field(
         180,
         ge=30,
@@ -105,6 +113,21 @@ class SitSettings(Frozen):
         le=240,
         description="A path across ground steeper than walk.scramble_deg, walked for longer than this in the dark, calls for care. Proposed default.",
     )
+
+    @field_validator("wind", mode="before")
+    @classmethod
+    def _understood(cls, value: Any) -> Any:
+        """A wind that can be read; empty is none."""
+        if not isinstance(value, str):
+            return value
+        words = " ".join(value.split())
+        if words.lower() in {"", NO_WIND}:
+            return None
+        try:
+            read_wind(words)
+        except BadInput as why:
+            raise ValueError(str(why)) from None
+        return words
 
     @model_validator(mode="after")
     def _together(self) -> Self:

@@ -23,7 +23,7 @@ from graylight.ground.relief import slope_and_aspect
 from graylight.kernels.drainage import accumulate, receivers
 from graylight.kernels.wind import floors, wind
 from graylight.settings import AirSettings
-from graylight.sky.general_wind import CALM, GeneralWind, read_wind
+from graylight.wind import CALM, GeneralWind, read_wind
 from graylight.work import Tick, in_bands, silent
 
 __all__ = [

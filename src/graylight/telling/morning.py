@@ -100,7 +100,7 @@ class _Telling:
         """When to leave, where to sit, what decides."""
         m = self.morning
         told = ["This range is invented: it does not exist."] if m.invented else []
-        told.append(f"{naming.day(m.date)}, {naming.animal(m.animal)}, {self._wind()}.")
+        told.append(f"{naming.day(m.date)}, {naming.animal(m.animal)}, {self._wind()}{self._as_set()}.")
         if m.way is not None and m.way.leave_by is not None:
             by = naming.moment(m.way.leave_by, m.light, step_minutes=5, way="earlier")
             low, high = m.way.seconds_low, m.way.seconds_high
@@ -132,6 +132,9 @@ class _Telling:
         return (
             f"light wind {said[5:].strip()}".strip() if said.lower().startswith("light") else f"wind {said}"
         )
+
+    def _as_set(self) -> str:
+        return " as set" if self.morning.wind.as_set else ""
 
     def reason(self, one: Reason) -> str:
         """One fact in words."""

@@ -263,7 +263,9 @@ def tell_next(told: Next, units: Units) -> list[Paragraph]:
 def _winds(told: Next) -> str:
     if not told.wind_given:
         return "calm air assumed"
-    return "each with its own wind" if ";" in told.wind else f"wind {told.wind}"
+    if ";" in told.wind:
+        return "each with its own wind"
+    return f"wind {told.wind}{' as set' if told.wind_as_set else ''}"
 
 
 def _sit(sit: Sit, told: Next) -> list[str]:

@@ -6,7 +6,7 @@ import type { Units } from '../words/measures';
 export interface Place { lat: number; lon: number; height_m: number | null }
 export interface Share { low: number; likely: number; high: number }
 export interface Reason { fact: string; value: number | null; unit: string; worth: number | null; words: string }
-export interface Spot { id: string; kind: 'feed' | 'bed' | 'crossing'; place: Place; suitability: number; words: string }
+export interface Spot { id: string; kind: 'feed' | 'bed' | 'crossing'; place: Place; suitability: number; words: string; form?: string; alternates?: Place[] }
 export interface WayOut { place: Place; over: string; bearing_true_deg: number; distance_m: number }
 export interface WaterPlace { place: Place; kind: string; sure: boolean; distance_m: number }
 
@@ -88,7 +88,7 @@ export interface HorizonMark { name: string; kind: string; bearing_deg: number; 
 /** The whole drawn sheet; the land runs from left, top over view_width, view_height. */
 export interface Horizon {
   picture: string; width: number; height: number; left: number; top: number; view_width: number; view_height: number;
-  bearing_low: number; bearing_high: number; marks: HorizonMark[];
+  bearing_low: number; bearing_high: number; up_low: number; up_high: number; marks: HorizonMark[];
   pockets: Array<{ pocket: string; x_from: number; x_to: number; part: number }>; hidden: string[];
 }
 export interface HorizonGround { sky: boolean; lon: number | null; lat: number | null; distance_m: number | null; bearing_true_deg: number | null }

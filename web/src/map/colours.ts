@@ -11,7 +11,7 @@ export interface Colours {
 export const COLOURS: Record<Theme, Colours> = {
   dark: {
     ground: '#1a2438', lit: '#c9b58c', dark: '#050a18', contour: '#93a0bb', contourText: '#b4bed0', letters: '#eae8df',
-    halo: '#0e1729', water: '#5c9bc6', waterText: '#9fcdea', way: '#dfe3ea', wayCase: '#0e1729', light: '#f8bc49',
+    halo: '#0e1729', water: '#4b9fd8', waterText: '#9fcdea', way: '#dfe3ea', wayCase: '#0e1729', light: '#f8bc49',
     lightCase: '#0e1729', animal: '#f08163', animalText: '#ffb39c', wash: '#39466b', quiet: '#9aa5b8',
   },
   day: {

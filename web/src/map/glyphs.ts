@@ -35,6 +35,7 @@ const DRAW: Record<string, (pen: Pen, c: Colours) => void> = {
   'water-unsure': (pen, c) => disc(pen, c.water, c.halo, true),
   mark: (pen, c) => ring(pen, c.letters, c.halo),
   camp: (pen, c) => strokes(pen, [[[-0.5, 0.22], [0.5, 0.22]], [[-0.24, -0.16], [0.24, -0.16]]], c.letters, c.halo, 0.15), // level ground
+  hazard: (pen, c) => strokes(pen, [[[-0.4, -0.4], [0.4, 0.4]], [[-0.4, 0.4], [0.4, -0.4]]], c.letters, c.halo, 0.17), // keep off
   here: (pen, c) => here(pen, c),
 };
 

@@ -13,17 +13,23 @@ export function groundLayers(theme: Theme, c: Colours): LayerSpecification[] {
   ];
 }
 
+/** How strongly the reading of the ground and the relief are laid on, where nothing lies beneath them. */
+export function strengths(theme: Theme): { ground: number; relief: number } {
+  return theme === 'dark' ? { ground: 0.86, relief: 0.85 } : { ground: 0.92, relief: 0.5 };
+}
+
 function readings(theme: Theme): LayerSpecification[] {
   const dark = theme === 'dark';
+  const own = strengths(theme);
   return [
     {
       id: 'ground', type: 'raster', source: 'ground', layout: { visibility: 'none' },
       paint: {
-        'raster-fade-duration': 0, 'raster-opacity': dark ? 0.86 : 0.92, 'raster-brightness-max': dark ? 0.5 : 1,
+        'raster-fade-duration': 0, 'raster-opacity': own.ground, 'raster-brightness-max': dark ? 0.5 : 1,
         'raster-saturation': dark ? 0.1 : 0, 'raster-contrast': dark ? 0.1 : 0,
       },
     },
-    { id: 'relief', type: 'raster', source: 'relief', paint: { 'raster-fade-duration': 0, 'raster-opacity': dark ? 0.85 : 0.5 } },
+    { id: 'relief', type: 'raster', source: 'relief', paint: { 'raster-fade-duration': 0, 'raster-opacity': own.relief } },
     { id: 'shade', type: 'raster', source: 'shade', layout: { visibility: 'none' }, paint: { 'raster-fade-duration': 0, 'raster-opacity': dark ? 0.72 : 0.55 } },
     { id: 'watch', type: 'raster', source: 'watch', layout: { visibility: 'none' }, paint: { 'raster-fade-duration': 0, 'raster-opacity': 0.75, 'raster-resampling': 'nearest' } },
   ];

@@ -1,12 +1,15 @@
 /** What is laid over or under the map only when it is asked for: camps with water near the lookouts, and maps of public services. */
 
-import type { ExpressionSpecification, GeoJSONSource } from 'maplibre-gl';
+import type { ExpressionSpecification, GeoJSONSource, RasterTileSource } from 'maplibre-gl';
 import type { CampsAnswer, PublicMap } from '../api/more_types';
 import { COLOURS, type Theme } from './colours';
-import { letters } from './ground_layers';
+import { letters, strengths } from './ground_layers';
 import type { MapView } from './map_view';
 import { collection, point, type Collection } from './plan_features';
 import type { Bounds } from './style';
+
+/** A printed map has its own relief. */
+const BENEATH_RELIEF = 0.15;
 
 export function campFeatures(found: CampsAnswer | null): Collection {
   if (!found) return collection([]);
@@ -38,14 +41,23 @@ export async function showCamps(view: MapView, camps: Collection, theme: Theme):
   map.setPaintProperty('camp-found', 'text-halo-color', COLOURS[theme].halo);
 }
 
-/** A public map lies under the relief and everything of ours, in the place of the reading of the ground. */
-export async function showPublic(view: MapView, sheet: PublicMap | null, bounds: Bounds, theme: Theme): Promise<void> {
+/** A public map lies beneath all of ours; the reading of the ground lies over it as strongly as it is told (0 to 1). */
+export async function showPublic(view: MapView, sheet: PublicMap | null, bounds: Bounds, { theme, over }: { theme: Theme; over: number }): Promise<void> {
   await view.ready;
   const { map } = view;
-  if (map.getLayer('public')) map.removeLayer('public');
-  if (map.getSource('public')) map.removeSource('public');
-  map.setPaintProperty('relief', 'raster-opacity', sheet ? 0.15 : theme === 'dark' ? 0.85 : 0.5);
+  const address = sheet ? location.origin + sheet.tiles : '';
+  const shown = map.getSource<RasterTileSource>('public');
+  if (shown && shown.tiles[0] !== address) {
+    map.removeLayer('public');
+    map.removeSource('public');
+  }
+  const own = strengths(theme);
+  map.setPaintProperty('ground', 'raster-opacity', sheet ? over : own.ground);
+  map.setPaintProperty('relief', 'raster-opacity', sheet ? BENEATH_RELIEF : own.relief);
   if (!sheet) return;
-  map.addSource('public', { type: 'raster', tiles: [location.origin + sheet.tiles], tileSize: 256, minzoom: 8, maxzoom: sheet.deepest, bounds });
-  map.addLayer({ id: 'public', type: 'raster', source: 'public', paint: { 'raster-fade-duration': 0, 'raster-brightness-max': theme === 'dark' ? 0.72 : 1 } }, 'relief');
+  if (!map.getSource('public')) {
+    map.addSource('public', { type: 'raster', tiles: [address], tileSize: 256, minzoom: 8, maxzoom: sheet.deepest, bounds });
+    map.addLayer({ id: 'public', type: 'raster', source: 'public', paint: { 'raster-fade-duration': 0 } }, 'ground');
+  }
+  map.setPaintProperty('public', 'raster-brightness-max', theme === 'dark' ? 0.72 : 1);
 }

@@ -6,6 +6,9 @@ import { called, type Shown, type ShownLookout, type ShownPocket } from '../plan
 import { height, type Units } from '../words/measures';
 import type { LonLat } from '../words/places';
 
+/** How a crossing is told on the map; open ground has no narrows to name. */
+const FORMS: Record<string, string> = { saddle: 'saddle', ledge: 'ledge', narrows: 'narrows' };
+
 type Feature = GeoJSON.Feature;
 export type Collection = GeoJSON.FeatureCollection;
 
@@ -61,6 +64,20 @@ export function spots(shown: Shown): Collection {
   return collection(shown.pockets.filter((pocket) => !pocket.dropped && !pocket.shut).flatMap((pocket) =>
     [...pocket.feed, ...pocket.beds, ...pocket.crossings].map((spot) =>
       point(spot.place, { id: spot.id, kind: spot.kind, words: spot.words, pocket: pocket.id, turn: 0 }))));
+}
+
+/** The crossings, and where they cross if not there: each alternate joined to its crossing, unless it is one itself. */
+export function passing(shown: Shown): Collection {
+  const all = shown.pockets.filter((pocket) => !pocket.dropped && !pocket.shut).flatMap((pocket) => pocket.crossings);
+  const at = ({ lon, lat }: LonLat): [number, number] => [lon, lat];
+  const known = new Set(all.map((one) => at(one.place).join()));
+  return collection(all.flatMap((one) => [
+    ...(one.alternates ?? []).filter((other) => !known.has(at(other).join())).flatMap((other): Feature[] => [
+      { type: 'Feature', properties: { kind: 'join' }, geometry: { type: 'LineString', coordinates: [at(one.place), at(other)] } },
+      point(other, { kind: 'alternate' }),
+    ]),
+    point(one.place, { kind: 'crossing', id: one.id, form: FORMS[one.form ?? ''] ?? '', rank: -one.suitability }),
+  ]));
 }
 
 export function lookouts(shown: Shown, picked: string | null, away: { id: string; at: LonLat } | null): Collection {

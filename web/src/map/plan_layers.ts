@@ -9,7 +9,7 @@ const no = (key: string): ExpressionSpecification => ['!=', ['get', key], true];
 
 export function planLayers(theme: Theme, c: Colours): LayerSpecification[] {
   return [
-    ...pockets(c), ...lines(c), ...spots(theme), ...tops(theme, c), ...own(theme, c), ...pocketNames(c), ...lookouts(theme, c), ...hands(theme),
+    ...pockets(c), ...lines(c), ...spots(theme), ...passing(theme, c), ...tops(theme, c), ...own(theme, c), ...pocketNames(c), ...lookouts(theme, c), ...hands(theme),
   ];
 }
 
@@ -44,6 +44,18 @@ function spots(theme: Theme): LayerSpecification[] {
       id: 'spot', type: 'symbol', source: 'spots', minzoom: 12.3,
       layout: { 'icon-image': ['concat', ['get', 'kind'], `-${theme}`], 'icon-size': ['interpolate', ['linear'], ['zoom'], 12.3, 0.62, 15, 1], 'icon-allow-overlap': true, 'icon-rotate': ['get', 'turn'], 'icon-rotation-alignment': 'map' },
     },
+  ];
+}
+
+/** Where they cross, from any height: shown when it is asked for. */
+function passing(theme: Theme, c: Colours): LayerSpecification[] {
+  const kind = (name: string): ExpressionSpecification => ['==', ['get', 'kind'], name];
+  const hidden = { visibility: 'none' as const };
+  const icon = { 'icon-image': `crossing-${theme}`, 'icon-allow-overlap': true };
+  return [
+    { id: 'passing-join', type: 'line', source: 'passing', filter: kind('join'), layout: { ...hidden }, paint: { 'line-color': c.animal, 'line-width': 1.4, 'line-dasharray': [1, 2], 'line-opacity': 0.8 } },
+    { id: 'passing-alternate', type: 'symbol', source: 'passing', filter: kind('alternate'), layout: { ...hidden, ...icon, 'icon-size': 0.6 }, paint: { 'icon-opacity': 0.7 } },
+    { id: 'passing', type: 'symbol', source: 'passing', filter: kind('crossing'), layout: { ...hidden, ...icon, 'icon-size': ['interpolate', ['linear'], ['zoom'], 10, 0.75, 14, 1.2], 'symbol-sort-key': ['get', 'rank'], 'text-field': ['step', ['zoom'], '', 12, ['get', 'form']], 'text-font': ['Medium'], 'text-size': 12, 'text-offset': [0, 0.9], 'text-anchor': 'top', 'text-optional': true }, paint: letters(c.animalText, c.halo) },
   ];
 }
 
@@ -85,7 +97,7 @@ function lookouts(theme: Theme, c: Colours): LayerSpecification[] {
 
 function own(theme: Theme, c: Colours): LayerSpecification[] {
   return [
-    { id: 'place', type: 'symbol', source: 'places', layout: { 'icon-image': ['concat', ['case', ['==', ['get', 'kind'], 'camp'], 'camp', ['==', ['get', 'kind'], 'water'], 'water', 'mark'], `-${theme}`], 'icon-allow-overlap': true, 'text-field': ['step', ['zoom'], ['case', ['get', 'own'], ['get', 'name'], ''], 12.6, ['get', 'name']], 'text-font': ['Medium'], 'text-size': 12, 'text-offset': [0, 0.8], 'text-anchor': 'top', 'text-optional': true, 'text-max-width': 9 }, paint: letters(c.letters, c.halo) },
+    { id: 'place', type: 'symbol', source: 'places', layout: { 'icon-image': ['concat', ['case', ['==', ['get', 'kind'], 'camp'], 'camp', ['==', ['get', 'kind'], 'water'], 'water', ['==', ['get', 'kind'], 'hazard'], 'hazard', 'mark'], `-${theme}`], 'icon-allow-overlap': true, 'text-field': ['step', ['zoom'], ['case', ['get', 'own'], ['get', 'name'], ''], 12.6, ['get', 'name']], 'text-font': ['Medium'], 'text-size': 12, 'text-offset': [0, 0.8], 'text-anchor': 'top', 'text-optional': true, 'text-max-width': 9 }, paint: letters(c.letters, c.halo) },
   ];
 }
 

@@ -11,7 +11,7 @@ import { planLayers } from './plan_layers';
 export type Bounds = [number, number, number, number];
 
 export const GEOJSON_SOURCES = [
-  'contours', 'features', 'pockets', 'spots', 'approaches', 'tops', 'lookouts', 'places', 'traces', 'line', 'draft', 'here',
+  'contours', 'features', 'pockets', 'spots', 'passing', 'approaches', 'tops', 'lookouts', 'places', 'traces', 'line', 'draft', 'here',
 ] as const;
 export type GeoName = (typeof GEOJSON_SOURCES)[number];
 

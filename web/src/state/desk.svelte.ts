@@ -28,6 +28,8 @@ export class Desk {
   shown = $derived(overlaid(this.plan, this.edits));
   units = $derived(this.now?.settings.units ?? 'us');
   zone = $derived(this.now?.country.timezone ?? 'UTC');
+  /** The wind that is set, as it was typed; empty where none was said. */
+  wind = $derived(windOf(this.now));
   declination = $derived(typeof this.plan?.light.declination_deg === 'number' ? this.plan.light.declination_deg : null);
   working = $derived(this.jobs.filter((job) => job.state === 'running' || job.state === 'waiting'));
 
@@ -154,6 +156,11 @@ export class Desk {
     if (!ok && state !== 'stopped') this.problem = problem ?? 'The work could not be ended.';
     await this.refresh();
   }
+}
+
+function windOf(now: State | null): string {
+  const sit = now?.settings.all.sit as { wind?: string | null } | undefined;
+  return sit?.wind ?? '';
 }
 
 /** Null where there is none yet (a country without a plan). */

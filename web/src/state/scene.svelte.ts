@@ -51,8 +51,10 @@ export class Scene {
   }))));
   line = $derived(lineFeatures());
   room = $derived({ right: !this.narrow && view.notesOpen ? 400 : 0, bottom: this.foot, top: 40 });
+  /** Where to sit first: the best single lookout of the plan, as the notes begin. */
+  seat = $derived<ShownLookout | null>(desk.shown.lookouts.find((one) => !one.dropped && one.id === desk.plan?.sets[0]?.lookouts[0]) ?? desk.shown.lookouts.find((one) => !one.dropped) ?? null);
   /** The place the strips tell of: the picked lookout, else the touched ground, else where to sit. */
-  stripPlace = $derived<LonLat | null>(this.lookout?.place ?? view.hereAt ?? desk.shown.lookouts.find((one) => !one.dropped)?.place ?? null);
+  stripPlace = $derived<LonLat | null>(this.lookout?.place ?? view.hereAt ?? this.seat?.place ?? null);
 
   turned(map: MapView): void {
     this.scale = map.metresPerPixel();

@@ -5,21 +5,25 @@ import { WHOLE, type Arc } from '../ground/facing';
 import type { Theme } from '../map/colours';
 import { EMPTY, type Draft } from '../plan/outline';
 import type { LonLat, PlaceForm } from '../words/places';
+import { desk } from './desk.svelte';
 
 export type Picked = { kind: 'lookout' | 'pocket'; id: string } | null;
 /** What a touch on the map means just now. */
 export type Hand = { does: 'ask' } | { does: 'line'; from: LonLat } | { does: 'outline'; pocket: string | null } | { does: 'move'; lookout: string } | { does: 'box' } | { does: 'trail'; row: number | null };
 
-interface Kept { theme: Theme; ground: string; form: PlaceForm; wind: string; also: Also }
-interface Also { contours: boolean; holdings: boolean; steep: boolean }
+interface Kept { theme: Theme; ground: string; form: PlaceForm; also: Also }
+interface Also { contours: boolean; holdings: boolean; steep: boolean; spots: boolean; sight: boolean }
+
+/** A reading that is no picture of the ground: the crossings, with where they cross if not there. */
+export const CROSSINGS = 'crossings';
 
 const KEY = 'graylight';
 
 function kept(): Kept {
   const found = read();
   return {
-    theme: found.theme === 'day' ? 'day' : 'dark', ground: found.ground ?? 'cover', form: found.form ?? 'degrees', wind: found.wind ?? '',
-    also: { contours: true, holdings: true, steep: false, ...found.also },
+    theme: found.theme === 'day' ? 'day' : 'dark', ground: found.ground ?? 'cover', form: found.form ?? 'degrees',
+    also: { contours: true, holdings: true, steep: false, spots: true, sight: true, ...found.also },
   };
 }
 
@@ -41,7 +45,6 @@ export class View {
   theme = $state<Theme>(first.theme);
   ground = $state(first.ground);
   form = $state<PlaceForm>(first.form);
-  wind = $state(first.wind);
   also = $state<Also>(first.also);
   arc = $state.raw<Arc>(WHOLE);
   /** Where the day's hand stands, ms; null: laid down, no shade is drawn. */
@@ -58,10 +61,15 @@ export class View {
   dragged = $state.raw<{ id: string; at: LonLat } | null>(null);
   notesOpen = $state(!narrow());
 
+  /** The wind is the country's, not the browser's. */
+  get wind(): string {
+    return desk.wind;
+  }
+
   keep(): void {
-    const { theme, ground, form, wind, also } = this;
+    const { theme, ground, form, also } = this;
     try {
-      localStorage.setItem(KEY, JSON.stringify({ theme, ground, form, wind, also }));
+      localStorage.setItem(KEY, JSON.stringify({ theme, ground, form, also }));
     } catch {
       // a browser that keeps nothing
     }

@@ -11,3 +11,8 @@ it('says metric measures inside words in feet, yards and acres', () => {
 it('leaves ranges and what has feet beside it', () => {
   expect(inUnits('150 to 300 m off, 3105 m (10,190 ft)', 'us')).toBe('150 to 300 m off, 3105 m (10,190 ft)');
 });
+
+it('a long walk is told in hours, a short one in minutes', () => {
+  expect(inUnits('222 min on foot from the nearest way in', 'us')).toBe('about 3 h 40 on foot from the nearest way in');
+  expect(inUnits('45 min on foot', 'metric')).toBe('45 min on foot');
+});

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from graylight.errors import BadInput
 
-__all__ = ["CALM", "COMPASS", "GeneralWind", "read_wind"]
+__all__ = ["CALM", "COMPASS", "NO_WIND", "WIND_ACCEPTED", "GeneralWind", "read_wind"]
 
 COMPASS = (
     "N", "NNE", "NE", "ENE", "E", "ESE", "SE", "SSE", "S", "SSW", "SW", "WSW", "W", "WNW", "NW", "NNW",
@@ -34,8 +34,10 @@ LIGHT_MS = 1.5
 """What 'light' is taken for: the top of Beaufort 1, direction told by smoke and not by vanes."""
 _STRONGEST_MS = 60.0
 
-_ACCEPTED = (
-    "accepted are a direction it blows from (N, NNE ... NNW, 'southwest', or degrees from true north) with a speed in "
+NO_WIND = "none"
+"""What is typed for no wind to be said, where one is set."""
+WIND_ACCEPTED = (
+    "a direction it blows from (N, NNE ... NNW, 'southwest', or degrees from true north) with a speed in "
     "mph, km/h, m/s or kt, such as 'SW 8mph', '225 13km/h' or 'SW 5 to 10 mph', and 'calm', 'light' or 'light SW'"
 )
 
@@ -134,4 +136,6 @@ def _direction(words: str, text: str) -> float:
 
 
 def _not_understood(text: str, why: str) -> BadInput:
-    return BadInput(f"the wind '{text}' is not understood: {why}; {_ACCEPTED}; say both direction and speed")
+    return BadInput(
+        f"the wind '{text}' is not understood: {why}; accepted are {WIND_ACCEPTED}; say both direction and speed"
+    )

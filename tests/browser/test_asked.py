@@ -26,6 +26,7 @@ from graylight.units import area
 
 MARKS = ((-114.8090, 40.4310), (-114.7990, 40.4300))
 WITHIN_M = 2400
+DRAWN = "document.querySelector('.map').graylight.queryRenderedFeatures({ layers: ['passing'] }).length"
 GPX = """<?xml version="1.0"?><gpx version="1.1" creator="test" xmlns="http://www.topografix.com/GPX/1/1">
 <trk><name>Dropped path</name><trkseg>{}</trkseg></trk></gpx>"""
 
@@ -219,26 +220,19 @@ def test_crossings_are_a_reading_of_their_own(opened, plan):
     page = seen.page
     page.locator(".sentence").click()
     page.get_by_label("by their crossings").check()
-    seen.settle()
+    page.wait_for_function(f"() => {DRAWN} > 0")
     shown = page.evaluate(
         """() => document.querySelector('.map').graylight.querySourceFeatures('passing')
             .filter((one) => one.properties.kind === 'crossing').map((one) => one.properties.id)"""
     )
     expected = {one["id"] for pocket in plan["pockets"] if not pocket["shut"] for one in pocket["crossings"]}
     assert set(shown) == expected
-    drawn = page.evaluate(
-        "document.querySelector('.map').graylight.queryRenderedFeatures({ layers: ['passing'] }).length"
-    )
-    assert drawn > 0
     assert (
         page.evaluate("document.querySelector('.map').graylight.getLayoutProperty('spot', 'visibility')")
         == "none"
     )
     page.get_by_label("by what grows on it").check()
-    seen.settle()
-    assert not page.evaluate(
-        "document.querySelector('.map').graylight.queryRenderedFeatures({ layers: ['passing'] }).length"
-    )
+    page.wait_for_function(f"() => {DRAWN} === 0")
 
 
 def test_the_ground_stands_in_relief(opened, country, plan):

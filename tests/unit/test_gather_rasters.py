@@ -8,6 +8,7 @@ import rasterio
 from pyproj import Transformer
 
 from graylight.errors import SourceUnavailable
+from graylight.gather.area import Area
 from graylight.gather.canopy import canopy_tiles
 from graylight.gather.cover import nlcd, worldcover, worldcover_name
 from graylight.gather.elevation import (
@@ -258,10 +259,9 @@ def large(rasters):
 
 
 @pytest.fixture
-def ten_miles() -> Bounds:
-    """Ten miles by ten in that file's frame, in degrees: 1,609 cells a side."""
-    back = Transformer.from_crs("EPSG:26912", "EPSG:4326", always_xy=True)
-    return Bounds(*back.transform_bounds(450000, 4345000, 466093, 4361093))
+def ten_miles() -> Area:
+    """Ten miles by ten in that file's frame: 1,609.3 cells a side."""
+    return Area(Bounds(450000, 4345000, 466093, 4361093), "EPSG:26912")
 
 
 def test_ten_miles_ask_for_at_most_one_and_a_half_times_their_share(services, errand, large, ten_miles):
@@ -316,10 +316,9 @@ def test_a_file_that_changed_meanwhile_is_begun_anew(services, errand, rasters):
     frame = from_origin(450000, 4360000, 10, 10), "EPSG:26912"
     noise = np.random.default_rng(2)
     write_cog(path, noise.normal(100, 9, (600, 600)).astype(np.float32), *frame)
-    back = Transformer.from_crs("EPSG:26912", "EPSG:4326", always_xy=True)
     one = errand("three_dep")
-    west = Bounds(*back.transform_bounds(450100, 4358000, 451000, 4359000))
-    east = Bounds(*back.transform_bounds(454000, 4355000, 455500, 4356000))
+    west = Area(Bounds(450100, 4358000, 451000, 4359000), "EPSG:26912")
+    east = Area(Bounds(454000, 4355000, 455500, 4356000), "EPSG:26912")
     read_window(one.gate, one.service, url, west)
     new = noise.normal(900, 5, (600, 600)).astype(np.float32)
     write_cog(path, new, *frame)
@@ -336,7 +335,7 @@ def test_no_tiff_is_said_and_not_read(services, errand, rasters, fault):
     one = errand("three_dep")
     with pytest.raises(Refused, match=r"no TIFF|can't be read|not a raster"):
         read_window(
-            one.gate, one.service, f"http://127.0.0.1:{services.port}/fine/{path.name}", wanted().reach()
+            one.gate, one.service, f"http://127.0.0.1:{services.port}/fine/{path.name}", wanted().area(10.0)
         )
 
 
@@ -370,8 +369,7 @@ def test_every_kind_of_tiff(services, errand, rasters, big, tiled):
         out.write(values)
     with rasterio.open(path, "r+") as out:
         out.build_overviews([2, 4])
-    back = Transformer.from_crs("EPSG:26912", "EPSG:4326", always_xy=True)
-    box = Bounds(*back.transform_bounds(451500, 4356500, 453000, 4358000))
+    box = Area(Bounds(451500, 4356500, 453000, 4358000), "EPSG:26912")
     one = errand("three_dep")
     sheet = read_window(one.gate, one.service, f"http://127.0.0.1:{services.port}/fine/{path.name}", box)
     col, row = round((sheet.frame.transform.c - 450000) / 10), round((4360000 - sheet.frame.transform.f) / 10)
@@ -400,12 +398,12 @@ def test_a_window_of_more_cells_than_can_be_is_refused(services, errand, rasters
     one = errand("three_dep")
     with pytest.raises(Refused, match="more cells here than can be"):
         read_window(
-            one.gate, one.service, f"http://127.0.0.1:{services.port}/fine/{path.name}", wanted().reach()
+            one.gate, one.service, f"http://127.0.0.1:{services.port}/fine/{path.name}", wanted().area(10.0)
         )
 
 
 def test_ground_off_the_file_is_not_there(services, errand, large):
     one = errand("three_dep")
-    far = Bounds(10.0, 50.0, 10.1, 50.1)
+    far = Area(Bounds(10.0, 50.0, 10.1, 50.1))
     with pytest.raises(SourceUnavailable, match="does not reach"):
         read_window(one.gate, one.service, f"http://127.0.0.1:{services.port}/fine/large.tif", far)

@@ -20,14 +20,16 @@ from shapely.geometry.base import BaseGeometry
 
 from graylight.country.frame import check_memory
 from graylight.errors import BadInput
+from graylight.gather.area import Area, in_degrees, within
 from graylight.grid import WGS84, Bounds, Grid, LonLat, utm_crs
 
-__all__ = ["Wanted", "around", "boundary", "checked_bounds", "lonlat_box"]
+__all__ = ["Wanted", "around", "boundary", "checked_bounds"]
 
 USUAL_CELL_M = 10.0
 CLOSEUP_M = 1500.0
 """Side of the box of a close-up."""
-MARGIN_CELLS = 4
+MARGIN_CELLS = 2
+"""Cells of a source around the ground, for what is interpolated at its edge."""
 WIDEST_DEG = 6.0
 
 
@@ -69,7 +71,7 @@ class Wanted:
     @property
     def box_m(self) -> Bounds:
         """The box in the zone that holds the bounds, metres."""
-        return _moved(self.bounds, "EPSG:4326", self.crs)
+        return within(Area(self.bounds), self.crs)
 
     @property
     def area_m2(self) -> float:
@@ -77,11 +79,15 @@ class Wanted:
         box = self.box_m
         return (box.east - box.west) * (box.north - box.south)
 
-    def reach(self, cell_m: float = 30.0) -> Bounds:
-        """Degrees that hold the box in the zone with a few cells around it: what rasters must cover."""
+    def area(self, cell_m: float) -> Area:
+        """The box in the zone with two cells of a source around it: what its rasters must cover."""
         box, more = self.box_m, MARGIN_CELLS * cell_m
         wide = Bounds(box.west - more, box.south - more, box.east + more, box.north + more)
-        return _moved(wide, self.crs, "EPSG:4326")
+        return Area(wide, self.crs)
+
+    def reach(self, cell_m: float = 60.0) -> Bounds:
+        """Degrees that hold that box."""
+        return in_degrees(self.area(cell_m))
 
     def closeup_box_m(self, place: LonLat) -> Bounds:
         """The box of a close-up in the zone, metres."""
@@ -105,16 +111,6 @@ class Wanted:
         box, cell = self.box_m, self.fine_m
         rows, cols = math.ceil((box.north - box.south) / cell), math.ceil((box.east - box.west) / cell)
         check_memory(Grid.of(box.west, box.north, cell, rows, cols, self.crs), memory_gb, made=False)
-
-
-def _moved(box: Bounds, source: str, target: str) -> Bounds:
-    mover = Transformer.from_crs(source, target, always_xy=True)
-    return Bounds(*map(float, mover.transform_bounds(*box, densify_pts=21)))
-
-
-def lonlat_box(box_m: Bounds, crs: str) -> Bounds:
-    """A box of a zone as the box of degrees that holds it."""
-    return _moved(box_m, crs, "EPSG:4326")
 
 
 def around(place: LonLat, radius_m: float) -> Bounds:

@@ -7,8 +7,8 @@ import pytest
 import rasterio
 from pyproj import Transformer
 
-from graylight.errors import SourceUnavailable
-from graylight.gather.area import Area
+from graylight.country.area import Area
+from graylight.errors import BadInput, SourceUnavailable
 from graylight.gather.canopy import canopy_tiles
 from graylight.gather.cover import nlcd, worldcover, worldcover_name
 from graylight.gather.elevation import (
@@ -21,8 +21,10 @@ from graylight.gather.elevation import (
 )
 from graylight.gather.errand import Errand
 from graylight.gather.gate import NotThere, Refused, Trouble
+from graylight.gather.gathering import gather
 from graylight.gather.greenness import sentinel
 from graylight.gather.imagery import closeup_tiles, closeups, imagery_tiles, naip
+from graylight.gather.order import chosen
 from graylight.gather.sheet import read_window
 from graylight.gather.tiff import directories
 from graylight.gather.tiles import HALF_M, quadkey, tile_at
@@ -30,7 +32,18 @@ from graylight.gather.wanted import Wanted, around
 from graylight.grid import Bounds, LonLat
 from graylight.settings import Settings
 from tests.unit.open_fixtures import wanted
-from tests.unit.open_ground import LAT, LON, PLANT_NIR, PLANT_RED, canopy_m, cover_code, ground_m, write_cog
+from tests.unit.open_ground import (
+    DEM_DEG,
+    LAT,
+    LON,
+    PLANT_NIR,
+    PLANT_RED,
+    canopy_m,
+    cover_code,
+    ground_m,
+    in_degrees,
+    write_cog,
+)
 
 
 @pytest.fixture
@@ -407,3 +420,47 @@ def test_ground_off_the_file_is_not_there(services, errand, large):
     far = Area(Bounds(10.0, 50.0, 10.1, 50.1))
     with pytest.raises(SourceUnavailable, match="does not reach"):
         read_window(one.gate, one.service, f"http://127.0.0.1:{services.port}/fine/large.tif", far)
+
+
+# --- cells coarser than the source's, and the antimeridian -----------------------------------------------------------
+
+
+def test_coarse_cells_take_the_overview_and_say_so(errand):
+    """The tests' 3DEP has cells of 62 m: its overview of 123 m serves cells of 150 m, that of 247 m does not."""
+    had = three_dep(errand("three_dep", wanted(6000.0, cell_m=150.0)))[0]
+    with rasterio.open(had.path) as file:
+        assert file.transform.a == pytest.approx(2 * DEM_DEG)
+    assert any("overview with cells of 123 m" in words for words in had.done)
+    fine = three_dep(errand("three_dep", wanted(6000.0, cell_m=100.0)))[0]
+    with rasterio.open(fine.path) as file:
+        assert file.transform.a == pytest.approx(DEM_DEG)
+    assert not any("overview" in words for words in fine.done)
+
+
+@pytest.mark.parametrize(("lon", "zone"), [(-179.97, "EPSG:32601"), (179.97, "EPSG:32660")])
+def test_the_margin_ends_at_the_antimeridian(lon, zone):
+    ground = Wanted(around(LonLat(lon, 51.5), 2000.0), Settings().date)
+    assert ground.crs == zone
+    box = ground.reach(3000.0)  # a margin that crosses
+    assert 0.0 < box.east - box.west < 0.2
+    assert max(abs(box.west), abs(box.east)) == 180.0 - 3 / 3600
+    assert box.west <= lon <= box.east
+
+
+@pytest.mark.parametrize("lon", [-179.9997, 179.9997])
+def test_ground_that_crosses_the_antimeridian_is_refused_in_one_line(lon):
+    with pytest.raises(BadInput, match="crosses the antimeridian") as told:
+        around(LonLat(lon, 51.5), 2000.0)
+    assert "\n" not in str(told.value)
+
+
+def test_a_country_beside_the_antimeridian(services, rasters, tmp_path):
+    """GLO-30's westernmost degree, whose cells begin half a cell beyond 180 degrees."""
+    values, frame = in_degrees(-180 - 1 / 2400, 52 + 1 / 2400, 1, 1 / 1200, ground_m, dtype="float32")
+    name = "Copernicus_DSM_COG_10_N51_00_W180_00_DEM"
+    write_cog(rasters / f"glo30/{name}/{name}.tif", values, frame, "EPSG:4326")
+    ground = Wanted(around(LonLat(-179.97, 51.5), 2000.0), Settings().date)
+    with services.gate(tmp_path / "store") as gate:
+        country = gather(tmp_path / "edge", ground, chosen("elevation", None, ground), gate).country
+    assert country.grid.crs == "EPSG:32601"
+    assert np.isfinite(country.read("elevation")).all()

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from rasterio.transform import Affine
 
-from graylight.gather.area import in_degrees
+from graylight.country.area import in_degrees
 from graylight.gather.errand import Errand, Had
 from graylight.gather.gate import NotThere
 from graylight.gather.sheet import Frame, Sheet, joined, read_window, write_sheet

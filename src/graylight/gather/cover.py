@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import math
 
+from graylight.country.area import in_degrees, within
 from graylight.errors import SourceUnavailable
-from graylight.gather.area import in_degrees, within
 from graylight.gather.errand import Errand, Had
 from graylight.gather.gate import NotThere, Trouble, is_tiff
 from graylight.gather.sheet import joined, read_file, read_window, write_sheet, zone_frame
@@ -79,4 +79,3 @@ def nlcd(errand: Errand) -> list[Had]:
 
 def _corners(west: float, north: float, cols: int, rows: int) -> str:
     return f"{west:.0f},{north - rows * NLCD_CELL_M:.0f},{west + cols * NLCD_CELL_M:.0f},{north:.0f}"
-

@@ -8,8 +8,8 @@ from typing import Any
 
 import numpy as np
 
+from graylight.country.area import Area, in_degrees
 from graylight.errors import SourceUnavailable
-from graylight.gather.area import Area, in_degrees
 from graylight.gather.errand import Errand, Had
 from graylight.gather.gate import NotThere, Trouble, as_json
 from graylight.gather.sheet import Sheet, joined, read_window, spread_over, write_sheet, zone_frame
@@ -81,9 +81,7 @@ def _degrees(errand: Errand, urls: list[str], area: Area) -> tuple[Sheet, list[s
     sheets, lacking = [], []
     for url in urls:
         try:
-            sheets.append(
-                read_window(errand.gate, errand.service, url, area, cell_m=errand.wanted.fine_m)
-            )
+            sheets.append(read_window(errand.gate, errand.service, url, area, cell_m=errand.wanted.fine_m))
         except NotThere:
             lacking.append(f"{Path(url).name} is not there: that part is not known")
     if not sheets:

@@ -193,9 +193,7 @@ def _bands(errand: Errand, scene: Scene, laid: _Laid) -> NDArray[np.uint16] | No
 def _read(errand: Errand, scene: Scene, name: str, laid: _Laid) -> NDArray[Any]:
     """One file of a scene on the frame, 0 where it says nothing."""
     href = str(scene.assets[name]["href"])
-    sheet = read_window(
-        errand.gate, errand.service, href, area_of(laid.frame), cell_m=laid.frame.transform.a
-    )
+    sheet = read_window(errand.gate, errand.service, href, area_of(laid.frame), cell_m=laid.frame.transform.a)
     laid.fetched.append(sheet.fetched)
     whole = Sheet(sheet.values[:1], sheet.frame, 0, sheet.fetched, sheet.changed)
     values: NDArray[Any] = spread_over([whole], laid.frame, smooth=False).values[0]

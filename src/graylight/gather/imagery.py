@@ -5,8 +5,8 @@ from __future__ import annotations
 import json
 from typing import Any
 
+from graylight.country.area import Area, in_degrees
 from graylight.errors import SourceUnavailable
-from graylight.gather.area import Area, in_degrees
 from graylight.gather.errand import Errand, Had
 from graylight.gather.gate import Refused, Trouble, is_tiff
 from graylight.gather.sheet import Frame, Sheet, read_file, spread_over, write_sheet, zone_frame

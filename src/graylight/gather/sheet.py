@@ -18,7 +18,7 @@ from rasterio.transform import Affine
 from rasterio.warp import Resampling, reproject
 from rasterio.windows import Window
 
-from graylight.gather.area import DEGREES, Area, within
+from graylight.country.area import DEGREES, Area, within
 from graylight.gather.gate import Expired, Gate, NotThere, Refused
 from graylight.gather.services import Service
 from graylight.gather.tiff import Directory
@@ -39,7 +39,7 @@ __all__ = [
 ]
 
 MARGIN = 2
-"""Cells read around a window, for what is interpolated at its edges."""
+"""Cells read around a window, for what is interpolated at its edges: only where they lie in blocks that are had anyway."""
 MOST_CELLS = 400_000_000
 """A window of more is no country's: the file lies about its place or its size."""
 ALIGNED = 1e-3
@@ -76,7 +76,9 @@ class Sheet:
         """What a coarser reading is told by."""
         if self.overview_m is None:
             return []
-        return [f"its overview with cells of {self.overview_m:.0f} m was read: the country asks for no finer ones"]
+        return [
+            f"its overview with cells of {self.overview_m:.0f} m was read: the country asks for no finer ones"
+        ]
 
     values: NDArray[Any]
     frame: Frame
@@ -134,7 +136,7 @@ def _window(twin: Twin, area: Area, cell_m: float | None) -> Sheet:
     how = {} if number is None else {"overview_level": number}
     try:
         with rasterio.open(twin.path, **how) as file:
-            window = _touched(file, area)
+            window = _touched(file, level, area)
             if window is None:
                 raise NotThere(
                     f"{twin.service.title}: {Path(twin.url).name} does not reach the ground wanted"
@@ -198,8 +200,8 @@ def _crs_text(file: Any) -> str:
     return str(crs.to_wkt())
 
 
-def _touched(file: Any, area: Area) -> Window | None:
-    """Cells that an area touches, with a margin; None when it lies off the raster."""
+def _touched(file: Any, level: Directory, area: Area) -> Window | None:
+    """Cells that an area touches, with a margin that costs no further block; None when it lies off the raster."""
     try:
         corners = _corners(file.transform, within(area, _crs_text(file)))
     except ProjError:
@@ -207,10 +209,11 @@ def _touched(file: Any, area: Area) -> Window | None:
     if not np.isfinite(corners).all():
         return None
     first, last = np.floor(corners.min(axis=0)).astype(int), np.ceil(corners.max(axis=0)).astype(int)
-    col0, row0 = np.maximum(first - MARGIN, 0)
-    col1, row1 = np.minimum(last + MARGIN, (file.width, file.height))
     if last[0] <= 0 or last[1] <= 0 or first[0] >= file.width or first[1] >= file.height:
         return None
+    block = np.array([level.block_width, level.block_height])
+    col0, row0 = np.maximum(np.maximum(first - MARGIN, first // block * block), 0)
+    col1, row1 = np.minimum(np.minimum(last + MARGIN, -(-last // block) * block), (file.width, file.height))
     return Window(int(col0), int(row0), int(col1 - col0), int(row1 - row0))
 
 

@@ -18,9 +18,9 @@ from pyproj import CRS, Transformer
 from pyproj.exceptions import CRSError, ProjError
 from shapely.geometry.base import BaseGeometry
 
+from graylight.country.area import Area, in_degrees, within
 from graylight.country.frame import check_memory
 from graylight.errors import BadInput
-from graylight.gather.area import Area, in_degrees, within
 from graylight.grid import WGS84, Bounds, Grid, LonLat, utm_crs
 
 __all__ = ["Wanted", "around", "boundary", "checked_bounds"]
@@ -28,8 +28,6 @@ __all__ = ["Wanted", "around", "boundary", "checked_bounds"]
 USUAL_CELL_M = 10.0
 CLOSEUP_M = 1500.0
 """Side of the box of a close-up."""
-MARGIN_CELLS = 2
-"""Cells of a source around the ground, for what is interpolated at its edge."""
 WIDEST_DEG = 6.0
 
 
@@ -80,8 +78,11 @@ class Wanted:
         return (box.east - box.west) * (box.north - box.south)
 
     def area(self, cell_m: float) -> Area:
-        """The box in the zone with two cells of a source around it: what its rasters must cover."""
-        box, more = self.box_m, MARGIN_CELLS * cell_m
+        """The box in the zone with a cell around it, the country's or a source's: what its rasters must cover.
+
+        The country's corners are whole cells, so it may be up to a cell larger.
+        """
+        box, more = self.box_m, max(cell_m, self.fine_m)
         wide = Bounds(box.west - more, box.south - more, box.east + more, box.north + more)
         return Area(wide, self.crs)
 

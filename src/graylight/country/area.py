@@ -13,8 +13,10 @@ from graylight.grid import Bounds
 __all__ = ["DEGREES", "Area", "in_degrees", "within"]
 
 DEGREES = "EPSG:4326"
-EDGE_POINTS = 21
+EDGE_POINTS = 41
 """Points on each side of a box that is moved: a side is no straight line in another frame."""
+EDGE_DEG = 3 / 3600
+"""So far from the antimeridian a geographic box ends: whole cells of up to three seconds must not reach across it."""
 
 
 class Area(NamedTuple):
@@ -25,7 +27,7 @@ class Area(NamedTuple):
     """
 
     box: Bounds
-    crs: str = DEGREES
+    crs: CRS | str = DEGREES
 
     @property
     def middle(self) -> tuple[float, float]:
@@ -36,10 +38,10 @@ class Area(NamedTuple):
         return float(lon), float(lat)
 
 
-def within(area: Area, crs: str) -> Bounds:
+def within(area: Area, crs: CRS | str) -> Bounds:
     """The smallest box of a CRS that holds an area.
 
-    A geographic box ends at the antimeridian, on the side where the area's middle lies: what an area has beyond it is a
+    A geographic box ends before the antimeridian, on the side where the area's middle lies: what an area has beyond it is a
     margin, since ground across it is refused before.
 
     Raises
@@ -53,9 +55,11 @@ def within(area: Area, crs: str) -> Bounds:
     box = Bounds(*map(float, mover.transform_bounds(*area.box, densify_pts=EDGE_POINTS)))
     if not np.isfinite(box).all():
         raise ProjError("the area has no place in this frame")
-    if box.west <= box.east or not CRS.from_user_input(crs).is_geographic:
+    if not CRS.from_user_input(crs).is_geographic:
         return box
-    return box._replace(west=-180.0) if area.middle[0] < 0 else box._replace(east=180.0)
+    if box.west > box.east:
+        box = box._replace(west=-180.0) if area.middle[0] < 0 else box._replace(east=180.0)
+    return box._replace(west=max(box.west, EDGE_DEG - 180.0), east=min(box.east, 180.0 - EDGE_DEG))
 
 
 def in_degrees(area: Area) -> Bounds:

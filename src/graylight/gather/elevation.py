@@ -24,6 +24,7 @@ __all__ = [
     "terrain_tiles",
     "three_dep",
     "three_dep_1m",
+    "told_heights",
 ]
 
 FINE_BELOW_M = 8.0
@@ -167,10 +168,16 @@ def _listed(given: Any, title: str) -> None:
 
 def terrain_tiles(errand: Errand) -> list[Had]:
     """Heights told by the colours of pictures: h = R x 256 + G + B / 256 - 32768."""
-    sheet, absent = tiles_over(errand, errand.wanted.reach(SECOND_M), int(errand.service.more["zoom"]))
+    sheet, said = told_heights(errand, errand.wanted.reach(SECOND_M), int(errand.service.more["zoom"]))
+    return [_had(errand, sheet, said, surface=False)]
+
+
+def told_heights(errand: Errand, box: Bounds, zoom: int) -> tuple[Sheet, list[str]]:
+    """Heights of a box of degrees from such pictures, and what is to be said of them."""
+    sheet, absent = tiles_over(errand, box, zoom)
     red, green, blue = sheet.values[:3].astype(np.float64)
     height = (red * 256.0 + green + blue / 256.0 - 32768.0).astype(np.float32)
     height[~sheet.known()] = np.nan
     values = Sheet(height[None], sheet.frame, math.nan, sheet.fetched)
     said = [f"{absent} of its tiles are not there"] if absent else []
-    return [_had(errand, values, [*said, "whether of ground or surface differs by place"], surface=False)]
+    return values, [*said, "whether of ground or surface differs by place"]

@@ -34,7 +34,7 @@ __all__ = ["AFTERWARDS", "Gathered", "check_real", "gather", "renew"]
 AFTERWARDS = frozenset({"forecast", "closeup"})
 """Kinds that can be had for a country that is there already; the others lie on its grid or in its tables."""
 CLOSEUPS = "closeups"
-RASTERS = ("elevation", "cover", "canopy", "imagery")
+RASTERS = ("elevation", "cover", "canopy", "imagery", "apron")
 GATHERED_PART = 0.6
 """Of the whole time; the rest is making the country."""
 
@@ -271,6 +271,7 @@ def _sources(wanted: Wanted, brought: _Brought, work: Path, name: str) -> Source
     canopy = rasters["canopy"]
     return Sources(
         elevation=ground.path, cover=_path(rasters["cover"]), canopy=_path(canopy), imagery=_path(rasters["imagery"]),
+        apron=_path(rasters["apron"]),
         vectors=tuple(vectors), bounds=wanted.bounds, cell_m=_cell_m(wanted, ground, record), name=name, feet=False,
         surface=ground.surface, origins={had.path: _origin(service, had) for _, service, had in brought.had},
         record=tuple(record), may_miss=True,

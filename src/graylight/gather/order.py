@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from difflib import get_close_matches
 
 from graylight.errors import BadInput
+from graylight.gather.apron import apron_tiles, around_in_degrees, glo90
 from graylight.gather.canopy import canopy_tiles
 from graylight.gather.cover import nlcd, worldcover
 from graylight.gather.elevation import FINE_BELOW_M, degrees_of, glo30, terrain_tiles, three_dep, three_dep_1m
@@ -56,6 +57,7 @@ class Kind:
 KINDS = (
     Kind("elevation", "elevation", (("three_dep", three_dep), ("glo30", glo30), ("terrain_tiles", terrain_tiles)),
          needed=True),
+    Kind("apron", "heights around the country", (("glo90", glo90), ("terrain_tiles", apron_tiles))),
     Kind("cover", "land cover", (("worldcover", worldcover), ("nlcd", nlcd))),
     Kind("canopy", "canopy height and closure", (("canopy_tiles", canopy_tiles),)),
     Kind("imagery", "imagery (greenness and picture)",
@@ -156,6 +158,16 @@ def _tiles(zoom: str) -> _Size:
     return size
 
 
+def _apron(service: Service, wanted: Wanted) -> float:
+    """Whole degrees, nearly all of each is needed."""
+    return len(degrees_of(around_in_degrees(wanted))) * 1200.0**2 * float(service.more["bytes_a_cell"])
+
+
+def _apron_tiles(service: Service, wanted: Wanted) -> float:
+    cols, rows = tile_range(around_in_degrees(wanted), int(service.more["apron_zoom"]))
+    return len(cols) * len(rows) * float(service.more["bytes_a_tile"])
+
+
 def _area(service: Service, wanted: Wanted) -> float:
     return wanted.area_m2 / 1e6 * float(service.more["bytes_a_km2"])
 
@@ -186,6 +198,8 @@ _SIZES: dict[tuple[str, str], _Size] = {
     ("three_dep_1m", "elevation"): _metres(lambda w: max(1.0, w.fine_m / 2)),
     ("glo30", "elevation"): _degrees(SECOND_DEG),
     ("terrain_tiles", "elevation"): _tiles("zoom"),
+    ("glo90", "apron"): _apron,
+    ("terrain_tiles", "apron"): _apron_tiles,
     ("worldcover", "cover"): _degrees(WORLDCOVER_DEG),
     ("nlcd", "cover"): _metres(lambda _: 30.0),
     ("canopy_tiles", "canopy"): _metres(_canopy_cell_m),

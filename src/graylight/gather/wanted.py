@@ -82,9 +82,12 @@ class Wanted:
 
         The country's corners are whole cells, so it may be up to a cell larger.
         """
-        box, more = self.box_m, max(cell_m, self.fine_m)
-        wide = Bounds(box.west - more, box.south - more, box.east + more, box.north + more)
-        return Area(wide, self.crs)
+        return self.area_around(max(cell_m, self.fine_m))
+
+    def area_around(self, reach_m: float) -> Area:
+        """The box in the zone with so many metres around it."""
+        west, south, east, north = self.box_m
+        return Area(Bounds(west - reach_m, south - reach_m, east + reach_m, north + reach_m), self.crs)
 
     def reach(self, cell_m: float = 60.0) -> Bounds:
         """Degrees that hold that box."""

@@ -34,6 +34,7 @@ def sharpened(
     convergence_deg: float,
     place: LonLat,
     day: date,
+    beyond_s: Raster | None = None,
     tick: Tick = silent,
 ) -> Raster:
     """First sun with each cell looked at along its own rays.
@@ -46,6 +47,8 @@ def sharpened(
         As `graylight.sky.shade.shade` gives it.
     cell_m, convergence_deg, place, day
         As there.
+    beyond_s : (rows, cols) float32, optional
+        When the sun is clear of the ground beyond the edge, as there; where that decides, the time given is kept.
     tick
         Progress.
 
@@ -77,7 +80,9 @@ def sharpened(
         sharpen(ground, high, way, begin_s, STEP_S, int(WITHIN_S / STEP_S), highest_m, row0, row1, out)
 
     in_bands(run, ground.shape[0], rows_at_once=16, tick=tick)
-    return out
+    if beyond_s is None:
+        return out
+    return np.where(beyond_s > first_sun_s - STEP_S / 2, first_sun_s, np.fmax(out, beyond_s))
 
 
 def _highest_of_blocks(ground: Raster) -> Raster:

@@ -11,7 +11,7 @@ import numpy as np
 BEND = (1.0 - 1.0 / 7.0) / (2.0 * 6_371_000.0)
 
 
-def tangent(apron, cell_m, place, height_m, box, azimuth_deg, *, spacing_m=20.0):
+def tangent(apron, cell_m, place, height_m, box, azimuth_deg, *, spacing_m=4.0):
     """Largest tangent seen from a place (row, col of the apron) along an azimuth, outside a box of rows and columns."""
     far = np.arange(spacing_m, cell_m * sum(apron.shape), spacing_m)
     turn = np.radians(azimuth_deg)

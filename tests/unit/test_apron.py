@@ -3,14 +3,19 @@
 from __future__ import annotations
 
 import json
+import shutil
 
 import numpy as np
 import pytest
 
-from graylight.country.apron import APRON, CELL_M, REACH_M, apron_grid, apron_of
+from graylight.cli.main import main
+from graylight.country.apron import APRON, CELL_M, REACH_M, apron_grid, apron_of, write_apron
 from graylight.country.folder import Country
+from graylight.errors import BadInput
 from graylight.gather.gathering import gather
 from graylight.gather.order import expected
+from graylight.plan.making import read_ground
+from graylight.plan.stages_kept import Kept
 from tests.unit.open_fixtures import kinds, wanted
 from tests.unit.open_ground import LAT, LON, ground_m
 
@@ -87,3 +92,43 @@ def test_the_estimate_tells_whole_degrees(services, tmp_path):
         told = expected(kinds("apron"), gate.services, wanted())
     assert 6 * 1e6 < told[0].size < 12 * 5e6
     assert (LON, LAT) == (-111.5, 39.3)
+
+
+def test_the_plan_says_what_it_does_with_it(country, tmp_path, capsys):
+    bare = tmp_path / "bare"
+    shutil.copytree(country.folder, bare)
+    facts = json.loads((bare / "country.json").read_text())
+    facts["layers"] = [fact for fact in facts["layers"] if fact["name"] != "apron"]
+    (bare / "country.json").write_text(json.dumps(facts))
+    (bare / APRON).unlink()
+    for home, words in ((country.folder, "known to 40 km"), (bare, "no ground beyond")):
+        assert main(["plan", str(home), "--json"]) == 0
+        told = json.loads(capsys.readouterr().out)["not_known"]
+        (line,) = [one for one in told if "beyond the country's edge" in one]
+        assert words in line
+
+
+def test_a_wall_in_the_apron_makes_the_plans_first_sun_late(country, tmp_path):
+    """From the country's folder to the layer that is written: a range is set into the apron's file in the east."""
+    home = tmp_path / "walled"
+    shutil.copytree(country.folder, home)
+    plain = Country.open(home)
+    walled = np.full_like(apron_of(plain).elevation_m, 2000.0)
+    (home / APRON).unlink()
+    early = read_ground(plain, Kept()).shade.first_sun_s
+    walled[:, 3 * walled.shape[1] // 4 :] = 6000.0
+    write_apron(home, walled, plain.grid)
+    late = read_ground(plain, Kept()).shade.first_sun_s
+    open_ground = early < np.nanmin(early) + 900.0  # the rest lies in the shade of the country's own hills
+    assert open_ground.sum() > 50
+    assert (late[open_ground] - early[open_ground] > 1200.0).all()
+    assert not (late < early - 31.0).any()
+
+
+def test_a_damaged_apron_is_said_in_one_line(country, tmp_path):
+    home = tmp_path / "damaged"
+    shutil.copytree(country.folder, home)
+    (home / APRON).write_bytes(b"no raster")
+    with pytest.raises(BadInput, match=r"apron\.tif can't be read") as told:
+        apron_of(Country.open(home))
+    assert "\n" not in str(told.value)

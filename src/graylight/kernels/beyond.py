@@ -1,6 +1,6 @@
 """Ground beyond the country's edge, as cells of the country see it: rays over a coarse raster that holds both.
 
-A ray begins where it leaves the country; what lies before that is seen on the country's own finer grid. Each ray tells how
+A ray is looked at from where it leaves the country on, each cell of the raster once; what lies before that is seen on the country's own finer grid. Each ray tells how
 high the ground stands along it, and how near the ground is that does: by the two the answer is carried over to cells near
 by and to their heights.
 """
@@ -42,13 +42,13 @@ def _between(apron, y, x):
 
 @njit(cache=True, nogil=True)
 def _way_out(y, x, row_step, col_step, box):
-    """The first whole step of a ray outside a box of rows and columns."""
+    """Steps of a ray to the edge of a box of rows and columns."""
     down = right = 1.0e18
     if row_step != 0.0:
         down = ((box[1] if row_step > 0.0 else box[0]) - y) / row_step
     if col_step != 0.0:
         right = ((box[3] if col_step > 0.0 else box[2]) - x) / col_step
-    return max(1, int(math.ceil(min(down, right))))
+    return max(0.5, min(down, right))
 
 
 @njit(cache=True, nogil=True)
@@ -64,6 +64,8 @@ def look_out(
     bend: float,
     highest_m: float,
     least: float,
+    from_m: float,
+    to_m: float,
     first: int,
     end: int,
     tangent: Raster,
@@ -85,6 +87,8 @@ def look_out(
         Fall of the ground by curvature less refraction in metres per square metre of distance.
     highest_m, least : float
         Highest of the apron; the tangent below which nobody cares, 0 or more.
+    from_m, to_m : float
+        Ground between these distances counts.
     first, end : int
         Range of places.
     tangent, nearness : (n,) float32, filled
@@ -94,12 +98,14 @@ def look_out(
     n, m = apron.shape
     for p in range(first, end):
         best, far = -np.inf, np.inf
-        i = _way_out(rows[p], cols[p], row_step, col_step, box)
+        i = max(_way_out(rows[p], cols[p], row_step, col_step, box), from_m / step_m)
         while True:
             y, x = rows[p] + i * row_step, cols[p] + i * col_step
             if y < 0.0 or x < 0.0 or y >= n - 1 or x >= m - 1:
                 break
             away_m = i * step_m
+            if away_m >= to_m:
+                break
             if highest_m - height_m[p] < (max(best, least) + bend * away_m) * away_m:
                 break
             met_m = _between(apron, y, x)
@@ -107,7 +113,7 @@ def look_out(
                 seen = (met_m - height_m[p]) / away_m - bend * away_m
                 if seen > best:
                     best, far = seen, away_m
-            i += 1
+            i += 1.0
         tangent[p] = best if best > least else -np.inf
         nearness[p] = 1.0 / far
 

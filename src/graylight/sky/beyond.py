@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,6 +21,7 @@ Floats = NDArray[np.float64]
 GAP_M = 180.0
 """Ground nearer to the edge than this is passed over: two coarse cells, whose mean heights, or tree tops, would stand before
 the cells at the edge like a wall. Proposed."""
+NEAR_M = 2000.0
 _EARTH_RADIUS_M = 6_371_000.0
 _OVERHEAD_DEG = 89.0
 _NO_TANGENT = np.float32(-1.0)
@@ -79,6 +80,13 @@ class Beyond:
         highest_m = float(known.max()) if known.size else -math.inf
         return cls(apron, apron_cell_m, ground, cell_m, corner, highest_m)
 
+    def thinned(self, step: int) -> Beyond:
+        """The same for every so manieth cell of the country, from the middle of the first group of them on."""
+        scale, first = self.cell_m / self.apron_cell_m, step // 2
+        ground = np.ascontiguousarray(self.ground_m[first::step, first::step])
+        corner = self.corner[0] + first * scale, self.corner[1] + first * scale
+        return replace(self, ground_m=ground, cell_m=self.cell_m * step, corner=corner)
+
     def codes(
         self, azimuth_grid_deg: float, *, least_deg: float = 0.0, refraction: float = 1.0 / 7.0
     ) -> Codes | None:
@@ -101,7 +109,8 @@ class Beyond:
         Notes
         -----
         Worked out for places about an apron's cell apart, and carried over to the cells between by their own heights and the
-        distance of what is seen: exact where they see the same ground.
+        distance of what is seen: exact where they see the same ground. Near and far ground are told apart, so that a cell too
+        high for the one still has the other.
         """
         step = max(1, round(self.apron_cell_m / self.cell_m))
         begin = min(step // 2, min(self.ground_m.shape) - 1)
@@ -112,13 +121,26 @@ class Beyond:
         )
         at = np.repeat(rows, cols.size), np.tile(cols, rows.size)
         least = math.tan(math.radians(min(max(least_deg, 0.0), _OVERHEAD_DEG)))
-        # a cell may lie lower than the place it is told by: the places are looked from with some room
-        up, near = self._look(*at, height_m.ravel(), azimuth_grid_deg, 0.5 * least, refraction)
-        if not (up > 0.0).any():
-            return None
-        up[~np.isfinite(up)], near[~np.isfinite(near)] = _NO_TANGENT, 0.0
-        shape = height_m.shape
-        told = up.reshape(shape), near.reshape(shape), np.asarray(height_m, np.float32)
+        found: Codes | None = None
+        for span_m in ((0.0, NEAR_M), (NEAR_M, math.inf)):
+            # a cell may lie lower than the place it is told by: the places are looked from with some room
+            up, near = self._look(
+                *at, height_m.ravel(), azimuth_grid_deg, 0.5 * least, refraction, span_m=span_m
+            )
+            if not (up > 0.0).any():
+                continue
+            up[~np.isfinite(up)], near[~np.isfinite(near)] = _NO_TANGENT, 0.0
+            told = (
+                up.reshape(height_m.shape),
+                near.reshape(height_m.shape),
+                np.asarray(height_m, np.float32),
+            )
+            codes = self._spread(told, step, begin)
+            found = codes if found is None else np.maximum(found, codes)
+        return found
+
+    def _spread(self, told: tuple[Raster, Raster, Raster], step: int, begin: int) -> Codes:
+        """What the places see, for every cell."""
         out = np.empty(self.ground_m.shape, np.int16)
         in_bands(
             lambda row0, row1: spread_out(self.ground_m, *told, step, begin, row0, row1, out),
@@ -159,6 +181,8 @@ class Beyond:
         azimuth_grid_deg: float,
         least: float,
         refraction: float,
+        *,
+        span_m: tuple[float, float] = (0.0, math.inf),
     ) -> tuple[Raster, Raster]:
         """Tangents and nearness from cells of the country."""
         scale = self.cell_m / self.apron_cell_m
@@ -171,7 +195,7 @@ class Beyond:
             np.asarray(self.corner[0] + rows * scale, np.float64), np.asarray(self.corner[1] + cols * scale, np.float64),
             np.asarray(height_m, np.float64), self._box(),
         )  # fmt: skip
-        ray = (-up / main, right / main, self.apron_cell_m / main, bend, self.highest_m, least)
+        ray = (-up / main, right / main, self.apron_cell_m / main, bend, self.highest_m, least, *span_m)
 
         def run(first: int, end: int) -> None:
             look_out(self.apron_m, *places, *ray, first, end, tangent, nearness)

@@ -46,6 +46,7 @@ def canopy_tiles(errand: Errand) -> list[Had]:
         errand.service.title,
         f"height: mean of {many} x {many} cells of {fine_m:.1f} m (Mercator metres)",
         f"closure: part of those cells with a canopy of {TREE_M:g} m or more",
+        "ground of which the service had no image reads as ground without trees",
         *lacking,
     )
     return [Had(path, errand.service.date, sheet.fetched, done)]

@@ -1,8 +1,8 @@
 """Ground beyond the country's edge, as cells of the country see it: rays over a coarse raster that holds both.
 
-A ray is looked at from where it leaves the country on, each cell of the raster once; what lies before that is seen on the country's own finer grid. Each ray tells how
-high the ground stands along it, and how near the ground is that does: by the two the answer is carried over to cells near
-by and to their heights.
+A ray is looked at from where it leaves the country on, each cell of the raster once; what lies before that is seen on the
+country's own finer grid. Each ray tells how high the ground stands along it, and how near the ground is that does: by the
+two the answer is carried over to cells near by and to their heights.
 """
 
 from __future__ import annotations

@@ -39,5 +39,5 @@ def around_told(country: Country) -> str:
     return (
         f"ground beyond the country's edge is known to {REACH_M / 1000:.0f} km ({REACH_M / MILE_M:.0f} miles) in coarse cells"
         f"{trees}: it is in sun and shade but for the {GAP_M:.0f} m ({GAP_M / FOOT_M:.0f} ft) next to the edge, and not in "
-        "drawn views, in what can be seen, in the air or in how far tops stand out"
+        "drawn views, in what can be seen, in how air flows or in how far tops stand out"
     )

@@ -28,7 +28,7 @@ from graylight.intake.doubles import doubles
 from graylight.intake.gpx import read_gpx
 from graylight.intake.kml import read_kml
 from graylight.intake.parcel import items
-from graylight.intake.table import read_table
+from graylight.intake.table import _pointed, read_table
 from graylight.intake.taking import take_in
 from graylight.settings import Settings
 from tests.unit.country_sources import NORTH, WEST, ZONE, elevation
@@ -309,6 +309,41 @@ def refused(country, path, words):
         take_in(country, [path])
     assert "\n" not in str(error.value)
     assert sorted(p.relative_to(path.parent.parent) for p in path.parent.parent.rglob("*")) == before
+
+
+@pytest.mark.parametrize("code", ["utf-8", "utf-8-sig", "utf-16", "utf-16-be"])
+def test_a_table_as_a_spreadsheet_of_another_country_saves_it(country, tmp_path, code):
+    lon, lat = at(300, 400)
+    text = f"name;lat;lon\nSee;{lat:.6f};{lon:.6f}\n".replace(".", ",")
+    path = tmp_path / "spots.csv"
+    path.write_bytes((b"\xfe\xff" if code == "utf-16-be" else b"") + text.encode(code))
+    take_in(country, [path])
+    (place,) = country.features("places")
+    assert place.properties["name"] == "See"
+    x, y = Transformer.from_crs("EPSG:4326", country.grid.crs, always_xy=True).transform(lon, lat)
+    assert (place.geometry.x, place.geometry.y) == pytest.approx((x, y), abs=0.2)
+
+
+def test_thousands_are_not_taken_for_a_decimal_comma():
+    """Hand-made: an easting of 453 thousand, a latitude, one that is beyond a doubt a fraction."""
+    assert [_pointed(t) for t in ("453,120", "40,467", "-114,78239", "1,2,3", "40.5")] == [
+        "453,120", "40.467", "-114.78239", "1,2,3", "40.5",
+    ]  # fmt: skip
+
+
+def test_a_zipped_shapefile_without_a_frame_is_told_by_its_own_name(country, tmp_path):
+    folder = tmp_path / "in"
+    folder.mkdir(exist_ok=True)
+    shape = shapely.to_wkb(shapely.Point(1.0, 2.0))
+    raw.write(
+        str(folder / "spots.shp"), np.array([shape], object), field_data=[np.array(["K"])], fields=["name"],
+        geometry_type="Point", crs="EPSG:32612",
+    )  # fmt: skip
+    with zipfile.ZipFile(tmp_path / "bare.zip", "w") as out:
+        for ending in (".shp", ".shx", ".dbf"):
+            out.write(folder / f"spots{ending}", f"spots{ending}")
+    with pytest.raises(BadInput, match="layer 'spots' has no CRS"):
+        take_in(country, [tmp_path / "bare.zip"])
 
 
 @pytest.mark.parametrize("text", [BOMB, OUTSIDE])

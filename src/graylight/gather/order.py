@@ -22,12 +22,14 @@ from graylight.gather.services import Service, Services
 from graylight.gather.tiles import tile_range
 from graylight.gather.wanted import CLOSEUP_M, Wanted
 from graylight.gather.ways import overpass
+from graylight.grid import Bounds
 
 __all__ = ["KINDS", "Expected", "Kind", "chosen", "expected", "services_for"]
 
 HEAD_BYTES = 65536
 THIRD_SECOND_DEG = 1 / 10800
 SECOND_DEG = 1 / 3600
+DEGREE_M = 111_320.0
 WORLDCOVER_DEG = 1 / 12000
 
 
@@ -133,11 +135,16 @@ def _degrees(cell_deg: float, bands: float = 1.0) -> _Size:
     """For a raster in degrees."""
 
     def size(service: Service, wanted: Wanted) -> float:
-        box = wanted.reach()
-        cells = (box.east - box.west) * (box.north - box.south) / cell_deg**2
-        return bands * cells * float(service.more["bytes_a_cell"]) + len(degrees_of(box)) * HEAD_BYTES
+        return bands * _cells(wanted.reach(), cell_deg, wanted.fine_m, service)
 
     return size
+
+
+def _cells(box: Bounds, cell_deg: float, fine_m: float, service: Service) -> float:
+    """Bytes of a box of degrees in the coarsest overview whose cells are at most so large."""
+    level = max(0, math.floor(math.log2(max(1.0, fine_m / (cell_deg * DEGREE_M)))))
+    cells = (box.east - box.west) * (box.north - box.south) / (cell_deg * 2.0**level) ** 2
+    return cells * float(service.more["bytes_a_cell"]) + len(degrees_of(box)) * HEAD_BYTES
 
 
 def _metres(cell_m: Callable[[Wanted], float], bands: Callable[[Service], float] = lambda _: 1.0) -> _Size:
@@ -159,8 +166,7 @@ def _tiles(zoom: str) -> _Size:
 
 
 def _apron(service: Service, wanted: Wanted) -> float:
-    """Whole degrees, nearly all of each is needed."""
-    return len(degrees_of(around_in_degrees(wanted))) * 1200.0**2 * float(service.more["bytes_a_cell"])
+    return _cells(around_in_degrees(wanted), 3 * SECOND_DEG, 3 * SECOND_DEG * DEGREE_M, service)
 
 
 def _apron_tiles(service: Service, wanted: Wanted) -> float:
@@ -203,7 +209,7 @@ _SIZES: dict[tuple[str, str], _Size] = {
     ("worldcover", "cover"): _degrees(WORLDCOVER_DEG),
     ("nlcd", "cover"): _metres(lambda _: 30.0),
     ("canopy_tiles", "canopy"): _metres(_canopy_cell_m),
-    ("sentinel", "imagery"): _metres(lambda _: 10.0, _sentinel_bands),
+    ("sentinel", "imagery"): _metres(lambda w: max(10.0, w.fine_m / 2), _sentinel_bands),
     ("naip", "imagery"): _metres(lambda w: w.fine_m),
     ("imagery_tiles", "imagery"): _tiles("zoom"),
     ("overpass", "ways"): _area,

@@ -7,7 +7,9 @@ import datetime as dt
 import hashlib
 import json
 import os
+import shutil
 import sys
+import tempfile
 import threading
 from collections.abc import Iterator
 from dataclasses import asdict, dataclass
@@ -17,6 +19,11 @@ from graylight.country.atomic import write_bytes
 from graylight.errors import BadInput
 
 __all__ = ["Answer", "Store", "request_key", "usual_folder"]
+
+
+HELD = ".held"
+"""The file in a run's folder that is locked while it works."""
+LONG_S = 86400.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,12 +132,42 @@ class Store:
         return self.folder / "answers" / key, self.folder / "answers" / f"{key}.json"
 
     @contextlib.contextmanager
+    def workplace(self) -> Iterator[Path]:
+        """A folder for one run, gone afterwards; those of runs that were killed are cleared away first."""
+        with _between_processes(self.folder / ".work.lock"):
+            for old in self.folder.glob("work-*"):
+                if old.is_dir() and _left_behind(old):
+                    shutil.rmtree(old, ignore_errors=True)
+            work = Path(tempfile.mkdtemp(prefix="work-", dir=self.folder))
+            held = contextlib.ExitStack()
+            held.enter_context(_between_processes(work / HELD))
+        try:
+            yield work
+        finally:
+            held.close()
+            shutil.rmtree(work, ignore_errors=True)
+
+    @contextlib.contextmanager
     def alone(self, name: str) -> Iterator[None]:
         """Let only one at a time do something, in this process and among all that share the folder."""
         with self._guard:
             lock = self._locks.setdefault(name, threading.Lock())
         with lock, _between_processes(self.folder / f".{name}.lock"):
             yield
+
+
+def _left_behind(work: Path) -> bool:
+    """Whether no run works in a folder any more: its lock is free; without locks, nothing was put there for a day."""
+    if sys.platform == "win32":
+        return now().timestamp() - work.stat().st_mtime > LONG_S
+    import fcntl
+
+    try:
+        with (work / HELD).open("w") as file:
+            fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except OSError:
+        return False
+    return True
 
 
 @contextlib.contextmanager

@@ -142,6 +142,11 @@ def checked_bounds(box: Bounds) -> Bounds:
         They are not.
     """
     west, south, east, north = box
+    if -180 <= east < west <= 180 and west - east > 180:
+        raise BadInput(
+            f"the bounds {west:g} {south:g} {east:g} {north:g} cross the antimeridian, which is not supported; accepted is "
+            "ground on one side of it; gather for one side"
+        )
     if not (-180 <= west < east <= 180 and -80 <= south < north <= 84):
         raise BadInput(
             f"the bounds {west:g} {south:g} {east:g} {north:g} can't be gathered for; accepted are west south east north in "

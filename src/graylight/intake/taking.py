@@ -189,6 +189,7 @@ def _read(item: Item) -> tuple[list[Found], list[str]]:
         return [], [f"{error}"]
     if suffix == ".shp":  # an unpacked one has a name of our own
         found = [replace(thing, layer=item.stem) for thing in found]
+        said = [words.replace(repr(item.path.stem), repr(item.stem)) for words in said]
     return found, said
 
 

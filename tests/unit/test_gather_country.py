@@ -422,3 +422,32 @@ def test_the_estimate_knows_that_coarse_cells_take_overviews(services, tmp_path)
             for cell in (10.0, 90.0)
         )
     assert coarse < fine / 20
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="the system has no limit for the size of files")
+@pytest.mark.parametrize("most", [9_000, 60_000, 120_000])
+def test_a_full_disk_is_said_in_one_line_and_leaves_nothing(services, words, tmp_path, most):
+    """No file may be larger: the system then refuses to write on, as it does on a full disk."""
+    import resource
+
+    command = [
+        sys.executable,
+        "-m",
+        "graylight",
+        "gather",
+        str(tmp_path / "c"),
+        *PLACE,
+        *words,
+        "--only",
+        "elevation,cover",
+    ]
+    run = subprocess.run(
+        command, cwd=ROOT, capture_output=True, text=True, env={**os.environ, "PYTHONPATH": "src"},
+        preexec_fn=lambda: resource.setrlimit(resource.RLIMIT_FSIZE, (most, most)), check=False,
+    )  # fmt: skip
+    said = [line for line in run.stderr.splitlines() if line.startswith("graylight: ")]
+    assert (run.returncode, len(said)) == (2, 1), run.stderr
+    assert "Traceback" not in run.stderr
+    assert "accepted is a" in said[0]
+    assert not (tmp_path / "c").exists()
+    assert not [p.name for p in tmp_path.iterdir() if "making" in p.name]

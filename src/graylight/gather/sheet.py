@@ -19,8 +19,10 @@ from rasterio.warp import Resampling, reproject
 from rasterio.windows import Window
 
 from graylight.country.area import DEGREES, Area, within
+from graylight.country.raster import written_whole
 from graylight.gather.gate import Expired, Gate, NotThere, Refused
 from graylight.gather.services import Service
+from graylight.gather.store import room_for
 from graylight.gather.tiff import Directory
 from graylight.gather.twin import Twin
 from graylight.grid import WGS84, Bounds
@@ -367,7 +369,7 @@ def write_sheet(
     how |= {"photometric": "minisblack", "alpha": "no"}  # a fourth band is near infrared, not transparency
     if sheet.nodata is not None:
         how["nodata"] = sheet.nodata
-    with rasterio.open(
+    with room_for(path.parent), written_whole(path), rasterio.open(
         path, "w", driver="GTiff", width=cols, height=rows, count=bands, dtype=sheet.values.dtype,
         crs=rasterio.CRS.from_wkt(CRS.from_user_input(sheet.frame.crs).to_wkt("WKT2_2018")),
         transform=sheet.frame.transform, **how,

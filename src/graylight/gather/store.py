@@ -18,7 +18,7 @@ from pathlib import Path
 from graylight.country.atomic import write_bytes
 from graylight.errors import BadInput
 
-__all__ = ["Answer", "Store", "request_key", "usual_folder"]
+__all__ = ["Answer", "Store", "request_key", "room_for", "usual_folder"]
 
 
 HELD = ".held"
@@ -117,7 +117,6 @@ class Store:
     def keep(self, key: str, answer: Answer, *, licence: str, credit: str) -> None:
         """Keep an answer, whole or not at all."""
         body, side = self._paths(key)
-        write_bytes(body, answer.body)
         facts = asdict(answer)
         del facts["body"], facts["kept"]
         facts |= {
@@ -126,7 +125,9 @@ class Store:
             "licence": licence,
             "credit": credit,
         }
-        write_bytes(side, (json.dumps(facts, indent=1, ensure_ascii=False) + "\n").encode())
+        with room_for(self.folder):
+            write_bytes(body, answer.body)
+            write_bytes(side, (json.dumps(facts, indent=1, ensure_ascii=False) + "\n").encode())
 
     def _paths(self, key: str) -> tuple[Path, Path]:
         return self.folder / "answers" / key, self.folder / "answers" / f"{key}.json"
@@ -154,6 +155,24 @@ class Store:
             lock = self._locks.setdefault(name, threading.Lock())
         with lock, _between_processes(self.folder / f".{name}.lock"):
             yield
+
+
+@contextlib.contextmanager
+def room_for(folder: Path) -> Iterator[None]:
+    """Turn the system's refusal to write into an answer for the person: it is no fault of a service.
+
+    Raises
+    ------
+    BadInput
+        What was to be kept can't be written.
+    """
+    try:
+        yield
+    except OSError as error:
+        raise BadInput(
+            f"what was gathered can't be kept in {str(folder)!r} ({error.strerror or error}); accepted is a folder that may be "
+            "written to, on a disk with room; name another with --cache"
+        ) from None
 
 
 def _left_behind(work: Path) -> bool:

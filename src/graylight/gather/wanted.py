@@ -147,6 +147,11 @@ def checked_bounds(box: Bounds) -> Bounds:
             f"the bounds {west:g} {south:g} {east:g} {north:g} cross the antimeridian, which is not supported; accepted is "
             "ground on one side of it; gather for one side"
         )
+    if -90 <= south < north <= 90 and (south < -80 or north > 84):
+        raise BadInput(
+            f"the ground wanted reaches from latitude {south:.2f} to {north:.2f}; accepted is ground between 80 S and 84 N, "
+            "where UTM zones are; choose another place"
+        )
     if not (-180 <= west < east <= 180 and -80 <= south < north <= 84):
         raise BadInput(
             f"the bounds {west:g} {south:g} {east:g} {north:g} can't be gathered for; accepted are west south east north in "

@@ -316,7 +316,7 @@ def refused(country, path, words):
 
 
 def test_a_long_track_taken_in_twice_is_known_at_once():
-    """A track of five hours by the second; the same rounded by another program, and one beside it. GEOS's own distance for the small one."""
+    """Five hours by the second, the same rounded by another program, one beside it; GEOS's own distance for short ones."""
     rng = np.random.default_rng(1)
     along = np.linspace(0.0, 20.0, 20_000)
     spots = np.column_stack([along * 300, 500 * np.sin(along)]) + rng.normal(0, 0.3, (20_000, 2))

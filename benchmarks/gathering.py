@@ -8,18 +8,21 @@ import subprocess
 import sys
 import tempfile
 import time
+from dataclasses import replace
 from pathlib import Path
 from urllib.request import urlopen
 
 import numpy as np
 from pyproj import Transformer
 from rasterio.transform import from_origin
-from tests.unit.open_fixtures import ROOT, URLS
+from tests.unit.hollow import CANOPY, SHAPES, Shape, asked, write_hollow
+from tests.unit.open_fixtures import ROOT, URLS, Open
 from tests.unit.open_ground import LAT, LON, canopy_m, centres, cover_code, ground_m, make_rasters, write_cog
 
 from benchmarks.row import Row
 
 CELL_DEG = 1 / 10800
+SPOTS = 12
 
 
 def rows() -> list[Row]:
@@ -38,6 +41,7 @@ def rows() -> list[Row]:
             _gather(root, "first")
             with urlopen(f"http://127.0.0.1:{port}/_log") as answer:
                 log = json.load(answer)
+            shares = _shares(root, port)
         finally:
             server.terminate()
             server.wait(10)
@@ -49,7 +53,32 @@ def rows() -> list[Row]:
         Row("the same, first time, from this machine: requests, megabytes", f"{len(log['log'])}, {sent:.0f} MB"),
         Row("the same: most connections at once; most at once to Overpass",
             f"{log['most_open']}; {log['most_busy'].get('overpass', 0)}", target="8; 1"),
+        *shares,
     ]  # fmt: skip
+
+
+def _shares(root: Path, port: int) -> list[Row]:
+    """Bytes asked of files of the real sizes and blocks, at places chosen by chance: against the cells, and the blocks."""
+    services = Open(port, root / "services.toml")
+    rows = [_share(services, root, name, shape) for name, shape in SHAPES.items()]
+    plain = SHAPES["3DEP 1/3 arc-second"]
+    rows += [
+        _share(services, root, "grid of 3DEP", replace(plain, block=block)) for block in (128, 256, 1024)
+    ]
+    return rows
+
+
+def _share(services: Open, root: Path, name: str, shape: Shape) -> Row:
+    write_hollow(root / "files/fine/hollow.tif", shape)
+    level, cell_m = (1, 10 / 3) if name == CANOPY else (0, 10.0)
+    told = asked(services, root / f"shares-{name}-{shape.block}", shape, SPOTS, level=level, cell_m=cell_m)
+    cells, blocks = told[:, 0] / told[:, 1], told[:, 0] / told[:, 2]
+    words = f"{cells.mean():.2f} ({cells.max():.2f}); {blocks.mean():.2f} ({blocks.max():.2f})"
+    what = (
+        f"bytes asked, {name} (blocks of {shape.block}): times the window's cells, and the blocks it touches"
+    )
+    target = "1.5" if shape.block <= 256 else "1.5 of the blocks"
+    return Row(f"{what}; mean (worst) of {SPOTS} places", words, target=target)
 
 
 def _gather(root: Path, name: str, *more: str) -> tuple[float, float]:

@@ -99,8 +99,9 @@ def read_distance(text: str) -> float:
     """
     match = re.fullmatch(r"\s*([0-9]*\.?[0-9]+)\s*(ft|yd|mi|m|km)\s*", text.lower())
     if match is None or not 0.0 < float(match[1]) < 1e9:
+        wrong = "can't be read" if match is None else "is none, or far too long"
         raise BadInput(
-            f'the distance {text!r} can\'t be read; accepted is a number with ft, yd, mi, m or km, such as "1.2mi"; write it so'
+            f'the distance {text!r} {wrong}; accepted is a number with ft, yd, mi, m or km, above 0, such as "1.2mi"; write it so'
         )
     return float(match[1]) * _LENGTHS[match[2]]
 

@@ -27,6 +27,7 @@ URLS = {
     "three_dep": "dem/{corner}/USGS_13_{corner}.tif",
     "three_dep_1m": "tnm/products",
     "glo30": "glo30/Copernicus_DSM_COG_10_{tile}_DEM/Copernicus_DSM_COG_10_{tile}_DEM.tif",
+    "glo90": "glo90/Copernicus_DSM_COG_30_{tile}_DEM/Copernicus_DSM_COG_30_{tile}_DEM.tif",
     "terrain_tiles": "terrain/{z}/{x}/{y}.png",
     "worldcover": "cover/ESA_WorldCover_10m_2021_v200_{tile}_Map.tif",
     "nlcd": "nlcd/{space}/wcs",

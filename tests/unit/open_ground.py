@@ -71,6 +71,10 @@ def make_rasters(root: Path) -> None:
     values, transform = in_degrees(-112, 40, 1, 1 / 1200, ground_m, dtype="float32")
     name = "Copernicus_DSM_COG_10_N39_00_W112_00_DEM"
     write_cog(root / f"glo30/{name}/{name}.tif", values + 5, transform, "EPSG:4326")
+    for south in (38, 39):
+        values, transform = in_degrees(-112, south + 1, 1, 1 / 400, ground_m, dtype="float32")
+        name = f"Copernicus_DSM_COG_30_N{south}_00_W112_00_DEM"
+        write_cog(root / f"glo90/{name}/{name}.tif", values + 5, transform, "EPSG:4326")
     values, transform = in_degrees(-114, 42, 3, 1 / 800, cover_code, dtype="uint8")
     write_cog(
         root / "cover/ESA_WorldCover_10m_2021_v200_N39W114_Map.tif", values, transform, "EPSG:4326", nodata=0

@@ -172,7 +172,7 @@ class Handler(BaseHTTPRequestHandler):
         base = f"http://127.0.0.1:{self.server.server_port}"
         path, query = split.path, {key: values[0] for key, values in parse_qs(split.query).items()}
         name = path.split("/")[1]
-        if name in {"dem", "glo30", "cover", "canopy", "fine", "scenes"}:
+        if name in {"dem", "glo30", "glo90", "cover", "canopy", "fine", "scenes"}:
             return self.file(path, query)
         return getattr(self, f"play_{name}")(path, query, posted, base)
 

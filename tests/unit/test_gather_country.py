@@ -22,7 +22,7 @@ from graylight.gather.gathering import gather
 from graylight.gather.order import KINDS, chosen, expected
 from graylight.gather.report import tell_report
 from graylight.gather.services import read_services
-from graylight.gather.store import now
+from graylight.gather.store import Store, now
 from graylight.gather.wanted import Wanted, around
 from graylight.grid import LonLat
 from graylight.settings import Settings
@@ -144,7 +144,8 @@ def test_every_source_has_an_estimate():
 
 @pytest.mark.parametrize("kind", [k.name for k in KINDS if not k.needed])
 def test_a_source_that_fails_is_a_gap_and_no_failed_run(services, words, tmp_path, capsys, kind):
-    parts = {"cover": "cover|nlcd", "canopy": "canopy", "imagery": "stac|naip|pictures", "ways": "overpass", "names": "gnis",
+    parts = {"apron": "glo90|terrain",
+             "cover": "cover|nlcd", "canopy": "canopy", "imagery": "stac|naip|pictures", "ways": "overpass", "names": "gnis",
              "ownership": "padus|blm", "forecast": "nws", "closeup": "naip|pictures"}  # fmt: skip
     services.faults({"path": f"/({parts[kind]})", "what": "401", "times": 999})
     folder = tmp_path / "c"
@@ -238,6 +239,8 @@ def test_without_elevation_there_is_no_country(services, words, tmp_path, capsys
     ("given", "said"),
     [
         (["--around", "39.3,-111.5"], "--radius"),
+        (["--bounds", "179.9", "51", "-179.9", "51.2"], "cross the antimeridian"),
+        (["--around", "89.9,0", "--radius", "5mi"], "between 80 S and 84 N"),
         (["--radius", "3km"], "--around"),
         ([], "no ground was named"),
         ([*PLACE, "--only", "elevatoin"], "did you mean 'elevation'"),
@@ -328,12 +331,22 @@ def test_a_killed_gathering_goes_on_without_asking_again_for_what_it_has(service
     held = what_is_held(tmp_path / "cache")
     assert len(held) >= 4
     assert not (tmp_path / "c").exists()
+    assert list((tmp_path / "cache").glob("work-*"))  # a killed run can't clear away
     services.faults()
     assert main(["gather", str(tmp_path / "c"), *PLACE, *words, "--without", "imagery"]) == 0
     asked = services.log()
     assert asked, "something was still lacking"
     assert not [entry for entry in asked if is_held(entry, held)]
     assert Country.open(tmp_path / "c").has("elevation")
+    assert not list((tmp_path / "cache").glob("work-*"))  # the next one does
+
+
+def test_a_run_at_work_is_not_cleared_away(tmp_path):
+    store = Store(tmp_path)
+    with store.workplace() as one, Store(tmp_path).workplace() as other:
+        assert one.is_dir()
+        assert one != other
+    assert not list(tmp_path.glob("work-*"))
 
 
 def what_is_held(cache) -> list[dict]:
@@ -397,3 +410,44 @@ def test_elsewhere_on_earth_the_usas_services_are_not_asked(services, tmp_path):
     assert found.country.facts[0].source == "Terrain tiles (elevation as pictures)"
     assert any("nothing of it lies in the country" in line for line in found.country.record)
     assert any("no service is known for this ground" in str(one.why) for one in found.report.asked)
+
+
+def test_the_estimate_knows_that_coarse_cells_take_overviews(services, tmp_path):
+    with services.gate(tmp_path / "store") as gate:
+        fine, coarse = (
+            sum(
+                one.size
+                for one in expected(kinds("elevation,cover"), gate.services, wanted(20_000.0, cell_m=cell))
+            )
+            for cell in (10.0, 90.0)
+        )
+    assert coarse < fine / 20
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="the system has no limit for the size of files")
+@pytest.mark.parametrize("most", [9_000, 60_000, 120_000])
+def test_a_full_disk_is_said_in_one_line_and_leaves_nothing(services, words, tmp_path, most):
+    """No file may be larger: the system then refuses to write on, as it does on a full disk."""
+    import resource
+
+    command = [
+        sys.executable,
+        "-m",
+        "graylight",
+        "gather",
+        str(tmp_path / "c"),
+        *PLACE,
+        *words,
+        "--only",
+        "elevation,cover",
+    ]
+    run = subprocess.run(
+        command, cwd=ROOT, capture_output=True, text=True, env={**os.environ, "PYTHONPATH": "src"},
+        preexec_fn=lambda: resource.setrlimit(resource.RLIMIT_FSIZE, (most, most)), check=False,
+    )  # fmt: skip
+    said = [line for line in run.stderr.splitlines() if line.startswith("graylight: ")]
+    assert (run.returncode, len(said)) == (2, 1), run.stderr
+    assert "Traceback" not in run.stderr
+    assert "accepted is a" in said[0]
+    assert not (tmp_path / "c").exists()
+    assert not [p.name for p in tmp_path.iterdir() if "making" in p.name]

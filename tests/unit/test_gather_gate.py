@@ -8,8 +8,9 @@ from concurrent.futures import ThreadPoolExecutor
 import pytest
 
 from graylight.errors import BadInput, Cancelled
-from graylight.gather.gate import Expired, NotThere, Refused, Trouble, as_json, is_tiff
+from graylight.gather.gate import Expired, Gate, NotThere, Refused, Trouble, Unreached, as_json, is_tiff
 from graylight.gather.services import own_files, read_services
+from graylight.gather.store import Store
 
 
 def url_of(services, path: str) -> str:
@@ -254,3 +255,30 @@ def test_a_table_that_can_not_be_is_refused_in_one_line(tmp_path, text, words):
     with pytest.raises(BadInput, match=words) as error:
         read_services([path])
     assert "\n" not in str(error.value)
+
+
+def test_without_a_network_nobody_is_asked_twice(tmp_path):
+    """Hosts of the name .invalid are never known (RFC 6761): after three of them no more waits."""
+    table = tmp_path / "own.toml"
+    names = ("three_dep", "glo30", "worldcover", "gnis")
+    lines = [f'[{key}]\nurl = "http://{key.replace("_", "-")}.invalid/x"' for key in names]
+    table.write_text("[manners]\ntries = 4\nfirst_wait_s = 0.01\n" + "\n".join(lines), encoding="utf-8")
+    with Gate(read_services([table]), Store(tmp_path / "store")) as gate:
+        asked = []
+        for key in names:
+            before = gate.requests
+            with pytest.raises(Unreached) as told:
+                gate.ask(gate.services[key], gate.services[key].url)
+            asked.append(gate.requests - before)
+    assert asked == [4, 4, 1, 1]
+    assert "is there a network?" in str(told.value)
+
+
+def test_one_service_that_is_down_is_tried_as_often_as_the_others(services, tmp_path):
+    with services.gate(tmp_path / "store", manners="tries = 3\nfirst_wait_s = 0.01") as gate:
+        gate.ask(gate.services["nws"], f"http://127.0.0.1:{services.port}/nws/points/1,1")
+        for name in ("a", "b", "c", "d"):
+            before = gate.requests
+            with pytest.raises(Unreached):
+                gate.ask(gate.services["nws"], f"http://{name}.invalid/")
+            assert gate.requests - before == 3

@@ -9,7 +9,8 @@ import pytest
 import rasterio
 from pyproj import Transformer
 
-from graylight.errors import SourceUnavailable
+from graylight.country.area import Area
+from graylight.errors import BadInput, SourceUnavailable
 from graylight.gather import elevation
 from graylight.gather.canopy import canopy_tiles
 from graylight.gather.cover import nlcd, worldcover, worldcover_name
@@ -23,8 +24,10 @@ from graylight.gather.elevation import (
 )
 from graylight.gather.errand import Errand
 from graylight.gather.gate import NotThere, Refused, Trouble
+from graylight.gather.gathering import gather
 from graylight.gather.greenness import sentinel
 from graylight.gather.imagery import closeup_tiles, closeups, imagery_tiles, naip
+from graylight.gather.order import chosen
 from graylight.gather.sheet import read_window
 from graylight.gather.tiff import directories
 from graylight.gather.tiles import HALF_M, quadkey, tile_at
@@ -32,7 +35,18 @@ from graylight.gather.wanted import Wanted, around
 from graylight.grid import Bounds, LonLat
 from graylight.settings import Settings
 from tests.unit.open_fixtures import wanted
-from tests.unit.open_ground import LAT, LON, PLANT_NIR, PLANT_RED, canopy_m, cover_code, ground_m, write_cog
+from tests.unit.open_ground import (
+    DEM_DEG,
+    LAT,
+    LON,
+    PLANT_NIR,
+    PLANT_RED,
+    canopy_m,
+    cover_code,
+    ground_m,
+    in_degrees,
+    write_cog,
+)
 
 
 @pytest.fixture
@@ -279,10 +293,9 @@ def large(rasters):
 
 
 @pytest.fixture
-def ten_miles() -> Bounds:
-    """Ten miles by ten in that file's frame, in degrees: 1,609 cells a side."""
-    back = Transformer.from_crs("EPSG:26912", "EPSG:4326", always_xy=True)
-    return Bounds(*back.transform_bounds(450000, 4345000, 466093, 4361093))
+def ten_miles() -> Area:
+    """Ten miles by ten in that file's frame: 1,609.3 cells a side."""
+    return Area(Bounds(450000, 4345000, 466093, 4361093), "EPSG:26912")
 
 
 def test_ten_miles_ask_for_at_most_one_and_a_half_times_their_share(services, errand, large, ten_miles):
@@ -337,10 +350,9 @@ def test_a_file_that_changed_meanwhile_is_begun_anew(services, errand, rasters):
     frame = from_origin(450000, 4360000, 10, 10), "EPSG:26912"
     noise = np.random.default_rng(2)
     write_cog(path, noise.normal(100, 9, (600, 600)).astype(np.float32), *frame)
-    back = Transformer.from_crs("EPSG:26912", "EPSG:4326", always_xy=True)
     one = errand("three_dep")
-    west = Bounds(*back.transform_bounds(450100, 4358000, 451000, 4359000))
-    east = Bounds(*back.transform_bounds(454000, 4355000, 455500, 4356000))
+    west = Area(Bounds(450100, 4358000, 451000, 4359000), "EPSG:26912")
+    east = Area(Bounds(454000, 4355000, 455500, 4356000), "EPSG:26912")
     read_window(one.gate, one.service, url, west)
     new = noise.normal(900, 5, (600, 600)).astype(np.float32)
     write_cog(path, new, *frame)
@@ -357,7 +369,7 @@ def test_no_tiff_is_said_and_not_read(services, errand, rasters, fault):
     one = errand("three_dep")
     with pytest.raises(Refused, match=r"no TIFF|can't be read|not a raster"):
         read_window(
-            one.gate, one.service, f"http://127.0.0.1:{services.port}/fine/{path.name}", wanted().reach()
+            one.gate, one.service, f"http://127.0.0.1:{services.port}/fine/{path.name}", wanted().area(10.0)
         )
 
 
@@ -391,8 +403,7 @@ def test_every_kind_of_tiff(services, errand, rasters, big, tiled):
         out.write(values)
     with rasterio.open(path, "r+") as out:
         out.build_overviews([2, 4])
-    back = Transformer.from_crs("EPSG:26912", "EPSG:4326", always_xy=True)
-    box = Bounds(*back.transform_bounds(451500, 4356500, 453000, 4358000))
+    box = Area(Bounds(451500, 4356500, 453000, 4358000), "EPSG:26912")
     one = errand("three_dep")
     sheet = read_window(one.gate, one.service, f"http://127.0.0.1:{services.port}/fine/{path.name}", box)
     col, row = round((sheet.frame.transform.c - 450000) / 10), round((4360000 - sheet.frame.transform.f) / 10)
@@ -421,12 +432,56 @@ def test_a_window_of_more_cells_than_can_be_is_refused(services, errand, rasters
     one = errand("three_dep")
     with pytest.raises(Refused, match="more cells here than can be"):
         read_window(
-            one.gate, one.service, f"http://127.0.0.1:{services.port}/fine/{path.name}", wanted().reach()
+            one.gate, one.service, f"http://127.0.0.1:{services.port}/fine/{path.name}", wanted().area(10.0)
         )
 
 
 def test_ground_off_the_file_is_not_there(services, errand, large):
     one = errand("three_dep")
-    far = Bounds(10.0, 50.0, 10.1, 50.1)
+    far = Area(Bounds(10.0, 50.0, 10.1, 50.1))
     with pytest.raises(SourceUnavailable, match="does not reach"):
         read_window(one.gate, one.service, f"http://127.0.0.1:{services.port}/fine/large.tif", far)
+
+
+# --- cells coarser than the source's, and the antimeridian -----------------------------------------------------------
+
+
+def test_coarse_cells_take_the_overview_and_say_so(errand):
+    """The tests' 3DEP has cells of 62 m: its overview of 123 m serves cells of 150 m, that of 247 m does not."""
+    had = three_dep(errand("three_dep", wanted(6000.0, cell_m=150.0)))[0]
+    with rasterio.open(had.path) as file:
+        assert file.transform.a == pytest.approx(2 * DEM_DEG)
+    assert any("overview with cells of 123 m" in words for words in had.done)
+    fine = three_dep(errand("three_dep", wanted(6000.0, cell_m=100.0)))[0]
+    with rasterio.open(fine.path) as file:
+        assert file.transform.a == pytest.approx(DEM_DEG)
+    assert not any("overview" in words for words in fine.done)
+
+
+@pytest.mark.parametrize(("lon", "zone"), [(-179.97, "EPSG:32601"), (179.97, "EPSG:32660")])
+def test_the_margin_ends_at_the_antimeridian(lon, zone):
+    ground = Wanted(around(LonLat(lon, 51.5), 2000.0), Settings().date)
+    assert ground.crs == zone
+    box = ground.reach(3000.0)  # a margin that crosses
+    assert 0.0 < box.east - box.west < 0.2
+    assert max(abs(box.west), abs(box.east)) == 180.0 - 3 / 3600
+    assert box.west <= lon <= box.east
+
+
+@pytest.mark.parametrize("lon", [-179.9997, 179.9997])
+def test_ground_that_crosses_the_antimeridian_is_refused_in_one_line(lon):
+    with pytest.raises(BadInput, match="crosses the antimeridian") as told:
+        around(LonLat(lon, 51.5), 2000.0)
+    assert "\n" not in str(told.value)
+
+
+def test_a_country_beside_the_antimeridian(services, rasters, tmp_path):
+    """GLO-30's westernmost degree, whose cells begin half a cell beyond 180 degrees."""
+    values, frame = in_degrees(-180 - 1 / 2400, 52 + 1 / 2400, 1, 1 / 1200, ground_m, dtype="float32")
+    name = "Copernicus_DSM_COG_10_N51_00_W180_00_DEM"
+    write_cog(rasters / f"glo30/{name}/{name}.tif", values, frame, "EPSG:4326")
+    ground = Wanted(around(LonLat(-179.97, 51.5), 2000.0), Settings().date)
+    with services.gate(tmp_path / "store") as gate:
+        country = gather(tmp_path / "edge", ground, chosen("elevation", None, ground), gate).country
+    assert country.grid.crs == "EPSG:32601"
+    assert np.isfinite(country.read("elevation")).all()

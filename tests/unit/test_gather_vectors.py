@@ -8,6 +8,7 @@ import json
 import pytest
 import shapely
 
+from graylight.country.feature import Feature
 from graylight.errors import SourceUnavailable
 from graylight.gather.arcgis import features
 from graylight.gather.errand import Errand
@@ -18,6 +19,7 @@ from graylight.gather.names import gnis, without_doubles
 from graylight.gather.wanted import Wanted, around
 from graylight.gather.ways import overpass, question, sorted_out
 from graylight.grid import Bounds, LonLat
+from graylight.plan.holdings import ask_first
 from graylight.settings import Settings
 from tests.unit.open_fixtures import wanted
 from tests.unit.open_ground import LAT, LON, elements, grid_forecast
@@ -170,6 +172,27 @@ def test_private_ground_of_the_other_service(errand):
     assert told.count({"owner": "private", "access": "private"}) == 3
     private_alone(had)
     assert len(read(had.path)) == 3
+
+
+def test_ground_of_nobody_known_may_be_private_and_is_told(errand, services):
+    ring = [[LON, LAT], [LON + 0.01, LAT], [LON + 0.01, LAT + 0.01], [LON, LAT + 0.01], [LON, LAT]]
+    found = [
+        {
+            "type": "Feature",
+            "geometry": {"type": "Polygon", "coordinates": [ring]},
+            "properties": {"ADMIN_AGENCY_CODE": code},
+        }
+        for code in ("UND", "pri", "BLM", None)
+    ]
+    body = json.dumps({"type": "FeatureCollection", "features": found, "exceededTransferLimit": False})
+    services.faults({"path": "/query", "what": "200", "body": body, "type": "application/json", "times": 9})
+    had = blm(errand("blm"))[0]
+    private_alone(had)
+    told = [f["properties"] for f in read(had.path)]
+    assert {"owner": "nobody known, may be private", "access": "not determined"} in told
+    assert {"owner": "private", "access": "private"} in told
+    assert len(told) == 2
+    assert any("not determined" in words for words in ask_first([Feature(None, one) for one in told]))
 
 
 def test_an_error_under_status_200(errand, services):

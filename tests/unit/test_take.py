@@ -24,14 +24,18 @@ from graylight.country.entry import Sources, make_country
 from graylight.country.folder import Country
 from graylight.country.rows import Rows
 from graylight.errors import BadInput
+from graylight.exchange.geojson import write_geojson
+from graylight.exchange.gpx import write_gpx
+from graylight.exchange.kml import write_kml
 from graylight.intake.doubles import doubles
 from graylight.intake.gpx import read_gpx
 from graylight.intake.kml import read_kml
 from graylight.intake.parcel import items
-from graylight.intake.table import read_table
+from graylight.intake.table import _pointed, read_table
 from graylight.intake.taking import take_in
 from graylight.settings import Settings
 from tests.unit.country_sources import NORTH, WEST, ZONE, elevation
+from tests.unit.sample_plan import sample_plan
 
 TO_DEGREES = Transformer.from_crs(ZONE, "EPSG:4326", always_xy=True)
 
@@ -309,6 +313,87 @@ def refused(country, path, words):
         take_in(country, [path])
     assert "\n" not in str(error.value)
     assert sorted(p.relative_to(path.parent.parent) for p in path.parent.parent.rglob("*")) == before
+
+
+def test_a_long_track_taken_in_twice_is_known_at_once():
+    """Five hours by the second, the same rounded by another program, one beside it; GEOS's own distance for short ones."""
+    rng = np.random.default_rng(1)
+    along = np.linspace(0.0, 20.0, 20_000)
+    spots = np.column_stack([along * 300, 500 * np.sin(along)]) + rng.normal(0, 0.3, (20_000, 2))
+    track = shapely.LineString(spots)
+    other = shapely.LineString((spots + rng.uniform(-0.02, 0.02, spots.shape))[1:-1])
+    beside = shapely.LineString(spots + np.array([0.0, 2.5]))
+    assert doubles([(track, ""), (other, ""), (beside, "")], [(track, "")]) == [True, True, False]
+    few = spots[::100]
+    for size in (0.5, 1.0, 2.0, 4.0):
+        moved = shapely.LineString((few + rng.uniform(-size, size, few.shape))[:-1])
+        near = shapely.hausdorff_distance(shapely.LineString(few), moved) <= 2.0
+        boxes = np.abs(np.array(moved.bounds) - shapely.LineString(few).bounds).max() <= 2.0
+        long = abs(moved.length - shapely.LineString(few).length) <= 0.01 * moved.length
+        assert doubles([(moved, "")], [(shapely.LineString(few), "")]) == [bool(near and boxes and long)]
+
+
+@pytest.mark.parametrize("ending", ["gpx", "kml", "geojson"])
+def test_a_plan_of_our_own_is_not_taken_in_again(country, tmp_path, ending):
+    """Its places are reckoned anew with each plan, and its ways on foot are no trails of animals."""
+    plan = sample_plan()
+    write = {"gpx": write_gpx, "kml": write_kml, "geojson": write_geojson}[ending]
+    path = tmp_path / f"plan.{ending}"
+    path.write_text(write(plan), encoding="utf-8")
+    with pytest.raises(BadInput, match="a plan that graylight wrote"):
+        take_in(country, [path])
+    assert not country.features("places")
+
+
+def test_what_a_file_lacks_is_told_by_its_name(country, give):
+    with pytest.raises(BadInput, match=r"nothing was found in empty\.gpx"):
+        take_in(country, [give("empty.gpx", '<gpx version="1.1"></gpx>')])
+    with pytest.raises(BadInput, match="JSON, but no GeoJSON"):
+        take_in(country, [give("other.json", '{"a": 1}')])
+
+
+def test_whoever_hands_over_a_track_is_told_what_it_does(country, give):
+    lon, lat = at(300, 300)
+    points = "".join(f'<trkpt lat="{lat + 1e-4 * n}" lon="{lon}"/>' for n in range(5))
+    taken = take_in(
+        country, [give("walk.gpx", f"<gpx version='1.1'><trk><trkseg>{points}</trkseg></trk></gpx>")]
+    )
+    assert any("trails that animals are seen to use" in line for line in taken.lines())
+
+
+@pytest.mark.parametrize("code", ["utf-8", "utf-8-sig", "utf-16", "utf-16-be"])
+def test_a_table_as_a_spreadsheet_of_another_country_saves_it(country, tmp_path, code):
+    lon, lat = at(300, 400)
+    text = f"name;lat;lon\nSee;{lat:.6f};{lon:.6f}\n".replace(".", ",")
+    path = tmp_path / "spots.csv"
+    path.write_bytes((b"\xfe\xff" if code == "utf-16-be" else b"") + text.encode(code))
+    take_in(country, [path])
+    (place,) = country.features("places")
+    assert place.properties["name"] == "See"
+    x, y = Transformer.from_crs("EPSG:4326", country.grid.crs, always_xy=True).transform(lon, lat)
+    assert (place.geometry.x, place.geometry.y) == pytest.approx((x, y), abs=0.2)
+
+
+def test_thousands_are_not_taken_for_a_decimal_comma():
+    """Hand-made: an easting of 453 thousand, a latitude, one that is beyond a doubt a fraction."""
+    assert [_pointed(t) for t in ("453,120", "40,467", "-114,78239", "1,2,3", "40.5")] == [
+        "453,120", "40.467", "-114.78239", "1,2,3", "40.5",
+    ]  # fmt: skip
+
+
+def test_a_zipped_shapefile_without_a_frame_is_told_by_its_own_name(country, tmp_path):
+    folder = tmp_path / "in"
+    folder.mkdir(exist_ok=True)
+    shape = shapely.to_wkb(shapely.Point(1.0, 2.0))
+    raw.write(
+        str(folder / "spots.shp"), np.array([shape], object), field_data=[np.array(["K"])], fields=["name"],
+        geometry_type="Point", crs="EPSG:32612",
+    )  # fmt: skip
+    with zipfile.ZipFile(tmp_path / "bare.zip", "w") as out:
+        for ending in (".shp", ".shx", ".dbf"):
+            out.write(folder / f"spots{ending}", f"spots{ending}")
+    with pytest.raises(BadInput, match="layer 'spots' has no CRS"):
+        take_in(country, [tmp_path / "bare.zip"])
 
 
 @pytest.mark.parametrize("text", [BOMB, OUTSIDE])

@@ -65,7 +65,7 @@ class How:
     Parameters
     ----------
     only
-        Gather only these, with commas between: elevation, cover, canopy, imagery, ways, names, ownership, forecast, closeup.
+        Gather only these, commas between: elevation, apron, cover, canopy, imagery, ways, names, ownership, forecast, closeup.
     without
         Gather all but these.
     offline

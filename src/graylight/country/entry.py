@@ -12,6 +12,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from graylight.country.apron import apron_grid, write_apron
 from graylight.country.atomic import building, sync, write_bytes
 from graylight.country.elevation import heights
 from graylight.country.feature import plain_text
@@ -64,6 +65,8 @@ class Sources:
         Raster of heights.
     cover, canopy, imagery
         Rasters of land cover codes; canopy height (and closure); red and near infrared, or colours.
+    apron
+        Raster of heights far around, coarse.
     vectors
         Vector files.
     bounds
@@ -90,6 +93,7 @@ class Sources:
     cover: Path | None = None
     canopy: Path | None = None
     imagery: Path | None = None
+    apron: Path | None = None
     vectors: tuple[Path, ...] = ()
     bounds: Bounds | None = None
     cell_m: float | None = None
@@ -112,6 +116,7 @@ class _Gathered:
     facts: list[LayerFact]
     record: list[str]
     scheme: Scheme = "worldcover"
+    apron: NDArray[np.float32] | None = None
 
 
 def make_country(folder: Path, sources: Sources, settings: Settings, *, tick: Tick = silent) -> Country:
@@ -139,7 +144,8 @@ def make_country(folder: Path, sources: Sources, settings: Settings, *, tick: Ti
     folder = Path(os.path.abspath(folder))
     check_place(folder)
     gathered = _elevation(sources, settings, part(tick, 0.0, 0.3))
-    _plants(sources, gathered, part(tick, 0.3, 0.7))
+    _plants(sources, gathered, part(tick, 0.3, 0.65))
+    _apron(sources, gathered, part(tick, 0.65, 0.7))
     vectors = read_vectors(
         sources.vectors, gathered.grid, may_miss=sources.may_miss, tick=part(tick, 0.7, 0.8)
     )
@@ -153,7 +159,7 @@ def make_country(folder: Path, sources: Sources, settings: Settings, *, tick: Ti
         record=(*gathered.record, *vectors.left_out, *sources.record),
         cover_scheme=gathered.scheme,
     )
-    _write(country, gathered.layers, vectors, part(tick, 0.8, 1.0))
+    _write(country, gathered, vectors, part(tick, 0.8, 1.0))
     return country
 
 
@@ -207,7 +213,11 @@ def _is_surface(sources: Sources) -> bool:
     """Whether the heights are those of a surface model: as was said, else by the file's name (DSM)."""
     if sources.surface is not None:
         return sources.surface
-    return "dsm" in re.split(r"[^a-z]+", sources.elevation.stem.lower())
+    return _is_surface_named(sources.elevation)
+
+
+def _is_surface_named(path: Path) -> bool:
+    return "dsm" in re.split(r"[^a-z]+", path.stem.lower())
 
 
 def _plants(sources: Sources, gathered: _Gathered, tick: Tick) -> None:
@@ -224,6 +234,22 @@ def _plants(sources: Sources, gathered: _Gathered, tick: Tick) -> None:
     if sources.imagery is not None:
         with opened(sources.imagery, "imagery") as source:
             _add(gathered, imagery(source, grid, tick=part(tick, 0.6, 1.0)), source)
+
+
+def _apron(sources: Sources, gathered: _Gathered, tick: Tick) -> None:
+    """Heights far around, where they were given; what is doubtful about them is no caution about the country."""
+    if sources.apron is None:
+        return
+    around = apron_grid(gathered.grid)
+    try:
+        with opened(sources.apron, "apron") as source:
+            found = heights(source, around, feet=False, tick=tick)
+            fact = _fact("apron", source, found.done, around, sources)
+    except BadInput as error:
+        gathered.record.append(f"caution: the heights around the country could not be used ({error})")
+        return
+    gathered.facts.append(fact.model_copy(update={"surface": _is_surface_named(sources.apron)}))
+    gathered.apron = found.values
 
 
 def _add(gathered: _Gathered, found: Plants, source: Source) -> None:
@@ -267,15 +293,17 @@ def _date(source: Source) -> str | None:
     return None
 
 
-def _write(country: Country, layers: dict[str, NDArray[Any]], vectors: Vectors, tick: Tick) -> None:
+def _write(country: Country, gathered: _Gathered, vectors: Vectors, tick: Tick) -> None:
     """Write everything into a folder beside the place, then rename it."""
     folder = country.folder
     try:
         with building(folder, "making") as fresh:
             inside = replace(country, folder=fresh)
             inside.write_layers(
-                {name: np.asarray(v) for name, v in layers.items()}, tick=part(tick, 0.0, 0.8)
+                {name: np.asarray(v) for name, v in gathered.layers.items()}, tick=part(tick, 0.0, 0.8)
             )
+            if gathered.apron is not None:
+                write_apron(fresh, gathered.apron, country.grid)
             make_tables(fresh / PACKAGE, vectors.tables, country.grid.crs)
             sync(fresh / PACKAGE)
             write_bytes(fresh / SETTINGS, write_settings(country.settings).encode())

@@ -8,17 +8,16 @@ from __future__ import annotations
 
 import json
 import re
-import stat
 import struct
 import tempfile
-import zipfile
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Literal, Protocol, TypeAlias
+from typing import Literal, TypeAlias
 from xml.parsers import expat
 
+from graylight.country.archive import SIGNATURE, BadArchive, Readable, packed
 from graylight.country.elsewhere import frame_elsewhere, leads_elsewhere
 from graylight.country.feature import plain_text
 from graylight.errors import BadInput
@@ -31,10 +30,6 @@ Kind: TypeAlias = Literal["raster", "vector", "beside"]
 MOST_FILES = 200
 MOST_BYTES = 4 * 2**30
 """Of all files together, unpacked."""
-MOST_TIMES = 200
-"""A packed file that grows more often than this is taken for a bomb. DEFLATE reaches 1032; maps stay far below. Proposed."""
-SMALL = 16 * 2**20
-"""Below this size how often a file grows does not matter."""
 MOST_TEXT = 256 * 2**20
 MOST_JSON = 64 * 2**20
 """JSON is taken apart as a whole, which takes about seven times its size of memory (points of two numbers); proposed."""
@@ -89,7 +84,7 @@ class Incoming:
         """
         called = plain_text(name)[-80:] or "a file without a name"
         head = stream.read(_HEAD)
-        if head[:4] == b"PK\x03\x04":
+        if head[:4] == SIGNATURE:
             self._unpack(called, head, stream)
         else:
             self._take_one(called, head, stream)
@@ -129,70 +124,26 @@ class Incoming:
 
     def _unpack(self, called: str, head: bytes, stream: Readable) -> None:
         self._count += 1
-        packed = self.folder / f"{self._count:03d}.packed"
-        self._room -= _copied(head, stream, packed, self._room)
+        path = self.folder / f"{self._count:03d}.packed"
+        self._room -= _copied(head, stream, path, self._room)
         try:
-            with zipfile.ZipFile(packed) as archive:
-                self._unpack_all(called, archive)
-        except (
-            zipfile.BadZipFile,
-            zipfile.LargeZipFile,
-            NotImplementedError,
-            RuntimeError,
-            EOFError,
-            OSError,
-        ) as error:
-            if isinstance(error, OSError) and not isinstance(error, zipfile.BadZipFile) and error.errno == 28:
-                raise
+            with packed(path, most_files=MOST_FILES, most_bytes=MOST_BYTES) as inside:
+                for name, file in inside:
+                    self._take_packed(called, plain_text(name)[-80:], file)
+        except BadArchive as error:
             raise BadInput(
-                f"{called} can't be unpacked; accepted is a whole zip file without a password; pack it again"
+                f"{called} can't be unpacked: {error}; accepted is a whole zip file of plain files; pack it again, or send "
+                "what is in it unpacked"
             ) from None
         finally:
-            packed.unlink(missing_ok=True)
+            path.unlink(missing_ok=True)
 
-    def _unpack_all(self, called: str, archive: zipfile.ZipFile) -> None:
-        entries = [entry for entry in archive.infolist() if not entry.is_dir()]
-        for entry in entries:
-            _check_entry(called, entry)
-        if len(entries) > MOST_FILES:
-            raise BadInput(
-                f"{called} holds {len(entries)} files; accepted are at most {MOST_FILES}; pack fewer"
-            )
-        for entry in entries:
-            with archive.open(entry) as inside:
-                head = inside.read(_HEAD)
-                if head[:4] == b"PK\x03\x04":
-                    self.left_out.append(
-                        f"not used: {plain_text(entry.filename)[-80:]}; a packed file inside {called}"
-                    )
-                    continue
-                most = max(SMALL, entry.compress_size * MOST_TIMES)
-                self._take_one(plain_text(entry.filename)[-80:], head, _Bounded(inside, most, called))
-
-
-class Readable(Protocol):
-    """Anything that bytes are read from."""
-
-    def read(self, size: int, /) -> bytes:
-        """At most so many bytes; none at the end."""
-
-
-class _Bounded:
-    """A stream that ends the work where more comes out than was promised."""
-
-    def __init__(self, stream: Readable, most: int, called: str) -> None:
-        self._stream, self._left, self._called = stream, most, called
-
-    def read(self, size: int, /) -> bytes:
-        """Some more bytes."""
-        data = self._stream.read(size)
-        self._left -= len(data)
-        if self._left < 0:
-            raise BadInput(
-                f"{self._called} grows to more than {MOST_TIMES} times its size when unpacked; accepted are files that "
-                "don't; send it unpacked"
-            )
-        return data
+    def _take_packed(self, called: str, name: str, file: Readable) -> None:
+        head = file.read(_HEAD)
+        if head[:4] == SIGNATURE:
+            self.left_out.append(f"not used: {name}; a packed file inside {called}")
+        else:
+            self._take_one(name, head, file)
 
 
 @contextmanager
@@ -200,24 +151,6 @@ def receiving() -> Iterator[Incoming]:
     """A scratch folder for what comes in, gone afterwards."""
     with tempfile.TemporaryDirectory(prefix="graylight-in-") as folder:
         yield Incoming(Path(folder))
-
-
-def _check_entry(called: str, entry: zipfile.ZipInfo) -> None:
-    """See that an entry of an archive is a plain file that stays where it is put.
-
-    Raises
-    ------
-    BadInput
-        It is not.
-    """
-    parts = re.split(r"[/\\]", entry.filename)
-    leads_out = ".." in parts or entry.filename.startswith(("/", "\\")) or ":" in parts[0]
-    linked = stat.S_ISLNK(entry.external_attr >> 16)
-    if leads_out or linked or entry.flag_bits & 1:
-        what = "a password" if entry.flag_bits & 1 else "a link" if linked else "a name that leads out of it"
-        raise BadInput(
-            f"{called} holds an entry with {what}; accepted are plain files; pack it again without"
-        )
 
 
 def _copied(head: bytes, stream: Readable, path: Path, room: int) -> int:

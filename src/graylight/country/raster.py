@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import errno
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -16,7 +19,7 @@ from graylight.country.layers import LayerSpec
 from graylight.errors import BadInput
 from graylight.grid import Grid
 
-__all__ = ["read_layer", "write_layer"]
+__all__ = ["read_layer", "write_layer", "written_whole"]
 
 _HOW = {
     "driver": "COG",
@@ -47,9 +50,11 @@ def write_layer(path: Path, spec: LayerSpec, values: NDArray[Any], grid: Grid) -
     ------
     ValueError
         The values have another shape, or do not fit the layer's dtype: a mistake in the program.
+    OSError
+        It can't be written whole: most often the disk is full.
     """
     stack = _fitted(spec, values, grid)
-    with rasterio.open(
+    with written_whole(path), rasterio.open(
         path, "w", **_HOW, width=grid.cols, height=grid.rows, count=spec.bands, dtype=spec.dtype,
         nodata=spec.nodata, crs=rasterio.CRS.from_string(grid.crs), transform=Affine(*grid.transform),
         overview_resampling="AVERAGE" if spec.smooth else "NEAREST",
@@ -59,6 +64,24 @@ def write_layer(path: Path, spec: LayerSpec, values: NDArray[Any], grid: Grid) -
         out.units = (spec.unit,) * spec.bands
         for band, words in enumerate(_band_names(spec), 1):
             out.set_band_description(band, words)
+
+
+@contextmanager
+def written_whole(path: Path) -> Iterator[None]:
+    """Tell what GDAL says when a raster can't be written as the system tells it of other files.
+
+    Raises
+    ------
+    OSError
+        It could not be.
+    """
+    try:
+        yield
+    except Exception as error:
+        # what GDAL's C code reports has no public class of its own in rasterio
+        if not type(error).__module__.startswith("rasterio"):
+            raise
+        raise OSError(errno.EIO, f"{path.name} could not be written whole; is the disk full?") from None
 
 
 def _band_names(spec: LayerSpec) -> tuple[str, ...]:

@@ -20,6 +20,7 @@ from rasterio.errors import NotGeoreferencedWarning, RasterioError
 from rasterio.transform import Affine
 from rasterio.windows import Window
 
+from graylight.country.area import Area, within
 from graylight.errors import BadInput
 from graylight.grid import WGS84, Bounds, LonLat
 from graylight.work import Tick, silent
@@ -134,8 +135,10 @@ class Source:
 
     def window_of(self, box: Bounds, crs: CRS | str, *, margin: int = 4) -> Window | None:
         """Cells that a box in another frame touches, with a margin; None when it lies off the raster."""
-        to_own = Transformer.from_crs(crs, self.crs, always_xy=True)
-        west, south, east, north = to_own.transform_bounds(*box, densify_pts=41)
+        try:
+            west, south, east, north = within(Area(box, crs), self.crs)
+        except ProjError:
+            return None
         corners = np.array(
             [self.colrow(x, y) for x, y in ((west, south), (west, north), (east, south), (east, north))]
         )

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 from rasterio.transform import Affine
 
+from graylight.country.area import in_degrees
 from graylight.gather.errand import Errand, Had
 from graylight.gather.gate import NotThere
 from graylight.gather.sheet import Frame, Sheet, joined, read_window, write_sheet
@@ -25,18 +26,18 @@ FINER = 3.0
 def canopy_tiles(errand: Errand) -> list[Had]:
     """Height and closure on cells of about the country's size."""
     wanted = errand.wanted
-    box = wanted.reach()
-    cols, rows = tile_range(box, ZOOM)
+    area = wanted.area(wanted.fine_m)
+    cols, rows = tile_range(in_degrees(area), ZOOM)
     sheets, lacking = [], []
     for name in [quadkey(col, row, ZOOM) for row in rows for col in cols]:
         url = errand.service.url.format(quadkey=name)
         try:
-            sheets.append(read_window(errand.gate, errand.service, url, box, cell_m=wanted.fine_m / FINER))
+            sheets.append(read_window(errand.gate, errand.service, url, area, cell_m=wanted.fine_m / FINER))
         except NotThere:
             lacking.append(f"tile {name} is not there: that part is not known")
     if not sheets:
         raise NotThere(f"{errand.service.title} has nothing here")
-    sheet = joined(sheets, box, smooth=False)
+    sheet = joined(sheets, area, smooth=False)
     many = max(1, round(FINER))
     fine_m = abs(sheet.frame.transform.e)
     path = errand.work / "canopy.tif"
@@ -45,6 +46,7 @@ def canopy_tiles(errand: Errand) -> list[Had]:
         errand.service.title,
         f"height: mean of {many} x {many} cells of {fine_m:.1f} m (Mercator metres)",
         f"closure: part of those cells with a canopy of {TREE_M:g} m or more",
+        "ground of which the service had no image reads as ground without trees",
         *lacking,
     )
     return [Had(path, errand.service.date, sheet.fetched, done)]

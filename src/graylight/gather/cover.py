@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import math
 
-from pyproj import Transformer
-
+from graylight.country.area import in_degrees, within
 from graylight.errors import SourceUnavailable
 from graylight.gather.errand import Errand, Had
 from graylight.gather.gate import NotThere, Trouble, is_tiff
@@ -15,6 +14,7 @@ from graylight.grid import Bounds
 __all__ = ["nlcd", "worldcover", "worldcover_name"]
 
 SIDE_DEG = 3
+OWN_CELL_M = 9.3
 NLCD_CELL_M = 30.0
 ALBERS = "EPSG:5070"
 
@@ -37,27 +37,27 @@ def _names(box: Bounds) -> list[str]:
 
 def worldcover(errand: Errand) -> list[Had]:
     """WorldCover's codes in their own frame, 10 m."""
-    box = errand.wanted.reach()
+    area, service = errand.wanted.area(OWN_CELL_M), errand.service
     sheets, lacking = [], []
-    for name in _names(box):
+    for name in _names(in_degrees(area)):
+        url = service.url.format(tile=name)
         try:
-            sheets.append(read_window(errand.gate, errand.service, errand.service.url.format(tile=name), box))
+            sheets.append(read_window(errand.gate, service, url, area, cell_m=errand.wanted.fine_m))
         except NotThere:
             lacking.append(f"tile {name} is not there: that part is not known")
     if not sheets:
         raise NotThere(f"{errand.service.title} has nothing here")
-    sheet = joined(sheets, box, smooth=False)
+    sheet = joined(sheets, area, smooth=False)
     path = errand.work / "cover.tif"
     write_sheet(path, sheet)
-    return [Had(path, errand.service.date, sheet.fetched, (errand.service.title, *lacking))]
+    return [Had(path, errand.service.date, sheet.fetched, (errand.service.title, *sheet.said(), *lacking))]
 
 
 def nlcd(errand: Errand) -> list[Had]:
     """The codes of the land cover database by WCS 1.0.0 (OGC 03-065r6), in its own frame, 30 m."""
     service = errand.service
     space, more = str(service.more["space"]), service.more
-    west, south, east, north = _albers(errand)
-    frame = zone_frame(ALBERS, Bounds(west, south, east, north), NLCD_CELL_M)
+    frame = zone_frame(ALBERS, within(errand.wanted.area(NLCD_CELL_M), ALBERS), NLCD_CELL_M)
     asked = {
         "service": "WCS", "version": "1.0.0", "request": "GetCoverage", "coverage": f"{space}:{more['layer']}",
         "CRS": ALBERS, "BBOX": _corners(frame.transform.c, frame.transform.f, frame.cols, frame.rows),
@@ -79,9 +79,3 @@ def nlcd(errand: Errand) -> list[Had]:
 
 def _corners(west: float, north: float, cols: int, rows: int) -> str:
     return f"{west:.0f},{north - rows * NLCD_CELL_M:.0f},{west + cols * NLCD_CELL_M:.0f},{north:.0f}"
-
-
-def _albers(errand: Errand) -> tuple[float, float, float, float]:
-    mover = Transformer.from_crs("EPSG:4326", ALBERS, always_xy=True)
-    west, south, east, north = mover.transform_bounds(*errand.wanted.reach(NLCD_CELL_M), densify_pts=21)
-    return west, south, east, north

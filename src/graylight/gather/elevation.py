@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 
+from graylight.country.area import Area, in_degrees
 from graylight.errors import SourceUnavailable
 from graylight.gather.errand import Errand, Had
 from graylight.gather.gate import NotThere, Trouble, as_json
@@ -23,12 +24,15 @@ __all__ = [
     "terrain_tiles",
     "three_dep",
     "three_dep_1m",
+    "told_heights",
 ]
 
 FINE_BELOW_M = 8.0
 """Cells finer than this are not in the 1/3 arc-second data (about 10 m): the 1 m projects are asked."""
 MOST_PROJECT_FILES = 60
-MARGIN_M = 30.0
+THIRD_SECOND_M = 10.3
+SECOND_M = 31.0
+"""Cells of the two grids along a meridian."""
 
 
 def corner_name(lat: int, lon: int) -> str:
@@ -57,36 +61,40 @@ def degrees_of(box: Bounds) -> list[tuple[int, int]]:
 
 def three_dep(errand: Errand) -> list[Had]:
     """The 1/3 arc-second grid."""
-    box = errand.wanted.reach(MARGIN_M)
-    names = [corner_name(lat + 1, lon) for lat, lon in degrees_of(box)]
-    urls = [errand.service.url.format(corner=name) for name in names]
-    return [_had(errand, *_degrees(errand, urls, box), surface=False)]
+    area = errand.wanted.area(THIRD_SECOND_M)
+    urls = [errand.service.url.format(corner=corner_name(lat + 1, lon)) for lat, lon in _degrees_under(area)]
+    return [_had(errand, *_degrees(errand, urls, area), surface=False)]
 
 
 def glo30(errand: Errand) -> list[Had]:
     """Copernicus GLO-30: heights of the surface, trees and roofs included."""
-    box = errand.wanted.reach(3 * MARGIN_M)
-    urls = [errand.service.url.format(tile=southwest_name(*at)) for at in degrees_of(box)]
-    return [_had(errand, *_degrees(errand, urls, box), surface=True)]
+    area = errand.wanted.area(SECOND_M)
+    urls = [errand.service.url.format(tile=southwest_name(*at)) for at in _degrees_under(area)]
+    return [_had(errand, *_degrees(errand, urls, area), surface=True)]
 
 
-def _degrees(errand: Errand, urls: list[str], box: Bounds) -> tuple[Sheet, list[str]]:
+def _degrees_under(area: Area) -> list[tuple[int, int]]:
+    return degrees_of(in_degrees(area))
+
+
+def _degrees(errand: Errand, urls: list[str], area: Area) -> tuple[Sheet, list[str]]:
     """The degrees that are there, joined; which are not."""
     sheets, lacking = [], []
     for url in urls:
         try:
-            sheets.append(read_window(errand.gate, errand.service, url, box))
+            sheets.append(read_window(errand.gate, errand.service, url, area, cell_m=errand.wanted.fine_m))
         except NotThere:
             lacking.append(f"{Path(url).name} is not there: that part is not known")
     if not sheets:
         raise NotThere(f"{errand.service.title} has nothing here ({len(urls)} files asked for)")
-    return joined(sheets, box, smooth=True), lacking
+    return joined(sheets, area, smooth=True), lacking
 
 
 def _had(errand: Errand, sheet: Sheet, said: list[str], *, surface: bool) -> Had:
     path = errand.work / "elevation.tif"
     write_sheet(path, sheet)
     done = [f"{errand.service.title}", *said]
+    done += sheet.said()
     if sheet.changed:
         done.append(f"the service last changed its file on {sheet.changed}")
     if surface:
@@ -97,13 +105,13 @@ def _had(errand: Errand, sheet: Sheet, said: list[str], *, surface: bool) -> Had
 def three_dep_1m(errand: Errand) -> list[Had]:
     """The 1 m projects, the newest first, with their overviews near the cell asked for; 1/3 arc-second where they have gaps."""
     wanted = errand.wanted
-    box, cell = wanted.reach(MARGIN_M), wanted.fine_m
-    projects = _projects(errand, box)
-    frame = zone_frame(wanted.crs, wanted.box_m, cell, margin=8)
+    area, cell = wanted.area(THIRD_SECOND_M), wanted.fine_m
+    projects = _projects(errand, in_degrees(area))
+    frame = zone_frame(wanted.crs, wanted.box_m, cell, margin=2)
     sheets, said = [], []
     for url, date in projects:
         try:
-            sheets.append(read_window(errand.gate, errand.service, url, box, cell_m=cell))
+            sheets.append(read_window(errand.gate, errand.service, url, area, cell_m=cell))
         except NotThere:
             continue
         said.append(f"{Path(url).name} of {date or 'unknown date'}")
@@ -112,8 +120,8 @@ def three_dep_1m(errand: Errand) -> list[Had]:
     base = errand.gate.services["three_dep"]
     try:
         coarse = Errand(errand.gate, base, wanted, errand.work)
-        names = [corner_name(lat + 1, lon) for lat, lon in degrees_of(box)]
-        under, _ = _degrees(coarse, [base.url.format(corner=name) for name in names], box)
+        urls = [base.url.format(corner=corner_name(lat + 1, lon)) for lat, lon in _degrees_under(area)]
+        under, _ = _degrees(coarse, urls, area)
         sheets.append(_alike(under, sheets[0]))
         said.append("gaps filled from the 1/3 arc-second grid, interpolated")
     except SourceUnavailable as error:
@@ -160,10 +168,16 @@ def _listed(given: Any, title: str) -> None:
 
 def terrain_tiles(errand: Errand) -> list[Had]:
     """Heights told by the colours of pictures: h = R x 256 + G + B / 256 - 32768; black (-32768 m) is where none is known."""
-    sheet, absent = tiles_over(errand, errand.wanted.reach(3 * MARGIN_M), int(errand.service.more["zoom"]))
+    sheet, said = told_heights(errand, errand.wanted.reach(SECOND_M), int(errand.service.more["zoom"]))
+    return [_had(errand, sheet, said, surface=False)]
+
+
+def told_heights(errand: Errand, box: Bounds, zoom: int) -> tuple[Sheet, list[str]]:
+    """Heights of a box of degrees from such pictures, and what is to be said of them."""
+    sheet, absent = tiles_over(errand, box, zoom)
     red, green, blue = sheet.values[:3].astype(np.float64)
     height = (red * 256.0 + green + blue / 256.0 - 32768.0).astype(np.float32)
     height[~sheet.known() | ~sheet.values[:3].any(axis=0)] = np.nan
     values = Sheet(height[None], sheet.frame, math.nan, sheet.fetched)
     said = [f"{absent} of its tiles are not there"] if absent else []
-    return [_had(errand, values, [*said, "whether of ground or surface differs by place"], surface=False)]
+    return values, [*said, "whether of ground or surface differs by place"]

@@ -28,6 +28,7 @@ __all__ = [
     "Piece",
     "Refused",
     "Trouble",
+    "Unreached",
     "as_json",
     "is_picture",
     "is_tiff",
@@ -39,6 +40,8 @@ MOST_BODY = 512 * 2**20
 TRY_AGAIN = frozenset({408, 425, 429, 500, 502, 503, 504})
 ABSENT = frozenset({404, 410})
 BUSY = 429
+HOSTS_ENOUGH = 3
+"""When so many can't be reached and none answers, nobody is asked twice."""
 EXPIRED = re.compile(rb"expired|signature", re.IGNORECASE)
 NEVER_AGE_S = float("inf")
 T = TypeVar("T")
@@ -73,6 +76,10 @@ class Trouble(SourceUnavailable):
     def __init__(self, message: str, wait_s: float | None = None) -> None:
         super().__init__(message)
         self.wait_s = wait_s
+
+
+class Unreached(Trouble):
+    """Nobody is there: the name is not known, or nothing listens."""
 
 
 class Piece(NamedTuple):
@@ -111,6 +118,8 @@ class Gate:
         self.stopped = threading.Event()
         self.received = 0
         self.requests = 0
+        self._answered = False
+        self._unreached: set[str] = set()
         self._count = threading.Lock()
         stamina.instrumentation.set_on_retry_hooks([])  # the report says what went wrong, not a log
         contact = f"; {manners.contact}" if manners.contact else ""
@@ -218,6 +227,8 @@ class Gate:
         def another(error: Exception) -> bool | float:
             if not isinstance(error, Trouble) or self.stopped.is_set():
                 return False
+            if isinstance(error, Unreached) and self.alone:
+                return False
             if error.wait_s is None:
                 return True
             return error.wait_s if error.wait_s <= manners.longest_wait_s else False
@@ -230,6 +241,11 @@ class Gate:
                 self.check_wanted()
                 return once()
         raise AssertionError("the last try returns or raises")
+
+    @property
+    def alone(self) -> bool:
+        """Whether there seems to be no network: several hosts can't be reached, and none has answered yet."""
+        return not self._answered and len(self._unreached) >= HOSTS_ENOUGH
 
     def check_wanted(self) -> None:
         """Raise `Cancelled` when the work is no longer wanted."""
@@ -265,6 +281,7 @@ class Gate:
             self.requests += 1
         try:
             response = self._client.send(request, stream=True)
+            self._answered = True
             try:
                 if not response.is_success:
                     raise self._said_no(service, response)
@@ -273,6 +290,11 @@ class Gate:
                 response.close()
         except (httpx2.UnsupportedProtocol, httpx2.TooManyRedirects) as error:
             raise Refused(f"{service.title}: {error}") from None
+        except httpx2.ConnectError as error:
+            with self._count:
+                self._unreached.add(request.url.host)
+            hint = ", nor any other: is there a network?" if self.alone else f" ({error})"
+            raise Unreached(f"{service.title} can't be reached{hint}") from None
         except httpx2.TimeoutException:
             raise Trouble(f"{service.title} did not answer in time") from None
         except httpx2.HTTPError as error:

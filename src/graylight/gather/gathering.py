@@ -2,11 +2,8 @@
 
 from __future__ import annotations
 
-import shutil
-import tempfile
 from collections.abc import Iterator, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor, wait
-from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
@@ -34,7 +31,7 @@ __all__ = ["AFTERWARDS", "Gathered", "check_real", "gather", "renew"]
 AFTERWARDS = frozenset({"forecast", "closeup"})
 """Kinds that can be had for a country that is there already; the others lie on its grid or in its tables."""
 CLOSEUPS = "closeups"
-RASTERS = ("elevation", "cover", "canopy", "imagery")
+RASTERS = ("elevation", "cover", "canopy", "imagery", "apron")
 GATHERED_PART = 0.6
 """Of the whole time; the rest is making the country."""
 
@@ -98,7 +95,7 @@ def gather(
             "else; leave --only away, or name elevation, too"
         )
     wanted.check_size(Settings().memory_gb)
-    with _workplace(gate) as work:
+    with gate.store.workplace() as work:
         brought = _all(kinds, wanted, gate, work, part(tick, 0.0, GATHERED_PART))
         _needed(kinds, brought)
         without_doubles(brought.of("names"), brought.of("ways"))
@@ -133,7 +130,7 @@ def renew(
             f"{', '.join(other)}; say --only forecast, or gather into a new folder"
         )
     country.check_writable()
-    with _workplace(gate) as work:
+    with gate.store.workplace() as work:
         brought = _all(kinds, wanted, gate, work, tick)
         report = Report(asked=brought.asked, requests=gate.requests, bytes=gate.received)
         if not brought.had:
@@ -167,15 +164,6 @@ def check_real(country: Country) -> None:
             f"the country {country.name!r} is invented: it does not exist, so nothing can be gathered for it; accepted is a "
             "real country; gather into a new folder"
         )
-
-
-@contextmanager
-def _workplace(gate: Gate) -> Iterator[Path]:
-    work = Path(tempfile.mkdtemp(prefix="work-", dir=gate.store.folder))
-    try:
-        yield work
-    finally:
-        shutil.rmtree(work, ignore_errors=True)
 
 
 def _all(kinds: Sequence[Kind], wanted: Wanted, gate: Gate, work: Path, tick: Tick) -> _Brought:
@@ -271,6 +259,7 @@ def _sources(wanted: Wanted, brought: _Brought, work: Path, name: str) -> Source
     canopy = rasters["canopy"]
     return Sources(
         elevation=ground.path, cover=_path(rasters["cover"]), canopy=_path(canopy), imagery=_path(rasters["imagery"]),
+        apron=_path(rasters["apron"]),
         vectors=tuple(vectors), bounds=wanted.bounds, cell_m=_cell_m(wanted, ground, record), name=name, feet=False,
         surface=ground.surface, origins={had.path: _origin(service, had) for _, service, had in brought.had},
         record=tuple(record), may_miss=True,

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from graylight.errors import SourceUnavailable
 from graylight.gather.errand import Errand, Had
 from graylight.gather.gate import Expired, NotThere, Trouble, as_json
-from graylight.gather.sheet import Frame, Sheet, read_window, spread_over, write_sheet, zone_frame
+from graylight.gather.sheet import Frame, Sheet, area_of, read_window, spread_over, write_sheet, zone_frame
 from graylight.gather.store import now
 
 __all__ = ["season_of", "sentinel"]
@@ -65,7 +65,8 @@ def season_of(day: dt.date, around: int, today: dt.date) -> tuple[dt.date, dt.da
 def sentinel(errand: Errand) -> list[Had]:
     """The clearest scenes of the season laid over each other, the clearest on top."""
     wanted, more = errand.wanted, errand.service.more
-    frame = zone_frame(wanted.crs, wanted.box_m, CELL_M, margin=4)
+    cell_m = max(CELL_M, wanted.fine_m)
+    frame = zone_frame(wanted.crs, wanted.box_m, cell_m, margin=2)
     span = season_of(wanted.date, int(more["days_around"]), now().date())
     scenes = _found(errand, span)
     laid = _Laid(frame)
@@ -191,9 +192,8 @@ def _bands(errand: Errand, scene: Scene, laid: _Laid) -> NDArray[np.uint16] | No
 
 def _read(errand: Errand, scene: Scene, name: str, laid: _Laid) -> NDArray[Any]:
     """One file of a scene on the frame, 0 where it says nothing."""
-    box = errand.wanted.reach()
     href = str(scene.assets[name]["href"])
-    sheet = read_window(errand.gate, errand.service, href, box)
+    sheet = read_window(errand.gate, errand.service, href, area_of(laid.frame), cell_m=laid.frame.transform.a)
     laid.fetched.append(sheet.fetched)
     whole = Sheet(sheet.values[:1], sheet.frame, 0, sheet.fetched, sheet.changed)
     values: NDArray[Any] = spread_over([whole], laid.frame, smooth=False).values[0]

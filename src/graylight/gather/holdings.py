@@ -13,8 +13,11 @@ from graylight.gather.geojson import write_features
 
 __all__ = ["blm", "padus", "private_alone"]
 
-PRIVATE_CODES = frozenset({"PVT", "PV"})
-"""Private ground in the surface management layer (from memory)."""
+PRIVATE_CODES = frozenset({"PVT", "PV", "PRI"})
+"""Private ground in the surface management layer, as public programs that ask the service read its codes."""
+UNDETERMINED = "UND"
+"""Ground of which the layer knows nobody: the service draws it as one with private ground, so it is told, to be asked after."""
+NOT_DETERMINED = "not determined"
 UNKNOWN_CODES = frozenset({"", "UND", "UNK", "UNKNOWN"})
 AREAS = frozenset({"Polygon", "MultiPolygon"})
 
@@ -28,16 +31,22 @@ def blm(errand: Errand) -> list[Had]:
     """Ground by the agency that manages its surface; ground of none of them is mostly private."""
 
     def access(told: Mapping[str, Any]) -> str | None:
-        code = str(_first(told, errand.service.more["access_columns"]) or "").upper()
-        return "private" if code in PRIVATE_CODES else None
+        plain = {key.lower(): str(value).strip().upper() for key, value in told.items() if value is not None}
+        codes = [plain.get(column.lower(), "") for column in errand.service.more["access_columns"]]
+        if PRIVATE_CODES.intersection(codes):
+            return "private"
+        return NOT_DETERMINED if UNDETERMINED in codes else None
 
     return [_had(errand, access, "management of the surface, not title")]
 
 
 def private_alone(had: Had) -> None:
-    """Leave only private holdings in a file: the others are told better by another service."""
+    """Leave only holdings that are, or may be, private in a file: the others are told better by another service."""
     given = json.loads(had.path.read_text(encoding="utf-8"))
-    write_features(had.path, [f for f in given["features"] if f["properties"].get("access") == "private"])
+    write_features(
+        had.path,
+        [f for f in given["features"] if f["properties"].get("access") in {"private", NOT_DETERMINED}],
+    )
 
 
 def _access(errand: Errand, told: Mapping[str, Any]) -> str | None:
@@ -65,6 +74,8 @@ def _told(errand: Errand, area: Mapping[str, Any], access: Any) -> dict[str, Any
     owner, shut = _first(properties, errand.service.more["owner_columns"]), access(properties)
     if str(owner).upper() in PRIVATE_CODES:
         owner = "private"
+    elif owner is None and shut == NOT_DETERMINED:
+        owner = "nobody known, may be private"
     given = {"owner": None if owner is None else str(owner), "access": shut}
     return {key: value for key, value in given.items() if value is not None}
 

@@ -5,12 +5,12 @@ from __future__ import annotations
 import json
 from typing import Any
 
+from graylight.country.area import Area, in_degrees
 from graylight.errors import SourceUnavailable
 from graylight.gather.errand import Errand, Had
 from graylight.gather.gate import Refused, Trouble, is_tiff
 from graylight.gather.sheet import Frame, Sheet, read_file, spread_over, write_sheet, zone_frame
 from graylight.gather.tiles import tiles_over
-from graylight.gather.wanted import lonlat_box
 from graylight.grid import Bounds
 
 __all__ = ["closeup_tiles", "closeups", "imagery_tiles", "naip"]
@@ -56,7 +56,7 @@ def closeup_tiles(errand: Errand) -> list[Had]:
     """Imagery tiles of their finest zoom around each chosen place."""
 
     def one(box: Bounds) -> Sheet:
-        degrees = lonlat_box(box, errand.wanted.crs)
+        degrees = in_degrees(Area(box, errand.wanted.crs))
         sheet, _ = tiles_over(errand, degrees, int(errand.service.more["fine_zoom"]))
         cell = max(CLOSEUP_CELL_M, 1.0)
         return spread_over([sheet], zone_frame(errand.wanted.crs, box, cell), smooth=True)

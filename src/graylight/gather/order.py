@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from difflib import get_close_matches
 
 from graylight.errors import BadInput
+from graylight.gather.apron import apron_tiles, around_in_degrees, glo90
 from graylight.gather.canopy import canopy_tiles
 from graylight.gather.cover import nlcd, worldcover
 from graylight.gather.elevation import FINE_BELOW_M, degrees_of, glo30, terrain_tiles, three_dep, three_dep_1m
@@ -21,12 +22,14 @@ from graylight.gather.services import Service, Services
 from graylight.gather.tiles import tile_range
 from graylight.gather.wanted import CLOSEUP_M, Wanted
 from graylight.gather.ways import overpass
+from graylight.grid import Bounds
 
 __all__ = ["KINDS", "Expected", "Kind", "chosen", "expected", "services_for"]
 
 HEAD_BYTES = 65536
 THIRD_SECOND_DEG = 1 / 10800
 SECOND_DEG = 1 / 3600
+DEGREE_M = 111_320.0
 WORLDCOVER_DEG = 1 / 12000
 
 
@@ -56,6 +59,7 @@ class Kind:
 KINDS = (
     Kind("elevation", "elevation", (("three_dep", three_dep), ("glo30", glo30), ("terrain_tiles", terrain_tiles)),
          needed=True),
+    Kind("apron", "heights around the country", (("glo90", glo90), ("terrain_tiles", apron_tiles))),
     Kind("cover", "land cover", (("worldcover", worldcover), ("nlcd", nlcd))),
     Kind("canopy", "canopy height and closure", (("canopy_tiles", canopy_tiles),)),
     Kind("imagery", "imagery (greenness and picture)",
@@ -131,11 +135,16 @@ def _degrees(cell_deg: float, bands: float = 1.0) -> _Size:
     """For a raster in degrees."""
 
     def size(service: Service, wanted: Wanted) -> float:
-        box = wanted.reach()
-        cells = (box.east - box.west) * (box.north - box.south) / cell_deg**2
-        return bands * cells * float(service.more["bytes_a_cell"]) + len(degrees_of(box)) * HEAD_BYTES
+        return bands * _cells(wanted.reach(), cell_deg, wanted.fine_m, service)
 
     return size
+
+
+def _cells(box: Bounds, cell_deg: float, fine_m: float, service: Service) -> float:
+    """Bytes of a box of degrees in the coarsest overview whose cells are at most so large."""
+    level = max(0, math.floor(math.log2(max(1.0, fine_m / (cell_deg * DEGREE_M)))))
+    cells = (box.east - box.west) * (box.north - box.south) / (cell_deg * 2.0**level) ** 2
+    return cells * float(service.more["bytes_a_cell"]) + len(degrees_of(box)) * HEAD_BYTES
 
 
 def _metres(cell_m: Callable[[Wanted], float], bands: Callable[[Service], float] = lambda _: 1.0) -> _Size:
@@ -154,6 +163,15 @@ def _tiles(zoom: str) -> _Size:
         return len(cols) * len(rows) * float(service.more["bytes_a_tile"])
 
     return size
+
+
+def _apron(service: Service, wanted: Wanted) -> float:
+    return _cells(around_in_degrees(wanted), 3 * SECOND_DEG, 3 * SECOND_DEG * DEGREE_M, service)
+
+
+def _apron_tiles(service: Service, wanted: Wanted) -> float:
+    cols, rows = tile_range(around_in_degrees(wanted), int(service.more["apron_zoom"]))
+    return len(cols) * len(rows) * float(service.more["bytes_a_tile"])
 
 
 def _area(service: Service, wanted: Wanted) -> float:
@@ -186,10 +204,12 @@ _SIZES: dict[tuple[str, str], _Size] = {
     ("three_dep_1m", "elevation"): _metres(lambda w: max(1.0, w.fine_m / 2)),
     ("glo30", "elevation"): _degrees(SECOND_DEG),
     ("terrain_tiles", "elevation"): _tiles("zoom"),
+    ("glo90", "apron"): _apron,
+    ("terrain_tiles", "apron"): _apron_tiles,
     ("worldcover", "cover"): _degrees(WORLDCOVER_DEG),
     ("nlcd", "cover"): _metres(lambda _: 30.0),
     ("canopy_tiles", "canopy"): _metres(_canopy_cell_m),
-    ("sentinel", "imagery"): _metres(lambda _: 10.0, _sentinel_bands),
+    ("sentinel", "imagery"): _metres(lambda w: max(10.0, w.fine_m / 2), _sentinel_bands),
     ("naip", "imagery"): _metres(lambda w: w.fine_m),
     ("imagery_tiles", "imagery"): _tiles("zoom"),
     ("overpass", "ways"): _area,

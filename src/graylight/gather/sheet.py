@@ -18,8 +18,11 @@ from rasterio.transform import Affine
 from rasterio.warp import Resampling, reproject
 from rasterio.windows import Window
 
+from graylight.country.area import DEGREES, Area, within
+from graylight.country.raster import written_whole
 from graylight.gather.gate import Expired, Gate, NotThere, Refused
 from graylight.gather.services import Service
+from graylight.gather.store import room_for
 from graylight.gather.tiff import Directory
 from graylight.gather.twin import Twin
 from graylight.grid import WGS84, Bounds
@@ -27,6 +30,7 @@ from graylight.grid import WGS84, Bounds
 __all__ = [
     "Frame",
     "Sheet",
+    "area_of",
     "frame_of",
     "joined",
     "read_file",
@@ -37,7 +41,7 @@ __all__ = [
 ]
 
 MARGIN = 2
-"""Cells read around a window, for what is interpolated at its edges."""
+"""Cells read around a window, for what is interpolated at its edges: only where they lie in blocks that are had anyway."""
 MOST_CELLS = 400_000_000
 """A window of more is no country's: the file lies about its place or its size."""
 ALIGNED = 1e-3
@@ -66,13 +70,24 @@ class Sheet:
         What stands for not known; None: nothing does.
     fetched, changed
         When it was had; when the service last changed the file; None: not told.
+    overview_m
+        Cells of the overview that was read, metres; None: the full resolution.
     """
+
+    def said(self) -> list[str]:
+        """What a coarser reading is told by."""
+        if self.overview_m is None:
+            return []
+        return [
+            f"its overview with cells of {self.overview_m:.0f} m was read: the country asks for no finer ones"
+        ]
 
     values: NDArray[Any]
     frame: Frame
     nodata: float | None
     fetched: str = ""
     changed: str | None = None
+    overview_m: float | None = None
 
     def known(self) -> NDArray[np.bool_]:
         """(rows, cols): where at least one band says something."""
@@ -84,15 +99,15 @@ class Sheet:
         return found
 
 
-def read_window(gate: Gate, service: Service, url: str, box: Bounds, *, cell_m: float | None = None) -> Sheet:
+def read_window(gate: Gate, service: Service, url: str, area: Area, *, cell_m: float | None = None) -> Sheet:
     """Read a window of a remote raster, asking only for the blocks that it touches.
 
     Parameters
     ----------
     gate, service, url
         Where it lies.
-    box
-        WGS 84 degrees.
+    area
+        The ground wanted.
     cell_m
         Take the coarsest overview whose cells are at most this; None: the full resolution.
 
@@ -103,12 +118,12 @@ def read_window(gate: Gate, service: Service, url: str, box: Bounds, *, cell_m: 
     """
     twin = Twin(gate, service, url)
     try:
-        return _window(twin, box, cell_m)
+        return _window(twin, area, cell_m)
     except Expired:
         if _signed(url):
             raise
         return _window(
-            Twin(gate, service, url), box, cell_m
+            Twin(gate, service, url), area, cell_m
         )  # it changed while it was read: once more from the start
 
 
@@ -117,13 +132,13 @@ def _signed(url: str) -> bool:
     return "?" in url
 
 
-def _window(twin: Twin, box: Bounds, cell_m: float | None) -> Sheet:
+def _window(twin: Twin, area: Area, cell_m: float | None) -> Sheet:
     found = [d for d in twin.directories() if not d.mask]
-    level, number = _level(twin, found, box, cell_m)
+    level, number = _level(twin, found, area, cell_m)
     how = {} if number is None else {"overview_level": number}
     try:
         with rasterio.open(twin.path, **how) as file:
-            window = _touched(file, box)
+            window = _touched(file, level, area)
             if window is None:
                 raise NotThere(
                     f"{twin.service.title}: {Path(twin.url).name} does not reach the ground wanted"
@@ -136,17 +151,17 @@ def _window(twin: Twin, box: Bounds, cell_m: float | None) -> Sheet:
         with rasterio.open(twin.path, **how) as file:
             values = file.read(window=window)
             crs, transform = _crs_text(file), _shifted(file.transform, window.col_off, window.row_off)
-            nodata = file.nodata
+            nodata, overview_m = file.nodata, None if number is None else _cell_m(file, area)
     except RasterioError as error:
         raise Refused(
             f"{twin.service.title}: {Path(twin.url).name} can't be read as a raster ({error})"
         ) from None
     frame = Frame(crs, transform, values.shape[1], values.shape[2])
-    return Sheet(values, frame, nodata, twin.fetched, twin.changed)
+    return Sheet(values, frame, nodata, twin.fetched, twin.changed, overview_m)
 
 
 def _level(
-    twin: Twin, found: list[Directory], box: Bounds, cell_m: float | None
+    twin: Twin, found: list[Directory], area: Area, cell_m: float | None
 ) -> tuple[Directory, int | None]:
     """The directory to read, and its number among the overviews; None: the full one."""
     full = found[0]
@@ -154,7 +169,7 @@ def _level(
         return full, None
     try:
         with rasterio.open(twin.path) as file:
-            own = _cell_m(file, box)
+            own = _cell_m(file, area)
             factors = file.overviews(1)
     except RasterioError as error:
         raise Refused(f"{twin.service.title}: not a raster ({error})") from None
@@ -166,10 +181,10 @@ def _level(
     return level, fits[-1]
 
 
-def _cell_m(file: Any, box: Bounds) -> float:
-    """Side of the file's cells at the middle of a box, metres on the ellipsoid."""
-    to_own = Transformer.from_crs("EPSG:4326", _crs_text(file), always_xy=True)
-    lon, lat = (box.west + box.east) / 2, (box.south + box.north) / 2
+def _cell_m(file: Any, area: Area) -> float:
+    """Side of the file's cells at the middle of an area, metres on the ellipsoid."""
+    to_own = Transformer.from_crs(DEGREES, _crs_text(file), always_xy=True)
+    lon, lat = area.middle
     x, y = to_own.transform(lon, lat)
     here = to_own.transform(x, y, direction="INVERSE")
     there = to_own.transform(x, y + abs(file.transform.e), direction="INVERSE")
@@ -187,22 +202,27 @@ def _crs_text(file: Any) -> str:
     return str(crs.to_wkt())
 
 
-def _touched(file: Any, box: Bounds) -> Window | None:
-    """Cells that a box of degrees touches, with a margin; None when it lies off the raster."""
+def _touched(file: Any, level: Directory, area: Area) -> Window | None:
+    """Cells that an area touches, with a margin that costs no further block; None when it lies off the raster."""
     try:
-        mover = Transformer.from_crs("EPSG:4326", _crs_text(file), always_xy=True)
-        west, south, east, north = mover.transform_bounds(*box, densify_pts=21)
+        corners = _corners(file.transform, within(area, _crs_text(file)))
     except ProjError:
         return None
-    corners = _corners(file.transform, Bounds(west, south, east, north))
     if not np.isfinite(corners).all():
         return None
     first, last = np.floor(corners.min(axis=0)).astype(int), np.ceil(corners.max(axis=0)).astype(int)
-    col0, row0 = np.maximum(first - MARGIN, 0)
-    col1, row1 = np.minimum(last + MARGIN, (file.width, file.height))
     if last[0] <= 0 or last[1] <= 0 or first[0] >= file.width or first[1] >= file.height:
         return None
+    block = np.array([level.block_width, level.block_height])
+    col0, row0 = np.maximum(np.maximum(first - MARGIN, first // block * block), 0)
+    col1, row1 = np.minimum(np.minimum(last + MARGIN, -(-last // block) * block), (file.width, file.height))
     return Window(int(col0), int(row0), int(col1 - col0), int(row1 - row0))
+
+
+def area_of(frame: Frame) -> Area:
+    """The area of a frame that lies straight."""
+    west, north, cell, down = frame.transform.c, frame.transform.f, frame.transform.a, frame.transform.e
+    return Area(Bounds(west, north + frame.rows * down, west + frame.cols * cell, north), frame.crs)
 
 
 def read_file(data: bytes, service: Service, fetched: str) -> Sheet:
@@ -221,11 +241,9 @@ def read_file(data: bytes, service: Service, fetched: str) -> Sheet:
         raise Refused(f"{service.title} sent a raster that can't be read ({error})") from None
 
 
-def frame_of(like: Frame, box: Bounds) -> Frame:
-    """Whole cells of a frame's kind that hold a box of degrees."""
-    mover = Transformer.from_crs("EPSG:4326", like.crs, always_xy=True)
-    west, south, east, north = mover.transform_bounds(*box, densify_pts=21)
-    corners = _corners(like.transform, Bounds(west, south, east, north))
+def frame_of(like: Frame, area: Area) -> Frame:
+    """Whole cells of a frame's kind that hold an area."""
+    corners = _corners(like.transform, within(area, like.crs))
     col0, row0 = np.floor(corners.min(axis=0) + 1e-6).astype(int)
     col1, row1 = np.ceil(corners.max(axis=0) - 1e-6).astype(int)
     shifted = _shifted(like.transform, int(col0), int(row0))
@@ -250,19 +268,19 @@ def _corners(transform: Affine, box: Bounds) -> NDArray[np.float64]:
     return np.array([_colrow(transform, x, y) for x, y in places])
 
 
-def joined(sheets: Sequence[Sheet], box: Bounds, *, smooth: bool) -> Sheet:
-    """One sheet over a box of degrees, in the frame of the first; where several know, the first counts.
+def joined(sheets: Sequence[Sheet], area: Area, *, smooth: bool) -> Sheet:
+    """One sheet over an area, in the frame of the first; where several know, the first counts.
 
     Parameters
     ----------
     sheets
         The one that counts most first.
-    box
-        WGS 84 degrees.
+    area
+        The ground wanted.
     smooth
         Interpolate where a sheet must be moved; else take the nearest cell.
     """
-    return spread_over(sheets, frame_of(sheets[0].frame, box), smooth=smooth)
+    return spread_over(sheets, frame_of(sheets[0].frame, area), smooth=smooth)
 
 
 def spread_over(sheets: Sequence[Sheet], frame: Frame, *, smooth: bool) -> Sheet:
@@ -279,7 +297,8 @@ def spread_over(sheets: Sequence[Sheet], frame: Frame, *, smooth: bool) -> Sheet
         free &= ~known
     fetched = min((s.fetched for s in sheets if s.fetched), default="")
     changed = max((s.changed for s in sheets if s.changed), default=None)
-    return Sheet(out, frame, nodata, fetched, changed)
+    overview_m = max((s.overview_m for s in sheets if s.overview_m is not None), default=None)
+    return Sheet(out, frame, nodata, fetched, changed, overview_m)
 
 
 def _in_frame(
@@ -350,7 +369,7 @@ def write_sheet(
     how |= {"photometric": "minisblack", "alpha": "no"}  # a fourth band is near infrared, not transparency
     if sheet.nodata is not None:
         how["nodata"] = sheet.nodata
-    with rasterio.open(
+    with room_for(path.parent), written_whole(path), rasterio.open(
         path, "w", driver="GTiff", width=cols, height=rows, count=bands, dtype=sheet.values.dtype,
         crs=rasterio.CRS.from_wkt(CRS.from_user_input(sheet.frame.crs).to_wkt("WKT2_2018")),
         transform=sheet.frame.transform, **how,

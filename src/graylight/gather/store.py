@@ -7,7 +7,9 @@ import datetime as dt
 import hashlib
 import json
 import os
+import shutil
 import sys
+import tempfile
 import threading
 from collections.abc import Iterator
 from dataclasses import asdict, dataclass
@@ -16,7 +18,12 @@ from pathlib import Path
 from graylight.country.atomic import write_bytes
 from graylight.errors import BadInput
 
-__all__ = ["Answer", "Store", "request_key", "usual_folder"]
+__all__ = ["Answer", "Store", "request_key", "room_for", "usual_folder"]
+
+
+HELD = ".held"
+"""The file in a run's folder that is locked while it works."""
+LONG_S = 86400.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,7 +117,6 @@ class Store:
     def keep(self, key: str, answer: Answer, *, licence: str, credit: str) -> None:
         """Keep an answer, whole or not at all."""
         body, side = self._paths(key)
-        write_bytes(body, answer.body)
         facts = asdict(answer)
         del facts["body"], facts["kept"]
         facts |= {
@@ -119,10 +125,28 @@ class Store:
             "licence": licence,
             "credit": credit,
         }
-        write_bytes(side, (json.dumps(facts, indent=1, ensure_ascii=False) + "\n").encode())
+        with room_for(self.folder):
+            write_bytes(body, answer.body)
+            write_bytes(side, (json.dumps(facts, indent=1, ensure_ascii=False) + "\n").encode())
 
     def _paths(self, key: str) -> tuple[Path, Path]:
         return self.folder / "answers" / key, self.folder / "answers" / f"{key}.json"
+
+    @contextlib.contextmanager
+    def workplace(self) -> Iterator[Path]:
+        """A folder for one run, gone afterwards; those of runs that were killed are cleared away first."""
+        with _between_processes(self.folder / ".work.lock"):
+            for old in self.folder.glob("work-*"):
+                if old.is_dir() and _left_behind(old):
+                    shutil.rmtree(old, ignore_errors=True)
+            work = Path(tempfile.mkdtemp(prefix="work-", dir=self.folder))
+            held = contextlib.ExitStack()
+            held.enter_context(_between_processes(work / HELD))
+        try:
+            yield work
+        finally:
+            held.close()
+            shutil.rmtree(work, ignore_errors=True)
 
     @contextlib.contextmanager
     def alone(self, name: str) -> Iterator[None]:
@@ -131,6 +155,38 @@ class Store:
             lock = self._locks.setdefault(name, threading.Lock())
         with lock, _between_processes(self.folder / f".{name}.lock"):
             yield
+
+
+@contextlib.contextmanager
+def room_for(folder: Path) -> Iterator[None]:
+    """Turn the system's refusal to write into an answer for the person: it is no fault of a service.
+
+    Raises
+    ------
+    BadInput
+        What was to be kept can't be written.
+    """
+    try:
+        yield
+    except OSError as error:
+        raise BadInput(
+            f"what was gathered can't be kept in {str(folder)!r} ({error.strerror or error}); accepted is a folder that may be "
+            "written to, on a disk with room; name another with --cache"
+        ) from None
+
+
+def _left_behind(work: Path) -> bool:
+    """Whether no run works in a folder any more: its lock is free; without locks, nothing was put there for a day."""
+    if sys.platform == "win32":
+        return now().timestamp() - work.stat().st_mtime > LONG_S
+    import fcntl
+
+    try:
+        with (work / HELD).open("w") as file:
+            fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except OSError:
+        return False
+    return True
 
 
 @contextlib.contextmanager

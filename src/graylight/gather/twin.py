@@ -16,9 +16,9 @@ from typing import Any
 from urllib.parse import urlsplit, urlunsplit
 
 from graylight.country.atomic import write_bytes
-from graylight.gather.gate import Expired, Gate, NotThere, Refused
+from graylight.gather.gate import Expired, Gate, NotThere
 from graylight.gather.services import Service
-from graylight.gather.store import now, request_key
+from graylight.gather.store import now, request_key, room_for
 from graylight.gather.tiff import Directory, directories
 
 __all__ = ["Twin"]
@@ -97,7 +97,8 @@ class Twin:
             "whole": self.whole, "version": self.version, "fetched": self.fetched, "changed": self.changed, "absent": self.absent,
             "licence": self.service.licence, "credit": self.service.credit, "held": self.held,
         }  # fmt: skip
-        write_bytes(self._side, (json.dumps(facts, ensure_ascii=False) + "\n").encode())
+        with room_for(self.path.parent):
+            write_bytes(self._side, (json.dumps(facts, ensure_ascii=False) + "\n").encode())
 
     def directories(self) -> list[Directory]:
         """The file's directories, had if need be.
@@ -146,7 +147,8 @@ class Twin:
                 self._forget()
                 raise Expired(f"{self.service.title}: {self.path.name} has changed there since it was begun")
             self.whole, self.version, self.changed = piece.whole, piece.version, piece.changed
-        self._fill(start, piece.data)
+        with room_for(self.path.parent):
+            self._fill(start, piece.data)
         self.held = _merged([*self.held, (start, start + len(piece.data))])
         self.fetched = now().isoformat()
         self._remember()
@@ -161,8 +163,6 @@ class Twin:
             while view:
                 view = view[os.write(handle, view) :]
             os.fsync(handle)
-        except OSError as error:
-            raise Refused(f"the store can't be written to: {error.strerror or error}") from None
         finally:
             os.close(handle)
 

@@ -18,16 +18,16 @@ from pyproj import CRS, Transformer
 from pyproj.exceptions import CRSError, ProjError
 from shapely.geometry.base import BaseGeometry
 
+from graylight.country.area import Area, in_degrees, within
 from graylight.country.frame import check_memory
 from graylight.errors import BadInput
 from graylight.grid import WGS84, Bounds, Grid, LonLat, utm_crs
 
-__all__ = ["Wanted", "around", "boundary", "checked_bounds", "lonlat_box"]
+__all__ = ["Wanted", "around", "boundary", "checked_bounds"]
 
 USUAL_CELL_M = 10.0
 CLOSEUP_M = 1500.0
 """Side of the box of a close-up."""
-MARGIN_CELLS = 4
 WIDEST_DEG = 6.0
 
 
@@ -69,7 +69,7 @@ class Wanted:
     @property
     def box_m(self) -> Bounds:
         """The box in the zone that holds the bounds, metres."""
-        return _moved(self.bounds, "EPSG:4326", self.crs)
+        return within(Area(self.bounds), self.crs)
 
     @property
     def area_m2(self) -> float:
@@ -77,11 +77,21 @@ class Wanted:
         box = self.box_m
         return (box.east - box.west) * (box.north - box.south)
 
-    def reach(self, cell_m: float = 30.0) -> Bounds:
-        """Degrees that hold the box in the zone with a few cells around it: what rasters must cover."""
-        box, more = self.box_m, MARGIN_CELLS * cell_m
-        wide = Bounds(box.west - more, box.south - more, box.east + more, box.north + more)
-        return _moved(wide, self.crs, "EPSG:4326")
+    def area(self, cell_m: float) -> Area:
+        """The box in the zone with a cell around it, the country's or a source's: what its rasters must cover.
+
+        The country's corners are whole cells, so it may be up to a cell larger.
+        """
+        return self.area_around(max(cell_m, self.fine_m))
+
+    def area_around(self, reach_m: float) -> Area:
+        """The box in the zone with so many metres around it."""
+        west, south, east, north = self.box_m
+        return Area(Bounds(west - reach_m, south - reach_m, east + reach_m, north + reach_m), self.crs)
+
+    def reach(self, cell_m: float = 60.0) -> Bounds:
+        """Degrees that hold that box."""
+        return in_degrees(self.area(cell_m))
 
     def closeup_box_m(self, place: LonLat) -> Bounds:
         """The box of a close-up in the zone, metres."""
@@ -105,16 +115,6 @@ class Wanted:
         box, cell = self.box_m, self.fine_m
         rows, cols = math.ceil((box.north - box.south) / cell), math.ceil((box.east - box.west) / cell)
         check_memory(Grid.of(box.west, box.north, cell, rows, cols, self.crs), memory_gb, made=False)
-
-
-def _moved(box: Bounds, source: str, target: str) -> Bounds:
-    mover = Transformer.from_crs(source, target, always_xy=True)
-    return Bounds(*map(float, mover.transform_bounds(*box, densify_pts=21)))
-
-
-def lonlat_box(box_m: Bounds, crs: str) -> Bounds:
-    """A box of a zone as the box of degrees that holds it."""
-    return _moved(box_m, crs, "EPSG:4326")
 
 
 def around(place: LonLat, radius_m: float) -> Bounds:
@@ -142,6 +142,16 @@ def checked_bounds(box: Bounds) -> Bounds:
         They are not.
     """
     west, south, east, north = box
+    if -180 <= east < west <= 180 and west - east > 180:
+        raise BadInput(
+            f"the bounds {west:g} {south:g} {east:g} {north:g} cross the antimeridian, which is not supported; accepted is "
+            "ground on one side of it; gather for one side"
+        )
+    if -90 <= south < north <= 90 and (south < -80 or north > 84):
+        raise BadInput(
+            f"the ground wanted reaches from latitude {south:.2f} to {north:.2f}; accepted is ground between 80 S and 84 N, "
+            "where UTM zones are; choose another place"
+        )
     if not (-180 <= west < east <= 180 and -80 <= south < north <= 84):
         raise BadInput(
             f"the bounds {west:g} {south:g} {east:g} {north:g} can't be gathered for; accepted are west south east north in "

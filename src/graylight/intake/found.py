@@ -8,7 +8,16 @@ from typing import Any
 
 from shapely.geometry.base import BaseGeometry
 
-__all__ = ["Found", "Unusable"]
+__all__ = ["MADE_BY", "OWN", "WRITTEN_BY_PLAN", "Found", "Unusable"]
+
+OWN = "graylight "
+"""How the maker's name in a GPX file begins that a plan was written into."""
+MADE_BY = "made by graylight"
+"""What stands in the description of a plan written as KML or GeoJSON."""
+WRITTEN_BY_PLAN = (
+    "it is a plan that graylight wrote: what is in it is reckoned anew with each plan, and its ways on foot are no trails of "
+    "animals; accepted are marks and tracks of people"
+)
 
 
 class Unusable(Exception):

@@ -10,7 +10,7 @@ from xml.etree.ElementTree import Element
 
 import shapely
 
-from graylight.intake.found import Found, Unusable
+from graylight.intake.found import OWN, WRITTEN_BY_PLAN, Found, Unusable
 from graylight.intake.xml_text import children, name_of, root_of, text_of
 
 __all__ = ["read_gpx"]
@@ -29,6 +29,8 @@ def read_gpx(path: Path) -> tuple[list[Found], list[str]]:
     root = root_of(path)
     if name_of(root) != "gpx":
         raise Unusable(f"its root is {name_of(root)[:40]!r}, not gpx")
+    if (root.get("creator") or "").startswith(OWN):
+        raise Unusable(WRITTEN_BY_PLAN)
     found: list[Found] = []
     said: list[str] = []
     for element in children(root, "wpt"):

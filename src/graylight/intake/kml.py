@@ -12,7 +12,7 @@ from xml.etree.ElementTree import Element
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from graylight.intake.found import Found, Unusable
+from graylight.intake.found import MADE_BY, WRITTEN_BY_PLAN, Found, Unusable
 from graylight.intake.xml_text import children, name_of, root_of, text_of
 
 __all__ = ["read_kml"]
@@ -33,6 +33,8 @@ def read_kml(path: Path) -> tuple[list[Found], list[str]]:
     root = root_of(path)
     if name_of(root) not in {"kml", "Document", "Folder", "Placemark"}:
         raise Unusable(f"its root is {name_of(root)[:40]!r}, not kml")
+    if any(MADE_BY in (text_of(part, "description") or "") for part in (root, *children(root, "Document"))):
+        raise Unusable(WRITTEN_BY_PLAN)
     found: list[Found] = []
     said: list[str] = []
     for placemark, layer in _placemarks(root):

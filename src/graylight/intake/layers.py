@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import sqlite3
 import warnings
 from pathlib import Path
@@ -16,7 +17,7 @@ from pyproj import CRS, Transformer
 from pyproj.exceptions import CRSError, ProjError
 
 from graylight.country.elsewhere import leads_elsewhere, tables_elsewhere
-from graylight.intake.found import Found, Unusable
+from graylight.intake.found import MADE_BY, WRITTEN_BY_PLAN, Found, Unusable
 
 __all__ = ["read_layers"]
 
@@ -42,7 +43,7 @@ def read_layers(path: Path) -> tuple[list[Found], list[str]]:
         try:
             names = [str(name) for name, kind in pyogrio.list_layers(str(path)) if kind is not None]
         except (DataSourceError, DataLayerError, ValueError):
-            raise Unusable("it can't be read, or is cut short or damaged") from None
+            raise Unusable(_why_unread(path)) from None
         for name in names:
             try:
                 _layer(path, name, found, said)
@@ -68,8 +69,21 @@ def _look_over(path: Path) -> None:
             raise Unusable("it is no shapefile")
     elif head.lstrip(b"\xef\xbb\xbf \t\r\n")[:1] not in {b"{", b"["}:
         raise Unusable("it is no JSON")
+    elif MADE_BY.encode() in head and b'"schema_version"' in head:
+        raise Unusable(WRITTEN_BY_PLAN)
     elif leads_elsewhere(path):
         raise Unusable("its frame is a link to another place; such a file is not opened: save it in WGS 84")
+
+
+def _why_unread(path: Path) -> str:
+    """Why a file that OGR does not read is of no use: whole JSON of another kind is no damage."""
+    if path.suffix.lower() in {".json", ".geojson"}:
+        try:
+            json.loads(path.read_text(encoding="utf-8-sig"))
+        except (ValueError, RecursionError):
+            return "it is no JSON, or is cut short or damaged"
+        return "it is JSON, but no GeoJSON: accepted is a FeatureCollection"
+    return "it can't be read, or is cut short or damaged"
 
 
 def _look_over_tables(path: Path, head: bytes) -> None:

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import stat
-import zipfile
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from hashlib import sha256
 from pathlib import Path, PurePosixPath
 
+from graylight.country.archive import BadArchive, Readable, packed
 from graylight.errors import BadInput
 from graylight.intake.found import Unusable
 
@@ -24,9 +23,6 @@ COMPANIONS = frozenset({".shx", ".dbf", ".prj", ".cpg", ".qix", ".sbn", ".sbx", 
 MOST_FILES = 2000
 MOST_DEPTH = 8
 MOST_UNPACKED = 512 * 2**20
-MOST_TIMES = 200
-"""An archive that unpacks to more than this many times its size is a bomb, not a track."""
-BOMB_FROM = 1 * 2**20
 CHUNK = 2**20
 
 
@@ -89,77 +85,32 @@ def unpacked(path: Path, into: Path) -> list[Item]:
     Unusable
         It is damaged or locked, would write outside the folder, or unpacks to far more than it should.
     """
+    found = []
     try:
-        with zipfile.ZipFile(path) as archive:
-            return _unpack(archive, path, into)
-    except (
-        zipfile.BadZipFile,
-        zipfile.LargeZipFile,
-        EOFError,
-        NotImplementedError,
-        OSError,
-        ValueError,
-        RuntimeError,
-    ):
-        raise Unusable("it is damaged, locked, or packed in a way that can't be read") from None
-
-
-def _unpack(archive: zipfile.ZipFile, path: Path, into: Path) -> list[Item]:
-    entries = [entry for entry in archive.infolist() if not entry.is_dir()]
-    _look_over(entries, path)
-    found, left = [], MOST_UNPACKED
-    for entry in entries:
-        name = PurePosixPath(entry.filename.replace("\\", "/"))
-        suffix = name.suffix.lower()
-        if suffix not in KINDS and suffix not in COMPANIONS:
-            continue
-        # parts of a shapefile must stay side by side; the folders of the archive become plain names
-        target = into / _plain(str(name.parent)) / f"{_plain(name.stem)}{suffix}"
-        target.parent.mkdir(exist_ok=True)
-        left -= _copy(archive, entry, target, left)
-        if suffix in KINDS and KINDS[suffix] != "archive":
-            found.append(Item(target, f"{name.name} in {path.name}"))
+        with packed(path, most_files=MOST_FILES, most_bytes=MOST_UNPACKED) as inside:
+            for called, stream in inside:
+                name = PurePosixPath(called.replace("\\", "/"))
+                suffix = name.suffix.lower()
+                if suffix not in KINDS and suffix not in COMPANIONS:
+                    continue
+                target = _written(stream, name, into)
+                if KINDS.get(suffix, "archive") != "archive":
+                    found.append(Item(target, f"{name.name} in {path.name}"))
+    except BadArchive as error:
+        raise Unusable(f"{error}; such an archive is not opened") from None
     return sorted(found, key=lambda item: item.called)
+
+
+def _written(stream: Readable, name: PurePosixPath, into: Path) -> Path:
+    """Unpack one file: parts of a shapefile stay side by side; the folders of the archive become plain names."""
+    target = into / _plain(str(name.parent)) / f"{_plain(name.stem)}{name.suffix.lower()}"
+    target.parent.mkdir(exist_ok=True)
+    with target.open("wb") as out:
+        while part := stream.read(CHUNK):
+            out.write(part)
+    return target
 
 
 def _plain(text: str) -> str:
     """A plain name for any name."""
     return sha256(text.encode("utf-8", "surrogatepass")).hexdigest()[:16]
-
-
-def _look_over(entries: list[zipfile.ZipInfo], path: Path) -> None:
-    """Refuse what would do harm before a byte is unpacked."""
-    if len(entries) > MOST_FILES:
-        raise Unusable(f"it holds {len(entries):,} files; accepted are {MOST_FILES:,}")
-    for entry in entries:
-        parts = PurePosixPath(entry.filename.replace("\\", "/")).parts
-        if (
-            not parts
-            or ".." in parts
-            or parts[0] in {"/", "\\"}
-            or ":" in parts[0]
-            or "\x00" in entry.filename
-        ):
-            raise Unusable(
-                f"it would write outside its folder ({entry.filename[:60]!r}); such an archive is not opened"
-            )
-        if stat.S_ISLNK(entry.external_attr >> 16):
-            raise Unusable("it holds a link to another place; such an archive is not opened")
-    total = sum(entry.file_size for entry in entries)
-    size = max(1, path.stat().st_size)
-    if total > MOST_UNPACKED or (total > BOMB_FROM and total > MOST_TIMES * size):
-        raise Unusable(
-            f"{size:,} bytes would unpack to {total:,}; accepted are {MOST_TIMES} times as many, up to {MOST_UNPACKED:,}"
-        )
-
-
-def _copy(archive: zipfile.ZipFile, entry: zipfile.ZipInfo, target: Path, left: int) -> int:
-    """Unpack one file; what it says of its size is not believed."""
-    written = 0
-    with archive.open(entry) as source, target.open("wb") as out:
-        while part := source.read(CHUNK):
-            written += len(part)
-            if written > left:
-                raise Unusable(f"it unpacks to more than {MOST_UNPACKED:,} bytes")
-            out.write(part)
-    return written

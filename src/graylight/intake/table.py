@@ -72,10 +72,7 @@ def read_table(path: Path) -> tuple[list[Found], list[str]]:
 def _rows(path: Path) -> tuple[list[dict[str, str]], list[str]]:
     if path.stat().st_size > MOST_BYTES:
         raise Unusable(f"it has more than {MOST_BYTES:,} bytes; split it")
-    try:
-        text = path.read_text(encoding="utf-8-sig")
-    except UnicodeDecodeError:
-        text = path.read_text(encoding="cp1252", errors="replace")
+    text = _text(path.read_bytes())
     first = text.partition("\n")[0]
     mark = max(",;\t|", key=first.count)
     try:
@@ -91,6 +88,15 @@ def _rows(path: Path) -> tuple[list[dict[str, str]], list[str]]:
         if any(value.strip() for value in line)
     ]
     return rows, names
+
+
+def _text(data: bytes) -> str:
+    """Text as spreadsheets save it: UTF-8 or UTF-16 with a mark in front, else the western code page."""
+    code = "utf-16" if data[:2] in {b"\xff\xfe", b"\xfe\xff"} else "utf-8-sig"
+    try:
+        return data.decode(code)
+    except UnicodeDecodeError:
+        return data.decode("cp1252", errors="replace")
 
 
 def _plain(name: str) -> str:
@@ -112,7 +118,7 @@ def _column(names: list[str], words: tuple[str, ...]) -> str | None:
 
 
 def _spot(row: Mapping[str, str], where: tuple[str, ...]) -> tuple[float, float] | None:
-    values = [row.get(name, "") for name in where]
+    values = [_pointed(row.get(name, "")) for name in where]
     try:
         if len(values) == 2:
             return _degrees(*values)
@@ -121,6 +127,13 @@ def _spot(row: Mapping[str, str], where: tuple[str, ...]) -> tuple[float, float]
     except BadInput:
         return None
     return place.lon, place.lat
+
+
+def _pointed(text: str) -> str:
+    """A number with a decimal comma, with a point; one that may be of thousands ("453,120") is left as it is."""
+    told = re.fullmatch(r"([+-]?)(\d+),(\d+)", text)
+    thousands = told is not None and len(told[2]) == 3 and len(told[3]) == 3 and int(told[2]) > 180
+    return text if told is None or thousands else f"{told[1]}{told[2]}.{told[3]}"
 
 
 def _degrees(lat_text: str, lon_text: str) -> tuple[float, float] | None:

@@ -34,6 +34,10 @@ from graylight.work import Tick, part, silent
 __all__ = ["Taken", "take_in"]
 
 MOST_THINGS = 50_000
+TRACES = (
+    "lines became traces: trails that animals are seen to use, which the plan makes easier for them. A walk of your own is none: "
+    "take the step back on the map page, and record it with 'graylight outing'"
+)
 MOST_SAID = 30
 """Of things that can't be used, a file: more are counted."""
 LONGEST_TEXT = 2000
@@ -71,6 +75,8 @@ class Taken:
             for (table, called), count in sorted(self.added.items())
         ]
         told += [f"there already: {count:,} of {called}" for called, count in sorted(self.known.items())]
+        if any(table == "traces" for table, _ in self.added):
+            told.append(TRACES)
         return told + self.unused or ["there was nothing to take in"]
 
 
@@ -109,13 +115,14 @@ def take_in(country: Country, paths: Sequence[Path], *, tick: Tick = silent) -> 
         A path is not there; nothing of what was handed over can be used; the country can't be written to.
     """
     taken = Taken()
-    rows = _rows(country, items(paths), taken, part(tick, 0.0, 0.7))
+    handed = items(paths)
+    rows = _rows(country, handed, taken, part(tick, 0.0, 0.7))
     fresh = _without_doubles(country, rows, taken)
     if not fresh and not taken.known:
         raise BadInput(
             taken.unused[0]
             if taken.unused
-            else "nothing was found in what was handed over; accepted are GPX, KML, KMZ, GeoJSON, GeoPackage, zipped "
+            else f"nothing was found in {_called(handed)}; accepted are GPX, KML, KMZ, GeoJSON, GeoPackage, zipped "
             "shapefiles, CSV with coordinates, and folders of them; check the path"
         )
     tick(0.8)
@@ -123,6 +130,12 @@ def take_in(country: Country, paths: Sequence[Path], *, tick: Tick = silent) -> 
     taken.added.update((row.table, row.called) for row in fresh)
     tick(1.0)
     return taken
+
+
+def _called(handed: Sequence[Item]) -> str:
+    """The files handed over, the first few by name."""
+    names = ", ".join(item.called[:60] for item in handed[:3])
+    return f"{names} and {len(handed) - 3:,} more" if len(handed) > 3 else names or "an empty folder"
 
 
 def _rows(country: Country, handed: list[Item], taken: Taken, tick: Tick) -> list[_Row]:
@@ -189,6 +202,7 @@ def _read(item: Item) -> tuple[list[Found], list[str]]:
         return [], [f"{error}"]
     if suffix == ".shp":  # an unpacked one has a name of our own
         found = [replace(thing, layer=item.stem) for thing in found]
+        said = [words.replace(repr(item.path.stem), repr(item.stem)) for words in said]
     return found, said
 
 

@@ -9,6 +9,7 @@ import numpy as np
 from graylight.country.folder import Country
 from graylight.habitat.places import compass
 from graylight.habitat.profile import Profile
+from graylight.plan.around import around_told
 from graylight.plan.data_truth import current_rules, data_truth
 from graylight.plan.holdings import ask_first
 from graylight.plan.making import Worked
@@ -106,8 +107,6 @@ def not_known(country: Country, profile: Profile, worked: Worked, light: Light) 
         told.append("no magnetic bearings: the date lies outside the World Magnetic Model's span 2025-2029")
     if light.usable_from is None:
         told.append("no usable light begins on this date here: no leaving time")
-    told.append(
-        "no ground beyond the country's edge: first sun and long views are too early and too far where higher ground stands outside"
-    )
+    told.append(around_told(country))
     told.append("wind, snow, fire, livestock, people and the animals of this year are not in the data")
     return told

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from shapely import Point
 
 from graylight.chance.prior import prior
+from graylight.country.apron import apron_stamp
 from graylight.country.feature import Feature
 from graylight.country.folder import Country
 from graylight.country.frame import check_memory
@@ -26,6 +27,7 @@ from graylight.habitat.land import Land
 from graylight.habitat.profile import Profile
 from graylight.habitat.suitability import at_rim
 from graylight.plan.animals import is_animal
+from graylight.plan.around import beyond_of
 from graylight.plan.data_truth import canopy_on_top
 from graylight.plan.edits import Edits, read_edits
 from graylight.plan.holdings import is_shut
@@ -219,6 +221,7 @@ def read_ground(country: Country, kept: Kept, *, tick: Tick = silent) -> Read:
     """Relief, landforms, cover, water and shade from the country's layers."""
     grid, day = country.grid, country.settings.date
     layers = [country.stamp(name) for name, spec in LAYERS.items() if spec.writer == "entry"]
+    layers.append(apron_stamp(country))
     wet = [country.features(table) for table in ("streams", "lakes")]
     key = fingerprint(
         str(country.folder), grid, layers, country.cover_scheme, country.settings.treeline_m, wet
@@ -239,12 +242,14 @@ def _shade(country: Country, land: _Ground, tick: Tick) -> Shade:
     bend, place = grid.convergence_deg(), grid.center
     dark = shade(
         land.elevation_m, land.relief.slope_deg, land.relief.aspect_deg, cell_m=grid.cell_m, convergence_deg=bend,
-        place=place, day=day, closure=land.cover.closure, tick=part(tick, 0.0, 0.6),
+        place=place, day=day, closure=land.cover.closure,
+        beyond=beyond_of(country, land.elevation_m), tick=part(tick, 0.0, 0.6),
     )  # fmt: skip
+    beyond = dark.beyond_s or (None, None)
     first, last = (
         sharpened(
             land.elevation_m, sun_s, last=last, cell_m=grid.cell_m, convergence_deg=bend, place=place, day=day,
-            tick=part(tick, begin, begin + 0.2),
+            beyond_s=beyond[last], tick=part(tick, begin, begin + 0.2),
         )
         for sun_s, last, begin in ((dark.first_sun_s, False, 0.6), (dark.last_sun_s, True, 0.8))
     )  # fmt: skip

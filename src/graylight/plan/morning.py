@@ -341,6 +341,7 @@ def _sun(ready: MorningReady, dawns: tuple[Dawn, ...], cell: RowCol, date: dt.da
         ready.looking.survey.elevation_m, _watched_labels(ready, dawns), cell, cell_m=country.grid.cell_m,
         convergence_deg=country.grid.convergence_deg(), place=country.grid.center, day=date,
         eye_m=country.settings.sight.eye_m, settings=country.settings.glare,
+        beyond=ready.looking.survey.beyond,
     )  # fmt: skip
 
 

@@ -132,10 +132,12 @@ def _sun_times(ready: Ready, country: Country) -> tuple[Raster, Raster]:
     if min(rows, cols) < 2 * step:
         step = 1
     thin = (slice(step // 2, None, step),) * 2
+    beyond = ready.survey.beyond
     found = shade(
         *(np.ascontiguousarray(layer[thin]) for layer in (ready.survey.elevation_m, ready.slope_deg, ready.aspect_deg)),
         cell_m=country.grid.cell_m * step, convergence_deg=country.grid.convergence_deg(),
         place=country.grid.center, day=country.settings.date,
+        beyond=None if beyond is None else beyond.thinned(step),
     )  # fmt: skip
     high, wide = found.first_sun_s.shape
     back = np.ix_(
@@ -206,6 +208,7 @@ def beds_in_shade(
     lit = sunlit(
         ready.survey.elevation_m, rows, cols, cell_m=grid.cell_m,
         azimuth_grid_deg=glare.azimuth_true_deg - grid.convergence_deg(), limb_deg=glare.limb_deg,
+        beyond=ready.survey.beyond,
     )  # fmt: skip
     beam = lit * _facing(ready, glare, rows, cols)
     if closure is not None:

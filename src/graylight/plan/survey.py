@@ -9,7 +9,9 @@ from numpy.typing import NDArray
 
 from graylight.country.folder import Country, Feature
 from graylight.grid import Grid, LonLat, azimuth_deg, distance_m
+from graylight.plan.around import beyond_of
 from graylight.plan.model import Place
+from graylight.sky.beyond import Beyond
 from graylight.sky.declination import declination
 
 __all__ = ["Line", "Survey", "survey_of"]
@@ -28,12 +30,15 @@ class Line:
 
 @dataclass(frozen=True, slots=True)
 class Survey:
-    """The grid with its heights, the magnetic declination (None when not known) and the names of places."""
+    """The grid with its heights, the magnetic declination (None when not known), the names of places, and the ground beyond
+    the country's edge (None when not known).
+    """
 
     grid: Grid
     elevation_m: NDArray[np.float32]
     declination_deg: float | None
     names: tuple[Feature, ...] = ()
+    beyond: Beyond | None = None
 
     def place(self, row: float, col: float) -> Place:
         """The place of a cell (fractions allowed: the height is the nearest cell's)."""
@@ -74,4 +79,5 @@ def survey_of(country: Country, elevation_m: NDArray[np.float32] | None = None) 
         elevation,
         None if magnetic is None else magnetic.deg,
         tuple(country.features("names")),
+        beyond_of(country, elevation),
     )

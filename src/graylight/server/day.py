@@ -121,6 +121,7 @@ def _kinds(opened: Opened, cell: tuple[int, int], sun: _Sun) -> list[Kind]:
     lit = sunlit(
         opened.raster("elevation"), rows, cols, cell_m=grid.cell_m,
         azimuth_grid_deg=sun.path.azimuth_deg - grid.convergence_deg(), limb_deg=sun.limb_deg,
+        beyond=opened.survey.beyond,
     )[:, 0]  # fmt: skip
     dark = opened.country.settings.usable_light_sun_deg
     each = zip(sun.path.altitude_deg.tolist(), sun.limb_deg.tolist(), lit.tolist(), strict=True)

@@ -257,7 +257,7 @@ class Opened:
             lambda: Surface.of(
                 self.raster("elevation"), self.raster("slope"), self.raster("aspect"),
                 self.raster("closure") if self.has("closure") else None,
-                cell_m=grid.cell_m, convergence_deg=grid.convergence_deg(),
+                cell_m=grid.cell_m, convergence_deg=grid.convergence_deg(), beyond=self.survey.beyond,
             ),
         )  # fmt: skip
 

@@ -35,6 +35,7 @@ def sharpened(
     convergence_deg: float,
     place: LonLat,
     day: date,
+    beyond_s: Raster | None = None,
     tick: Tick = silent,
 ) -> Raster:
     """First or last sun with each cell looked at along its own rays.
@@ -49,6 +50,9 @@ def sharpened(
         Whether it is the last sun: then it is looked for from sunset back.
     cell_m, convergence_deg, place, day
         As there.
+    beyond_s : (rows, cols) float32, optional
+        When the sun is first (or last) clear of the ground beyond the edge, as there; where that decides, the time given is
+        kept.
     tick
         Progress.
 
@@ -80,7 +84,11 @@ def sharpened(
         sharpen(ground, high, way, begin_s, step_s, int(WITHIN_S / STEP_S), highest_m, row0, row1, out)
 
     in_bands(run, ground.shape[0], rows_at_once=16, tick=tick)
-    return out
+    if beyond_s is None:
+        return out
+    if last:
+        return np.where(beyond_s < sun_s + STEP_S / 2, sun_s, np.fmin(out, beyond_s))
+    return np.where(beyond_s > sun_s - STEP_S / 2, sun_s, np.fmax(out, beyond_s))
 
 
 def _highest_of_blocks(ground: Raster) -> Raster:

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from graylight.errors import BadInput
 from graylight.grid import LonLat
 from graylight.settings import GlareSettings
+from graylight.sky.beyond import Beyond
 from graylight.sky.horizon import sunlit
 from graylight.sky.light import solar_noon
 from graylight.sky.sun import SunPath, Times, sun_path, upper_limb_deg
@@ -91,6 +92,7 @@ def glare(
     day: date,
     eye_m: float,
     settings: GlareSettings,
+    beyond: Beyond | None = None,
 ) -> Glare:
     """How the sun stands against every pocket through a day, seen from a lookout.
 
@@ -114,6 +116,8 @@ def glare(
         Height of the watcher's eye above the ground.
     settings
         The angles.
+    beyond
+        The ground beyond the country's edge; None: nothing is taken to stand there.
 
     Returns
     -------
@@ -139,11 +143,17 @@ def glare(
     grid_deg = path.azimuth_deg - convergence_deg
     seat = (np.array([lookout[0]], np.int64), np.array([lookout[1]], np.int64))
     up = sunlit(
-        elevation_m, *seat, cell_m=cell_m, azimuth_grid_deg=grid_deg, limb_deg=limb_deg, eye_m=eye_m
+        elevation_m,
+        *seat,
+        cell_m=cell_m,
+        azimuth_grid_deg=grid_deg,
+        limb_deg=limb_deg,
+        eye_m=eye_m,
+        beyond=beyond,
     ).ravel()
     sun = _pointing(grid_deg, limb_deg - _HALF_DISC_DEG)
     eye = (*lookout, float(elevation_m[lookout]) + eye_m)
-    watch = _Watch(elevation_m, cell_m, convergence_deg, eye, sun, limb_deg, grid_deg, up)
+    watch = _Watch(elevation_m, cell_m, convergence_deg, eye, sun, limb_deg, grid_deg, up, beyond)
     found = (watch.at(labels, int(label), settings) for label in np.unique(labels[labels > 0]))
     return Glare(times, path.azimuth_deg, limb_deg, up, tuple(one for one in found if one is not None))
 
@@ -160,6 +170,7 @@ class _Watch:
     limb_deg: Floats
     grid_deg: Floats
     up: NDArray[np.bool_]
+    beyond: Beyond | None
 
     def at(self, labels: NDArray[np.int32], label: int, settings: GlareSettings) -> PocketGlare | None:
         """The sun against one pocket; None where it is the lookout's own cell, or unknown ground, and no more."""
@@ -194,7 +205,7 @@ class _Watch:
         some = np.unique(np.linspace(0, rows.size - 1, min(rows.size, _SAMPLE)).round().astype(np.int64))
         lit = sunlit(
             self.elevation_m, rows[some], cols[some], cell_m=self.cell_m, azimuth_grid_deg=self.grid_deg,
-            limb_deg=self.limb_deg,
+            limb_deg=self.limb_deg, beyond=self.beyond,
         )  # fmt: skip
         return np.asarray(lit.mean(axis=1))
 

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from graylight.errors import BadInput
 from graylight.kernels.skyline import NONE, PER_DEG, UNKNOWN, between, look_far, skyline
+from graylight.sky.beyond import Beyond
 from graylight.work import Tick, in_bands, silent
 
 __all__ = [
@@ -36,7 +37,8 @@ _EARTH_RADIUS_M = 6_371_000.0
 _LINES_AT_ONCE = 128  # about 4 ms, and a band's ground stays within the processor's own memory
 _ROWS_AT_ONCE = 256
 _FEWEST, _MOST = 4, 720
-_OVERHEAD = math.radians(89.99)
+_OVERHEAD_DEG = 89.99
+_OVERHEAD = math.radians(_OVERHEAD_DEG)
 """Higher than this no ground hides the sun, and the tangent runs away."""
 
 
@@ -226,6 +228,7 @@ def sunlit(
     limb_deg: NDArray[np.float64],
     eye_m: float = 0.0,
     refraction: float = REFRACTION,
+    beyond: Beyond | None = None,
 ) -> NDArray[np.bool_]:
     """Whether the terrain leaves a few cells any of the sun, each looked at along its own rays.
 
@@ -237,6 +240,8 @@ def sunlit(
         As for `horizon_of`.
     limb_deg : (m,) float64
         Apparent altitude of the sun's upper edge; below 0 nothing is lit.
+    beyond
+        The ground beyond the country's edge; None: nothing is taken to stand there.
 
     Returns
     -------
@@ -249,6 +254,16 @@ def sunlit(
         if limb >= 0.0:
             bar = math.tan(min(limb, _OVERHEAD))
             lit[i] = rays.look(rows, cols, azimuth, bar, bar) <= bar
+    if beyond is not None and (up := np.flatnonzero(lit.any(axis=1))).size:
+        over = beyond.tangents(
+            rows,
+            cols,
+            azimuth_grid_deg=azimuth_grid_deg[up],
+            least_deg=limb_deg[up],
+            eye_m=eye_m,
+            refraction=refraction,
+        )
+        lit[up] &= over <= np.tan(np.radians(np.minimum(limb_deg[up], _OVERHEAD_DEG)))[:, None]
     return lit
 
 

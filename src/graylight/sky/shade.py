@@ -11,7 +11,8 @@ from numpy.typing import NDArray
 
 from graylight.errors import BadInput
 from graylight.grid import LonLat
-from graylight.kernels.skyline import PER_DEG, meet_sun
+from graylight.kernels.skyline import NONE, PER_DEG, UNKNOWN, meet_sun
+from graylight.sky.beyond import Beyond
 from graylight.sky.horizon import Codes, Horizon
 from graylight.sky.light import light_of_day, solar_noon
 from graylight.sky.sun import sun_path, upper_limb_deg
@@ -51,6 +52,8 @@ class Shade:
     sun_s : (rows, cols) float32
         Seconds of direct sun in the day, less any shadow between first and last; NaN: ground not known. Of the
         terrain alone: canopy, and ground that faces away, take nothing off.
+    beyond_s : two of (rows, cols) float32, or None
+        When the sun is first, and last, clear of the ground beyond the country's edge; None: no such ground was given.
     """
 
     midday: Raster
@@ -59,6 +62,7 @@ class Shade:
     first_sun_s: Raster
     last_sun_s: Raster
     sun_s: Raster
+    beyond_s: tuple[Raster, Raster] | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -91,6 +95,7 @@ def shade(
     place: LonLat,
     day: date,
     closure: Raster | None = None,
+    beyond: Beyond | None = None,
     tick: Tick = silent,
 ) -> Shade:
     """Shade of the ground by the hour, from the sun's own path on a date.
@@ -115,6 +120,8 @@ def shade(
         Date on the place's own calendar, 1900 to 2050.
     closure : (rows, cols) float32, optional
         Part of the sky closed by the canopy, 0 to 1; none or NaN: no canopy known, none taken.
+    beyond
+        The ground beyond the country's edge; None: nothing is taken to stand there.
     tick
         Progress.
 
@@ -126,8 +133,9 @@ def shade(
     -----
     The horizon of every cell is worked out below the sun each 15 minutes of solar time (30 from 10 to 16 h), at
     sunrise and at sunset; first and last sun are where the height of the sun over it, taken linearly in time, passes
-    zero. Not modelled: ground beyond the grid (a ridge 600 m higher 15 km away delays sunrise by about 12 min),
-    slanting light under the edge of a canopy, diffuse light, clouds.
+    zero. Not modelled: without `beyond`, ground beyond the grid (a ridge 600 m higher 15 km away delays sunrise by about
+    12 min); with it, such ground within 180 m of the edge, and what is smaller than its cells; slanting light under the
+    edge of a canopy, diffuse light, clouds.
 
     Raises
     ------
@@ -135,7 +143,13 @@ def shade(
         Rasters of different shape, a cell size that is none, a place or date without a sun on record.
     """
     ground = Surface.of(
-        elevation_m, slope_deg, aspect_deg, closure, cell_m=cell_m, convergence_deg=convergence_deg
+        elevation_m,
+        slope_deg,
+        aspect_deg,
+        closure,
+        cell_m=cell_m,
+        convergence_deg=convergence_deg,
+        beyond=beyond,
     )
     return _day_long(ground, _Day.of(place, day), tick=tick)
 
@@ -174,6 +188,8 @@ def moment(ground: Surface, *, place: LonLat, time: datetime, kept: Horizon | No
     into = Dimming.none(ground.shape)
     # with the sun down any horizon will do: none lies below level
     below = ground.horizon(azimuth_deg) if kept is None or limb_deg < 0 else kept.codes_at(azimuth_deg)
+    outer = ground.horizon_beyond(azimuth_deg, limb_deg)
+    below = below if outer is None else np.maximum(below, outer)
     ground.dim(below, limb_deg * PER_DEG, _toward(azimuth_deg, altitude_deg), into)
     return Moment(azimuth_deg, limb_deg, into.lit, into.percent)
 
@@ -187,8 +203,14 @@ def _day_long(ground: Surface, sun: _Day, *, tick: Tick) -> Shade:
     """Set the sun on its path, place after place, and keep what each of them says."""
     by_hour = np.empty((len(sun.hours), *ground.shape), dtype=np.uint8)
     into, met = Dimming.none(ground.shape), _Meetings.none(ground.shape)
+    far = None if ground.beyond is None else _Meetings.none(ground.shape)
+    level = np.where(np.isnan(ground.elevation_m), UNKNOWN, NONE).astype(np.int16)
     for i, minute in enumerate(sun.minutes):
         below = ground.horizon(sun.azimuth_deg[i])
+        if far is not None:
+            outer = ground.horizon_beyond(sun.azimuth_deg[i], sun.limb_code[i] / PER_DEG)
+            below = below if outer is None else np.maximum(below, outer)
+            far.note(level if outer is None else outer, limb_code=sun.limb_code[i], now_s=sun.seconds[i])
         met.note(below, limb_code=sun.limb_code[i], now_s=sun.seconds[i])
         if minute % 60 == 0 or minute in _MIDDAY:
             ground.dim(
@@ -201,7 +223,15 @@ def _day_long(ground: Surface, sun: _Day, *, tick: Tick) -> Shade:
     midday = into.total + np.float32(sun.dark_midday())
     for known in (midday, met.sun_s):
         known[np.isnan(ground.elevation_m)] = np.nan
-    return Shade(np.clip(midday, 0.0, 1.0), sun.hours, by_hour, met.first_s, met.last_s, met.sun_s)
+    return Shade(
+        np.clip(midday, 0.0, 1.0),
+        sun.hours,
+        by_hour,
+        met.first_s,
+        met.last_s,
+        met.sun_s,
+        None if far is None else (far.first_s, far.last_s),
+    )
 
 
 def _toward(azimuth_deg: float, altitude_deg: float) -> tuple[float, float, float]:

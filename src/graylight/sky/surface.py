@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from graylight.errors import BadInput
 from graylight.kernels.skyline import shade_percent
+from graylight.sky.beyond import Beyond
 from graylight.sky.horizon import Codes, toward
 from graylight.work import in_bands
 
@@ -16,6 +17,8 @@ __all__ = ["NODATA_PERCENT", "Dimming", "Surface"]
 
 Raster = NDArray[np.float32]
 
+STEP_DEG = 7.5
+"""The sun climbs no faster than this between two of its places: half an hour."""
 NODATA_PERCENT = 255
 """What shade in per cent, and lit or not, hold where the ground is not known."""
 
@@ -52,6 +55,8 @@ class Surface:
         Side of a cell.
     convergence_deg
         True azimuth less grid azimuth.
+    beyond
+        The ground beyond the edge; None: not known, and nothing is taken to stand there.
     """
 
     elevation_m: Raster
@@ -61,6 +66,7 @@ class Surface:
     through: Raster
     cell_m: float
     convergence_deg: float
+    beyond: Beyond | None = None
 
     @classmethod
     def of(
@@ -72,6 +78,7 @@ class Surface:
         *,
         cell_m: float,
         convergence_deg: float,
+        beyond: Beyond | None = None,
     ) -> Surface:
         """Bring the layers together.
 
@@ -84,6 +91,8 @@ class Surface:
             Part of the sky closed by the canopy, 0 to 1; none or NaN: no canopy known, none taken.
         cell_m, convergence_deg
             Side of a cell; true azimuth less grid azimuth.
+        beyond
+            The ground beyond the edge, where it is known.
 
         Raises
         ------
@@ -104,6 +113,7 @@ class Surface:
             np.clip(through, 0.0, 1.0).astype(np.float32),
             cell_m,
             convergence_deg,
+            beyond,
         )
 
     @property
@@ -113,10 +123,17 @@ class Surface:
         return rows, cols
 
     def horizon(self, azimuth_true_deg: float) -> Codes:
-        """The horizon of every cell at an azimuth, worked out afresh."""
+        """The horizon of every cell over the country's own ground at an azimuth, worked out afresh."""
         return toward(
             self.elevation_m, cell_m=self.cell_m, azimuth_grid_deg=azimuth_true_deg - self.convergence_deg
         )
+
+    def horizon_beyond(self, azimuth_true_deg: float, limb_deg: float) -> Codes | None:
+        """The horizon over the ground beyond the edge, as far as it may hide a sun that stands so high; None: nowhere."""
+        if self.beyond is None:
+            return None
+        least_deg = max(limb_deg - STEP_DEG, 0.0)  # the sun's place before or after counts with it
+        return self.beyond.codes(azimuth_true_deg - self.convergence_deg, least_deg=least_deg)
 
     def dim(
         self,

@@ -1,0 +1,43 @@
+"""What lies around the country: its apron as the sky sees it, and what the plan must say of it."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from graylight.country.apron import REACH_M, apron_of
+from graylight.country.folder import Country
+from graylight.sky.beyond import GAP_M, Beyond
+from graylight.units import FOOT_M, MILE_M
+
+__all__ = ["around_told", "beyond_of"]
+
+
+def beyond_of(country: Country, elevation_m: NDArray[np.float32]) -> Beyond | None:
+    """The ground beyond the country's edge; None where it has no apron."""
+    apron = apron_of(country)
+    if apron is None:
+        return None
+    x, y = country.grid.xy(0, 0)
+    west, north = apron.grid.xy(0, 0)
+    cell_m = apron.grid.cell_m
+    return Beyond.of(
+        apron.elevation_m, elevation_m, apron_cell_m=cell_m, cell_m=country.grid.cell_m,
+        corner=((north - y) / cell_m, (x - west) / cell_m),
+    )  # fmt: skip
+
+
+def around_told(country: Country) -> str:
+    """What is known of the ground beyond the edge, and what is not."""
+    fact = next((fact for fact in country.facts if fact.name == "apron"), None)
+    if fact is None:
+        return (
+            "no ground beyond the country's edge: first sun and long views are too early and too far where higher ground "
+            "stands outside"
+        )
+    trees = ", of tree tops where there are trees" if fact.surface else ""
+    return (
+        f"ground beyond the country's edge is known to {REACH_M / 1000:.0f} km ({REACH_M / MILE_M:.0f} miles) in coarse cells"
+        f"{trees}: it is in sun and shade but for the {GAP_M:.0f} m ({GAP_M / FOOT_M:.0f} ft) next to the edge, and not in "
+        "drawn views, in what can be seen, in how air flows or in how far tops stand out"
+    )

@@ -25,6 +25,7 @@ from graylight.kernels.costpath import (
     NOT_REACHED,
     SOURCE,
     least_time,
+    nodes,
     trace,
 )
 
@@ -93,6 +94,7 @@ def solve(
         limit_s,
         toward,
         goals,
+        nodes(seconds.shape),
         seconds,
         came,
     )

@@ -11,7 +11,7 @@ import rasterio
 import whitebox_workflows
 from numpy.typing import NDArray
 
-from graylight.kernels.costpath import EVERYWHERE, least_time
+from graylight.kernels.costpath import EVERYWHERE, least_time, nodes
 from graylight.reach.burden import pandolf_watts, slowing
 from graylight.reach.pace import irmischer_off, irmischer_on, on_path, pace_table, tobler_off, tobler_on
 from graylight.settings import WalkSettings
@@ -51,6 +51,7 @@ def field(
         np.inf,
         toward,
         EVERYWHERE,
+        nodes(z.shape),
         seconds,
         came,
     )

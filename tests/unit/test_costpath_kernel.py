@@ -11,7 +11,7 @@ import sys
 import numpy as np
 import pytest
 
-from graylight.kernels.costpath import NOT_REACHED, SOURCE, least_time, trace
+from graylight.kernels.costpath import NOT_REACHED, SOURCE, least_time, nodes, trace
 
 
 def drawn(picture: str) -> np.ndarray:
@@ -33,7 +33,7 @@ def run(factor, sources=((0, 0),), *, z=None, limit_s=np.inf, toward=False, gone
     ground = np.zeros(factor.shape, np.uint8)
     goals = np.array(goals, np.int64).reshape(-1, 2)
     least_time(
-        z, factor, ground, pace, -1.0, 1.0, cell_m, rows, cols, gone, limit_s, toward, goals, seconds, came
+        z, factor, ground, pace, -1.0, 1.0, cell_m, rows, cols, gone, limit_s, toward, goals, nodes(seconds.shape), seconds, came
     )
     return seconds, came
 
@@ -173,7 +173,7 @@ def test_many_sources_fill_many_buckets():
 SCRIPT = """
 import json, sys
 import numpy as np
-from graylight.kernels.costpath import EVERYWHERE, least_time, trace
+from graylight.kernels.costpath import EVERYWHERE, least_time, nodes, trace
 rng = np.random.default_rng(5)
 shape = (14, 19)
 z = (rng.normal(size=shape) * 5).astype(np.float32)
@@ -183,7 +183,7 @@ ground = (rng.random(shape) < 0.3).astype(np.uint8)
 pace = (1.0 + rng.random((2, 41))).astype(np.float32)
 seconds, came = np.empty(shape, np.float32), np.empty(shape, np.int8)
 one = np.array([4])
-least_time(z, factor, ground, pace, -1.0, 0.05, 10.0, one, one, np.zeros(1), np.inf, False, EVERYWHERE, seconds, came)
+least_time(z, factor, ground, pace, -1.0, 0.05, 10.0, one, one, np.zeros(1), np.inf, False, EVERYWHERE, nodes(shape), seconds, came)
 rows, cols = np.empty(99, np.int64), np.empty(99, np.int64)
 far = np.unravel_index(np.argmax(np.where(np.isfinite(seconds), seconds, -1)), shape)
 n = trace(came, int(far[0]), int(far[1]), rows, cols)

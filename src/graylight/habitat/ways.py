@@ -17,7 +17,7 @@ from graylight.ground.cover import Kind
 from graylight.habitat.land import Land
 from graylight.habitat.profile import WayNumbers
 from graylight.habitat.suitability import Raster
-from graylight.kernels.costpath import EVERYWHERE, least_time
+from graylight.kernels.costpath import EVERYWHERE, least_time, nodes
 
 __all__ = ["Cell", "Frame", "Going", "going"]
 
@@ -94,7 +94,7 @@ class Going:
         surface = np.zeros(elevation.shape, np.uint8)
         least_time(
             elevation, factor, surface, self.pace, SLOPE_MIN, SLOPE_STEP, self.cell_m,
-            rows, cols, np.zeros(len(cells)), limit_s, toward, EVERYWHERE, out, came,
+            rows, cols, np.zeros(len(cells)), limit_s, toward, EVERYWHERE, nodes(out.shape), out, came,
         )  # fmt: skip
         return out
 

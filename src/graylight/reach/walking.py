@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from graylight.errors import BadInput
-from graylight.kernels.costpath import EVERYWHERE, NOT_REACHED, least_time
+from graylight.kernels.costpath import EVERYWHERE, NOT_REACHED, least_time, nodes
 from graylight.reach.ground import WalkGround
 from graylight.reach.pace import PaceTable, pace_table, published_pace
 from graylight.settings import WalkSettings
@@ -250,6 +250,7 @@ def _run(
         float(run.limit_s),
         toward,
         goals - np.array([top, left]),
+        nodes(found[0].shape),
         *found,
     )
     if not whole:

@@ -12,7 +12,7 @@ from pathlib import Path
 from benchmarks.row import Row, cpu_seconds, wall_seconds
 from graylight.cli.demonstration import invented_country
 from graylight.plan.keeping import make_plan
-from graylight.plan.morning import MorningReady, ready_for_morning
+from graylight.plan.morning_ready import MorningReady, ready_for_morning
 from graylight.plan.mornings import morning
 
 WINDS = ("calm", "SW 8mph", "NW 15mph", "E 12mph")

@@ -14,7 +14,7 @@ from graylight.grid import LonLat
 from graylight.plan.camp_model import Camps, ShutRule
 from graylight.plan.camping import camps_for
 from graylight.plan.keeping import kept_plan
-from graylight.plan.morning import ready_for_morning
+from graylight.plan.morning_ready import ready_for_morning
 from graylight.plan.on_foot import seen_from_any, seen_from_pockets
 from graylight.telling.camp import tell_camps
 from graylight.telling.paragraph import plain

@@ -18,7 +18,7 @@ from graylight.plan.animals import find_profile
 from graylight.plan.carry import carrying
 from graylight.plan.keeping import kept_plan
 from graylight.plan.looking import ready_to_look
-from graylight.plan.morning import ready_for_morning
+from graylight.plan.morning_ready import ready_for_morning
 from graylight.plan.mornings import morning
 
 

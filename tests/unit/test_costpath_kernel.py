@@ -33,7 +33,22 @@ def run(factor, sources=((0, 0),), *, z=None, limit_s=np.inf, toward=False, gone
     ground = np.zeros(factor.shape, np.uint8)
     goals = np.array(goals, np.int64).reshape(-1, 2)
     least_time(
-        z, factor, ground, pace, -1.0, 1.0, cell_m, rows, cols, gone, limit_s, toward, goals, nodes(seconds.shape), seconds, came
+        z,
+        factor,
+        ground,
+        pace,
+        -1.0,
+        1.0,
+        cell_m,
+        rows,
+        cols,
+        gone,
+        limit_s,
+        toward,
+        goals,
+        nodes(seconds.shape),
+        seconds,
+        came,
     )
     return seconds, came
 
@@ -183,7 +198,8 @@ ground = (rng.random(shape) < 0.3).astype(np.uint8)
 pace = (1.0 + rng.random((2, 41))).astype(np.float32)
 seconds, came = np.empty(shape, np.float32), np.empty(shape, np.int8)
 one = np.array([4])
-least_time(z, factor, ground, pace, -1.0, 0.05, 10.0, one, one, np.zeros(1), np.inf, False, EVERYWHERE, nodes(shape), seconds, came)
+frame = (pace, -1.0, 0.05, 10.0, one, one, np.zeros(1), np.inf, False, EVERYWHERE, nodes(shape))
+least_time(z, factor, ground, *frame, seconds, came)
 rows, cols = np.empty(99, np.int64), np.empty(99, np.int64)
 far = np.unravel_index(np.argmax(np.where(np.isfinite(seconds), seconds, -1)), shape)
 n = trace(came, int(far[0]), int(far[1]), rows, cols)

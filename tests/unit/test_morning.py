@@ -16,8 +16,9 @@ from graylight.country.folder import Country
 from graylight.errors import BadInput
 from graylight.grid import Grid, LonLat, RowCol
 from graylight.plan.keeping import kept_plan
-from graylight.plan.morning import DAYS_KEPT, ready_for_morning, sit_at
+from graylight.plan.morning import sit_at
 from graylight.plan.morning_model import Happening, Morning
+from graylight.plan.morning_ready import DAYS_KEPT, ready_for_morning
 from graylight.plan.mornings import calendar, morning
 from graylight.sit.clock import EventKind
 from graylight.sit.verdict import FindingKind

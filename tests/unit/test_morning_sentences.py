@@ -6,8 +6,8 @@ import pytest
 
 from graylight.country.folder import Country
 from graylight.plan.keeping import kept_plan
-from graylight.plan.morning import ready_for_morning
 from graylight.plan.morning_model import ByWind, Morning, Reason
+from graylight.plan.morning_ready import ready_for_morning
 from graylight.plan.mornings import morning
 from graylight.telling.morning import tell_morning
 from graylight.telling.paragraph import plain

@@ -18,8 +18,8 @@ from graylight.country.folder import Country
 from graylight.grid import LonLat
 from graylight.plan.kept import PLAN, SEAL, kept_plan, plan_text, seal
 from graylight.plan.model import Plan
-from graylight.plan.morning import ready_for_morning
 from graylight.plan.morning_model import Morning
+from graylight.plan.morning_ready import ready_for_morning
 from graylight.plan.mornings import morning
 from graylight.plan.sight_facts import PocketCells
 from tests.reference.fall_line import walk_on_fall_line

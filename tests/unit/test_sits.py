@@ -14,8 +14,9 @@ from graylight.country.folder import Country
 from graylight.errors import BadInput
 from graylight.grid import LonLat, RowCol
 from graylight.plan.keeping import kept_plan
-from graylight.plan.morning import ready_for_morning, toward
+from graylight.plan.morning_air import toward
 from graylight.plan.morning_model import Morning
+from graylight.plan.morning_ready import ready_for_morning
 from graylight.plan.morning_winds import POINTS
 from graylight.plan.mornings import calendar, morning
 from graylight.sky.wind import Air

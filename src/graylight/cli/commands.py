@@ -233,8 +233,8 @@ def morning(
         country, kept = planned(country)
 
     from graylight.plan.forecast_wind import said_wind
-    from graylight.plan.morning import ready_for_morning
     from graylight.plan.morning_asked import understood
+    from graylight.plan.morning_ready import ready_for_morning
     from graylight.plan.mornings import calendar
     from graylight.plan.mornings import morning as work_out
     from graylight.telling.morning import tell_morning

@@ -34,8 +34,8 @@ def camp(
     """
     from graylight.cli.begin import opened, plan_of
     from graylight.plan.camping import camps_for
-    from graylight.plan.morning import ready_for_morning
     from graylight.plan.morning_asked import camps_asked
+    from graylight.plan.morning_ready import ready_for_morning
     from graylight.telling.camp import tell_camps
 
     country = opened(folder)

@@ -27,6 +27,7 @@ import math
 
 import numpy as np
 from numba import njit
+from numpy.typing import NDArray
 
 __all__ = ["EVERYWHERE", "MOVE_COLS", "MOVE_ROWS", "NOT_REACHED", "SOURCE", "least_time", "nodes", "trace"]
 
@@ -68,7 +69,7 @@ _NODE = np.dtype(
 )
 
 
-def nodes(shape):
+def nodes(shape: tuple[int, ...]) -> NDArray[np.void]:
     """The room that `least_time` works in for a grid of (rows, cols): one record a cell, all zero.
 
     Not taken inside the kernel: what numpy asks for itself lies on large pages, and is there in a fifth of the time.

@@ -20,8 +20,8 @@ from graylight.packet.strips import DrawnStrip, draw_strip
 from graylight.plan.carry import Carrying, carrying
 from graylight.plan.looking import Ready
 from graylight.plan.model import Approach, Lookout, Plan
-from graylight.plan.morning import MorningReady, ready_for_morning
 from graylight.plan.morning_model import Morning, MorningWay
+from graylight.plan.morning_ready import MorningReady, ready_for_morning
 from graylight.plan.mornings import morning
 from graylight.units import Units
 from graylight.work import Tick, part, silent, spread

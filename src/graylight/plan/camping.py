@@ -13,7 +13,7 @@ from graylight.approach.water import shore
 from graylight.grid import RowCol
 from graylight.plan.camp_model import CampFact, CampPlace, Camps, ShutRule, WaterOf
 from graylight.plan.model import Lookout
-from graylight.plan.morning import MorningReady
+from graylight.plan.morning_ready import MorningReady
 from graylight.plan.morning_told import water_near
 from graylight.plan.on_foot import seen_from_any
 from graylight.plan.standing import INVENTED, PROGRAM

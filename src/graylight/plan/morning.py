@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from concurrent.futures import wait
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass
 from functools import partial
 from typing import TypeAlias, TypedDict
 
@@ -13,123 +13,36 @@ from numpy.typing import NDArray
 
 from graylight.approach.packout import PackOut
 from graylight.approach.way import leave_by
-from graylight.country.folder import Country
-from graylight.errors import BadInput
 from graylight.grid import LonLat, RowCol
-from graylight.plan.animals import find_profile
-from graylight.plan.looking import Ready, ready_to_look
-from graylight.plan.model import Approach, Lookout, Plan, Pocket, Sees
-from graylight.plan.morning_model import ByWind
+from graylight.plan.model import Lookout
+from graylight.plan.morning_air import about_as_strong, close_calls, met_in, whiffs
+from graylight.plan.morning_ready import Dawn, MorningReady, dawns_of
 from graylight.plan.morning_sky import (
-    AirAbout,
     DaySky,
     beds_in_shade,
     check_light,
-    day_sky,
     glass_spans,
     left,
     reached,
     reaches_share,
-    scent_at,
 )
-from graylight.plan.morning_ways import OnFoot, WayTaken, marks_of
-from graylight.plan.on_foot import lands_on_foot, seen_from_pockets, water_of
-from graylight.plan.sight_facts import NOTHING, PocketCells
-from graylight.settings import AirSettings
+from graylight.plan.morning_ways import WayTaken, marks_of
 from graylight.sit.facts import AirHere, SitFacts, SitKind, Span, Turn, WalkIn, Watched, Whiff
-from graylight.sky.drift import Drift, carries_to, drift, drift_of_way, middle_scent
+from graylight.sky.drift import carries_to, drift_of_way
 from graylight.sky.glare import Glare, PocketGlare, glare
-from graylight.sky.wind import Air, AirGround, GeneralWind, WindField, air_ground, turns_at
+from graylight.sky.wind import Air, GeneralWind, WindField, turns_at
 from graylight.work import beside, spread
 
-__all__ = [
-    "Dawn",
-    "MorningReady",
-    "Sat",
-    "blows_at",
-    "close_calls",
-    "dawns_of",
-    "drifts",
-    "kept_lookout",
-    "key_moment",
-    "ready_for_morning",
-    "sit_at",
-]
+__all__ = ["Sat", "key_moment", "sit_at"]
 
 Raster = NDArray[np.float32]
 Airs: TypeAlias = tuple[tuple[dt.datetime, Air], ...]
 """The air at a lookout at some moments, in their order."""
 _BETWEEN = dt.timedelta(minutes=15)
 """Half of the time between two moments at which the air is looked at."""
-DAYS_KEPT = 3
-"""A day's air takes 16 bytes a cell."""
 _AFTER_SUNRISE_MIN = (0, 30, 60, 90, 120, 150)
 """When the air is looked at after sunrise, beside usable light; at dusk as long before sunset."""
 _MIDDAY_STEP = dt.timedelta(hours=1)
-
-
-@dataclass(frozen=True, slots=True)
-class MorningReady:
-    """A country and its plan with all in memory that does not hang on lookout, date or wind.
-
-    Parameters
-    ----------
-    looking
-        Layers, plan, and cells of the pockets.
-    air
-        What the ground does to the air.
-    foot
-        The country on foot.
-    used : (rows, cols) int32
-        Labels of the pockets on ground used at dawn; 0: none.
-    closure : (rows, cols) float32 or None
-        Canopy closure, 0 to 1, NaN where not known; None: not known anywhere.
-    worth : (rows, cols) float32 or None
-        What shows from each seat, by chance and distance; None: not kept.
-    winds
-        The lookouts by wind at moments and speeds asked before: they hang on no lookout.
-    """
-
-    looking: Ready
-    air: AirGround
-    foot: OnFoot
-    used: NDArray[np.int32]
-    closure: Raster | None
-    worth: Raster | None
-    winds: dict[tuple[dt.datetime, float], list[ByWind]] = field(default_factory=dict)
-    _days: dict[dt.date, DaySky] = field(default_factory=dict)
-
-    def day(self, date: dt.date) -> DaySky:
-        """The sky of a date, reckoned once; the last few are kept."""
-        if date not in self._days:
-            while len(self._days) >= DAYS_KEPT:
-                del self._days[next(iter(self._days))]
-            country = self.looking.country.with_settings(date=date.isoformat())
-            self._days[date] = day_sky(self.looking, country, self.air)
-        return self._days[date]
-
-    def lookout(self, name: str) -> Lookout:
-        """A kept lookout; refused with the ids there are if there is none of that name."""
-        return kept_lookout(self.looking.plan, name)
-
-    def cell(self, lookout: Lookout) -> RowCol:
-        """Where it lies on the grid."""
-        return self.looking.country.grid.rowcol(LonLat(lookout.place.lon, lookout.place.lat))
-
-    def approach(self, lookout: Lookout) -> Approach | None:
-        """The plan's own way to it."""
-        return next((w for w in self.looking.plan.approaches if w.lookout == lookout.id), None)
-
-
-@dataclass(frozen=True, slots=True)
-class Dawn:
-    """What is watched of a pocket: its place in the plan, its cells, its weight among all that is watched."""
-
-    pocket: Pocket
-    sees: Sees
-    cells: PocketCells
-    label: int
-    weight: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,59 +77,6 @@ class Sat:
     carried: tuple[PackOut | None, ...]
     scented: Raster
     smelled: tuple[tuple[str, float], ...]
-
-
-def kept_lookout(plan: Plan, name: str) -> Lookout:
-    """The plan's lookout of that id.
-
-    Raises
-    ------
-    BadInput
-        There is none.
-    """
-    found = next((one for one in plan.lookouts if one.id.lower() == name.strip().lower()), None)
-    if found is None:
-        ids = ", ".join(one.id for one in plan.lookouts) or "none: the plan found no lookout"
-        raise BadInput(
-            f"no lookout {name!r} is in the plan; accepted are its lookouts ({ids}); give one of them, or plan again"
-        )
-    return found
-
-
-def ready_for_morning(country: Country, plan: Plan) -> MorningReady:
-    """Read and reckon once what mornings need; `plan` and the layers kept must belong together."""
-    looking = ready_to_look(country, plan)
-    closure = country.read("closure") if country.has("closure") else None
-    use = country.read("use_at_dawn")
-    water = water_of(looking)
-    dark, day = lands_on_foot(looking, water)
-    foot = OnFoot(looking, dark, day, seen_from_pockets(looking), water, find_profile(country).load)
-    return MorningReady(
-        looking=looking,
-        air=air_ground(
-            looking.survey.elevation_m, cell_m=country.grid.cell_m, convergence_deg=country.grid.convergence_deg(),
-            closure=closure, settings=country.settings.air,
-        ),
-        foot=foot,
-        used=np.where(use > 0, looking.labels, 0).astype(np.int32),
-        closure=closure,
-        worth=country.read("watch_worth") if country.has("watch_worth") else None,
-    )  # fmt: skip
-
-
-def dawns_of(ready: MorningReady, lookout: Lookout) -> tuple[Dawn, ...]:
-    """The pockets in sight, by chance times share; those told as nothing are left out."""
-    plan, cells = ready.looking.plan, ready.looking.cells
-    index = {pocket.id: i for i, pocket in enumerate(plan.pockets)}
-    shown = [
-        s for s in lookout.sees if s.share.high >= NOTHING and plan.pockets[index[s.pocket]].shut is None
-    ]
-    worth = [max(plan.pockets[index[s.pocket]].chance, 1e-6) * max(s.share.likely, 1e-3) for s in shown]
-    total = sum(worth)
-    return tuple(
-        Dawn(plan.pockets[index[s.pocket]], s, cells[index[s.pocket]], index[s.pocket] + 1, one / total)
-        for s, one in zip(shown, worth, strict=True)
-    )
 
 
 def key_moment(sky: DaySky, kind: SitKind) -> dt.datetime:
@@ -299,16 +159,28 @@ def _above(
     turns = _turns(ready, sky, cell, kind)
     times = _times(sky, turns, kind)
     about = sky.about(cell)
-    fields = [about.sky.field(at, wind) for at in times]
+    fields = _fields(about.sky, times, wind)
+    others = about.sky.fields(key_moment(sky, kind), about_as_strong(ready, wind))
     air = tuple((at, one.at(*about.cell)) for at, one in zip(times, fields, strict=True))
     key = sky.field(key_moment(sky, kind), wind)
     # night air is alike until sunrise; by day what blows an hour before one sits
     walked_in = key if kind != "dusk" else sky.field(settled - dt.timedelta(hours=1), wind)
     return _Above(
-        sky, settled, turns, air, tuple(_whiffs(ready, about, times, fields, dawns, cell)), key, walked_in,
+        sky, settled, turns, air, tuple(whiffs(ready, about, times, fields, dawns, cell)), key, walked_in,
         _sun(ready, dawns, cell, date), _scented(ready, dawns, walked_in),
-        close_calls(ready, about, dawns, cell, key_moment(sky, kind), wind),
+        close_calls(ready, dawns, met_in(ready, about, dawns, cell, others)),
     )  # fmt: skip
+
+
+def _fields(sky: DaySky, times: list[dt.datetime], wind: GeneralWind) -> list[WindField]:
+    """The air at some moments over ground so small that each is a job of its own."""
+    found: dict[int, WindField] = {}
+
+    def look(i: int) -> None:
+        found[i] = sky.field(times[i], wind)
+
+    spread([partial(look, i) for i in range(len(times))])
+    return [found[i] for i in range(len(times))]
 
 
 def _sat(
@@ -376,101 +248,6 @@ def _turns(ready: MorningReady, sky: DaySky, cell: RowCol, kind: SitKind) -> tup
         if at_s is not None and watched
     ]
     return tuple(turns)
-
-
-def _whiffs(
-    ready: MorningReady, about: AirAbout, times: list[dt.datetime], fields: list[WindField], dawns: tuple[Dawn, ...],
-    cell: RowCol,
-) -> list[tuple[Whiff, ...]]:  # fmt: skip
-    """Scent on each pocket watched, by the clock."""
-    settings = ready.looking.country.settings
-    found: list[list[Whiff]] = [[] for _ in dawns]
-    away = [_nearest(dawn.cells, cell) for dawn in dawns]
-    for at, one, blown in zip(times, fields, drifts(fields, about.cell, settings.air), strict=True):
-        rows, cols = np.nonzero(blown.scent > settings.sit.scent_care)
-        carries = float(np.hypot(rows - about.cell.row, cols - about.cell.col).max(initial=0.0))
-        for into, dawn, far in zip(found, dawns, away, strict=True):
-            share = reaches_share(blown.scent, dawn.cells, about.corner)
-            strength = toward(
-                ready, one.at(*about.cell), cell, dawn.cells, scent_at(blown.scent, dawn.cells, about.corner)
-            )
-            into.append(Whiff(at, share, blown.doubtful, far <= carries, strength))
-    return [tuple(each) for each in found]
-
-
-def toward(
-    ready: MorningReady, air: Air, cell: RowCol, cells: PocketCells, scent: NDArray[np.float32]
-) -> float | None:
-    """How strong scent is on the part of a pocket that the air goes to, 0 to 1; None: it does not go to a fifth of it.
-
-    A general wind swings: what lies within 20 degrees of its course is counted as in the middle of it by turns [common
-    practice]. Slope and valley air goes where the drift goes.
-    """
-    settings, weight = ready.looking.country.settings, cells.weight.astype(np.float64)
-    met = scent > 0.0
-    strength = scent.astype(np.float64)
-    if air.mover == "general wind" and air.toward_deg is not None:
-        met, gone_m = _blown_at(ready, air.toward_deg, cell, cells)
-        strength = middle_scent(gone_m, air.speed_ms, settings.air)
-    if not len(weight) or weight[met].sum() <= settings.sit.toward_part * weight.sum():
-        return None
-    return float((weight[met] * strength[met]).sum() / weight[met].sum())
-
-
-def blows_at(ready: MorningReady, air: Air, cell: RowCol, cells: PocketCells) -> bool:
-    """Whether a general wind at the lookout blows at a pocket that lies within the reach of scent in night air."""
-    if air.toward_deg is None or air.mover != "general wind" or not len(cells.rows):
-        return False
-    met, _ = _blown_at(ready, air.toward_deg, cell, cells)
-    least = ready.looking.country.settings.sit.toward_part
-    return float(cells.weight[met].sum(dtype=np.float64)) > least * float(cells.weight.sum(dtype=np.float64))
-
-
-def _blown_at(
-    ready: MorningReady, toward_deg: float, cell: RowCol, cells: PocketCells
-) -> tuple[NDArray[np.bool_], NDArray[np.float64]]:
-    """Which of a pocket's cells lie near a wind's course, within the reach of scent in night air, and how far all are."""
-    grid, settings = ready.looking.country.grid, ready.looking.country.settings
-    east, north = cells.cols - cell.col, cell.row - cells.rows
-    gone_m = np.hypot(east, north) * grid.cell_m
-    bearing = np.degrees(np.arctan2(east, north)) + grid.convergence_deg()
-    aside = np.abs((bearing - toward_deg + 180.0) % 360.0 - 180.0)
-    return (gone_m <= settings.air.scent_gone_m) & (aside <= settings.sit.toward_deg), gone_m
-
-
-def close_calls(
-    ready: MorningReady, about: AirAbout, dawns: tuple[Dawn, ...], cell: RowCol, when: dt.datetime, wind: GeneralWind
-) -> tuple[str, ...]:  # fmt: skip
-    """Ids of the pockets that air goes to from a lookout should the general wind be weaker or stronger than was said."""
-    settings = ready.looking.country.settings
-    if wind.toward_deg is None or wind.speed_ms == 0.0:
-        return ()
-    off = settings.sit.wind_off
-    others = [replace(wind, speed_ms=wind.speed_ms * (1.0 + part * off)) for part in (-1.0, -0.5, 0.5, 1.0)]
-    met = set()
-    for blown in about.sky.fields(when, others):
-        air, scent = blown.at(*about.cell), drift(blown, *about.cell, settings=settings.air).scent
-        for dawn in dawns:
-            share = reaches_share(scent, dawn.cells, about.corner)
-            if share > settings.sit.scent_care or blows_at(ready, air, cell, dawn.cells):
-                met.add(dawn.pocket.id)
-    return tuple(dawn.pocket.id for dawn in dawns if dawn.pocket.id in met)
-
-
-def drifts(fields: list[WindField], cell: RowCol, settings: AirSettings) -> list[Drift]:
-    """The drift from one place in several winds."""
-    found: dict[int, Drift] = {}
-
-    def look(i: int) -> None:
-        found[i] = drift(fields[i], *cell, settings=settings)
-
-    spread([partial(look, i) for i in range(len(fields))])
-    return [found[i] for i in range(len(fields))]
-
-
-def _nearest(cells: PocketCells, cell: RowCol) -> float:
-    """How many cells off the nearest used ground of a pocket is."""
-    return float(np.hypot(cells.rows - cell.row, cells.cols - cell.col).min(initial=np.inf))
 
 
 def _watched_labels(ready: MorningReady, dawns: tuple[Dawn, ...]) -> NDArray[np.int32]:

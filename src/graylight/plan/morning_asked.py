@@ -8,7 +8,7 @@ from typing import get_args
 
 from graylight.errors import BadInput
 from graylight.plan.model import Lookout, Plan
-from graylight.plan.morning import kept_lookout
+from graylight.plan.morning_ready import kept_lookout
 from graylight.sit.facts import SitKind
 from graylight.wind import NO_WIND, read_wind
 

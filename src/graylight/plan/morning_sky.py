@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -20,6 +19,7 @@ from graylight.plan.sight_facts import PocketCells
 from graylight.settings import AirSettings
 from graylight.sit.facts import Bed, SitKind, Span
 from graylight.sky.declination import declination
+from graylight.sky.drift import reach_cells
 from graylight.sky.glare import Glare, PocketGlare
 from graylight.sky.horizon import sunlit
 from graylight.sky.shade import shade
@@ -73,7 +73,7 @@ class DaySky:
 
     def about(self, cell: RowCol) -> AirAbout:
         """The air as far about a place as scent is followed."""
-        far = math.ceil(1.25 * self.settings.scent_gone_m / self.ground.cell_m) + 2
+        far = reach_cells(self.settings, self.ground.cell_m) + 2
         corner = RowCol(max(cell.row - far, 0), max(cell.col - far, 0))
         part = (slice(None), slice(corner.row, cell.row + far + 1), slice(corner.col, cell.col + far + 1))
         ground = AirGround(

@@ -9,8 +9,9 @@ from numpy.typing import NDArray
 
 from graylight.approach.ways import Course
 from graylight.plan.model import Lookout, Start
-from graylight.plan.morning import MorningReady, Sat
+from graylight.plan.morning import Sat
 from graylight.plan.morning_model import Met, MorningWay, NearSeat, OtherWay, ProfilePoint, ScentOn, WaterNear
+from graylight.plan.morning_ready import MorningReady
 from graylight.plan.morning_ways import WayTaken, turn_round
 from graylight.plan.on_foot import smelled
 from graylight.siting.neighbours import neighbours

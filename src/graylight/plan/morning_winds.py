@@ -6,10 +6,10 @@ import datetime as dt
 from functools import partial
 
 from graylight.plan.model import Lookout
-from graylight.plan.morning import MorningReady, blows_at, dawns_of
+from graylight.plan.morning_air import Met, met_in
 from graylight.plan.morning_model import ByWind
-from graylight.plan.morning_sky import DaySky, reaches_share
-from graylight.sky.drift import drift
+from graylight.plan.morning_ready import Dawn, MorningReady, dawns_of
+from graylight.plan.morning_sky import DaySky
 from graylight.sky.wind import GeneralWind
 from graylight.work import spread
 
@@ -60,13 +60,14 @@ def _clean(
     settings, cell = ready.looking.country.settings, ready.cell(lookout)
     about, dawns = sky.about(cell), dawns_of(ready, lookout)
     winds = [GeneralWind(45.0 * i, speed_ms) for i in range(len(POINTS))]
-    found = []
-    for field in about.sky.fields(when, winds):
-        blown, air = drift(field, *about.cell, settings=settings.air), field.at(*about.cell)
-        at_them = any(blows_at(ready, air, cell, dawn.cells) for dawn in dawns)
-        share = sum(d.weight * reaches_share(blown.scent, d.cells, about.corner) for d in dawns)
-        found.append(bool(dawns) and not at_them and share <= settings.sit.scent_care)
-    return found
+    met = met_in(ready, about, dawns, cell, about.sky.fields(when, winds))
+    return [
+        bool(dawns) and not any(one.blown) and _scent(dawns, one) <= settings.sit.scent_care for one in met
+    ]
+
+
+def _scent(dawns: tuple[Dawn, ...], met: Met) -> float:
+    return sum(dawn.weight * share for dawn, share in zip(dawns, met.shares, strict=True))
 
 
 def _grouped(fit: list[list[str]]) -> list[ByWind]:

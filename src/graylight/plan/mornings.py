@@ -12,17 +12,9 @@ from graylight.errors import BadInput
 from graylight.habitat.profile import Profile
 from graylight.plan.animals import find_profile
 from graylight.plan.cautions import FREEZING, may_freeze
-from graylight.plan.model import Lookout
-from graylight.plan.morning import (
-    Dawn,
-    MorningReady,
-    Sat,
-    blows_at,
-    close_calls,
-    dawns_of,
-    key_moment,
-    sit_at,
-)
+from graylight.plan.model import Approach, Lookout
+from graylight.plan.morning import Sat, key_moment, sit_at
+from graylight.plan.morning_air import about_as_strong, close_calls, met_in
 from graylight.plan.morning_asked import check_span
 from graylight.plan.morning_model import (
     AirThen,
@@ -37,6 +29,7 @@ from graylight.plan.morning_model import (
     Reason,
     Scent,
 )
+from graylight.plan.morning_ready import Dawn, MorningReady, dawns_of
 from graylight.plan.morning_sky import check_light, reaches_share
 from graylight.plan.morning_told import near_seats, other_ways, water_near, way_told
 from graylight.plan.morning_winds import WINDS_MS, by_wind
@@ -48,7 +41,6 @@ from graylight.sit.facts import SitKind, Span, Watched
 from graylight.sit.hours import moves, rises
 from graylight.sit.verdict import Finding, judge
 from graylight.sky.drift import drift
-from graylight.sky.wind import WindField
 from graylight.wind import CALM, GeneralWind
 from graylight.work import Tick, silent, spread
 
@@ -225,18 +217,11 @@ def _also_scented(ready: MorningReady, sat: Sat) -> list[str]:
 
 def options(ready: MorningReady, sat: Sat, wind: GeneralWind) -> list[Option]:
     """The kept lookouts for this wind: clean ones first, the best of them first."""
-    calm = sat.key if wind == CALM else sat.sky.field(key_moment(sat.sky, sat.facts.kind), CALM)
-    usable = sat.sky.light.usable_from if sat.facts.has_dawn else None
     kept = ready.looking.plan.lookouts
     found: dict[int, Option] = {}
-    when = key_moment(sat.sky, sat.facts.kind)
-
-    def close(one: Lookout) -> tuple[str, ...]:
-        cell = ready.cell(one)
-        return close_calls(ready, sat.sky.about(cell), dawns_of(ready, one), cell, when, wind)
 
     def look(i: int) -> None:
-        found[i] = _option(ready, kept[i], usable, sat.key, calm, close(kept[i]))
+        found[i] = _option(ready, sat, kept[i], wind)
 
     spread([partial(look, i) for i in range(len(kept))])
     limit = ready.looking.country.settings.sit.scent_care
@@ -245,35 +230,35 @@ def options(ready: MorningReady, sat: Sat, wind: GeneralWind) -> list[Option]:
     )
 
 
-def _option(
-    ready: MorningReady, lookout: Lookout, usable: dt.datetime | None, field: WindField, calm: WindField, close: tuple[str, ...]
-) -> Option:  # fmt: skip
-    cell, dawns = ready.cell(lookout), dawns_of(ready, lookout)
-    kept = ready.approach(lookout)
-    settings = ready.looking.country.settings
-
-    def scent(air: WindField) -> float:
-        blown = drift(air, *cell, settings=settings.air).scent
-        return sum(d.weight * reaches_share(blown, d.cells) for d in dawns)
-
-    clean, blown = (
-        scent(field),
-        [d.pocket.id for d in dawns if blows_at(ready, field.at(*cell), cell, d.cells)],
+def _option(ready: MorningReady, sat: Sat, lookout: Lookout, wind: GeneralWind) -> Option:
+    """One of them, in the wind said, in calm air, and in winds a little weaker and stronger."""
+    cell, dawns, kept = ready.cell(lookout), dawns_of(ready, lookout), ready.approach(lookout)
+    about, winds = sat.sky.about(cell), [wind, CALM, *about_as_strong(ready, wind)]
+    fields = about.sky.fields(key_moment(sat.sky, sat.facts.kind), winds)
+    said, calm, *others = met_in(ready, about, dawns, cell, fields)
+    scent, scent_calm = (
+        sum(d.weight * share for d, share in zip(dawns, one.shares, strict=True)) for one in (said, calm)
     )
-    leave = None
-    if kept is not None and usable is not None:
-        slow_s = kept.seconds_high + 60.0 * settings.watch.settle_minutes
-        leave = (usable - dt.timedelta(seconds=slow_s)).replace(second=0, microsecond=0)
+    blown = [d.pocket.id for d, at_it in zip(dawns, said.blown, strict=True) if at_it]
     return Option(
         lookout=lookout.id,
         worth=lookout.worth,
-        scent=clean,
-        scent_calm=clean if calm is field else scent(calm),
+        scent=scent,
+        scent_calm=scent_calm,
         blown_at=blown,
-        leave_by=leave,
+        leave_by=_leave_by(ready, sat, kept),
         start=None if kept is None else kept.start.name,
-        close=[name for name in close if name not in blown],
+        close=[name for name in close_calls(ready, dawns, others) if name not in blown],
     )
+
+
+def _leave_by(ready: MorningReady, sat: Sat, kept: Approach | None) -> dt.datetime | None:
+    """When to leave for a lookout at dawn, by the plan's own way to it."""
+    usable = sat.sky.light.usable_from if sat.facts.has_dawn else None
+    if kept is None or usable is None:
+        return None
+    slow_s = kept.seconds_high + 60.0 * ready.looking.country.settings.watch.settle_minutes
+    return (usable - dt.timedelta(seconds=slow_s)).replace(second=0, microsecond=0)
 
 
 def _calm(wind: WindAsked, sit: SitKind) -> list[str]:

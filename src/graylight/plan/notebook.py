@@ -24,7 +24,7 @@ from graylight.plan.felt import Remark, felt_word
 from graylight.plan.looking import Ready, ready_to_look
 from graylight.plan.model import Place, Plan
 from graylight.plan.moments import read_moment, written
-from graylight.plan.morning import kept_lookout
+from graylight.plan.morning_ready import kept_lookout
 from graylight.plan.odds import Places, area_of, belongs_to, watched_indices
 from graylight.plan.record import FELT, RECORD, WEATHERS, Fix, Outing, Record, outing_of, read_record
 from graylight.plan.record_model import OutingTold, PocketSearched

@@ -18,7 +18,7 @@ from graylight.place import read_place
 from graylight.plan.animals import is_animal, kind_words
 from graylight.plan.felt import is_remark
 from graylight.plan.moments import read_day, read_moment, written
-from graylight.plan.morning import kept_lookout
+from graylight.plan.morning_ready import kept_lookout
 from graylight.plan.notebook import Notebook
 from graylight.plan.odds import when_seen
 from graylight.plan.photographed import with_photo

@@ -24,7 +24,7 @@ from graylight.plan.holdings import is_shut
 from graylight.plan.keeping import belongs_together, kept_plan, plan_text
 from graylight.plan.looking import Looked, Ready, look_from, ready_to_look
 from graylight.plan.model import Plan
-from graylight.plan.morning import MorningReady, kept_lookout, ready_for_morning
+from graylight.plan.morning_ready import MorningReady, kept_lookout, ready_for_morning
 from graylight.plan.survey import Survey
 from graylight.server.kept import Kept
 from graylight.server.problems import NoPlan

@@ -21,7 +21,16 @@ from graylight.kernels.drift import carry
 from graylight.settings import AirSettings
 from graylight.sky.wind import WindField
 
-__all__ = ["SPREAD", "Drift", "carries_to", "drift", "drift_of_way", "middle_scent", "spread_m"]
+__all__ = [
+    "SPREAD",
+    "Drift",
+    "carries_to",
+    "drift",
+    "drift_of_way",
+    "middle_scent",
+    "reach_cells",
+    "spread_m",
+]
 
 Raster: TypeAlias = NDArray[np.float32]
 
@@ -44,6 +53,7 @@ _LAID_OF_MANY = 0.6
 _REFERENCE_MS = 1.5  # the wind for which the distances of the settings are meant
 _DOWN, _UP, _GENERAL = (1, 3), (2, 4), 5
 _MOST_PLACES = 96
+_FOLLOWED = 1.25  # air is followed so many times as far as scent is gone by the settings: it may be thin, and not gone
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -112,6 +122,11 @@ def middle_scent(gone_m: NDArray[np.float64], speed_ms: float, settings: AirSett
     left = 1.0 / (math.pi * max(speed_ms, settings.still_ms) * across * depth)
     full, gone = (_middle(s, settings) for s in (settings.scent_full_m, settings.scent_gone_m))
     return np.asarray(np.clip(np.log(left / gone) / math.log(full / gone), 0.0, 1.0), np.float64)
+
+
+def reach_cells(settings: AirSettings, cell_m: float) -> int:
+    """How many rows and columns off a place its air is followed: beyond no scent of it is reckoned."""
+    return math.ceil(_FOLLOWED * settings.scent_gone_m / cell_m)
 
 
 def drift(field: WindField, row: float, col: float, *, settings: AirSettings) -> Drift:
@@ -257,8 +272,8 @@ def _all_of(
     """The strongest scent from any of the places."""
     shape = field.mover.shape
     most, doubtful = np.zeros(shape, np.float32), False
-    quantiles, limit_m = _quantiles(paths, laid), 1.25 * settings.scent_gone_m
-    half = math.ceil(limit_m / field.cell_m)
+    quantiles, limit_m = _quantiles(paths, laid), _FOLLOWED * settings.scent_gone_m
+    half = reach_cells(settings, field.cell_m)
     limit_s = 60.0 * settings.scent_minutes
     for row, col in places:
         r, c = _inside(row, col, shape)

@@ -11,6 +11,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import partial
 from typing import Literal, NamedTuple, TypeAlias
 
 import numpy as np
@@ -24,7 +25,7 @@ from graylight.kernels.drainage import accumulate, receivers
 from graylight.kernels.wind import floors, wind
 from graylight.settings import AirSettings
 from graylight.wind import CALM, GeneralWind, read_wind
-from graylight.work import Tick, in_bands, silent
+from graylight.work import Tick, in_bands, silent, spread
 
 __all__ = [
     "DOUBTS", "MOVERS", "STRENGTHS", "Air", "AirDay", "AirGround", "GeneralWind", "Turns", "WindField", "air_day",
@@ -326,8 +327,16 @@ def air_day(
     layers = np.empty((4, *ground.shape), np.float32)
     layers[0] = first_sun_s + np.float32(60.0 * settings.up_slope_minutes)
     layers[1] = last + np.float32(60.0 * settings.down_slope_minutes)
-    layers[2] = _of_the_valley(ground, first_sun_s, settings) + np.float32(60.0 * settings.up_valley_minutes)
-    layers[3] = _of_the_valley(ground, last, settings) + np.float32(60.0 * settings.down_valley_minutes)
+
+    def valley(i: int, sun_s: Raster, minutes: float) -> None:
+        layers[i] = _of_the_valley(ground, sun_s, settings) + np.float32(60.0 * minutes)
+
+    spread(
+        [
+            partial(valley, 2, first_sun_s, settings.up_valley_minutes),
+            partial(valley, 3, last, settings.down_valley_minutes),
+        ]
+    )
     return AirDay(layers)
 
 
@@ -415,7 +424,7 @@ def wind_fields(
             doubt,
         )
 
-    if east[0].size <= _AT_ONCE:
+    if rows * ground.shape[1] <= _AT_ONCE:
         run(0, rows)
     else:
         in_bands(run, rows, rows_at_once=_ROWS_AT_ONCE)

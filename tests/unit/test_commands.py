@@ -216,6 +216,18 @@ def test_a_reader_that_goes_away_is_no_error(small):
     assert done.returncode == 0
 
 
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["--bounds", "-111 39 -112 40"], "--bounds -111.6 39.2 -111.4 39.4"),
+        (["--radius", "-5mi"], "--radius 5mi"),
+    ],
+)
+def test_words_that_many_write_so_are_refused_with_an_example(tmp_path, capsys, words, said):
+    assert main(["gather", str(tmp_path / "new"), "--around", "39.3, -111.5", *words]) == 2
+    assert said in capsys.readouterr().err
+
+
 def test_a_name_that_the_system_refuses_is_told_in_one_line(sources, tmp_path, capsys):
     capsys.readouterr()
     assert main(["new", str(tmp_path / ("x" * 300)), "--elevation", str(sources["elevation"])]) == 2

@@ -53,6 +53,13 @@ FUNCTIONS = {"next": "next_sit"}
 """Functions that are not called as their command: `next` is a word of the language."""
 
 
+EXAMPLES = {
+    "--bounds": "Accepted are four numbers apart, west south east north: --bounds -111.6 39.2 -111.4 39.4.",
+    "--radius": "Accepted is a distance above 0: --radius 5mi.",
+}
+"""What is said beside the message for options that people write otherwise at first."""
+
+
 def home(command: str) -> str:
     """Where a command's function stands, as module:function."""
     return f"graylight.cli.{HOMES.get(command, 'commands')}:{FUNCTIONS.get(command, command)}"
@@ -62,6 +69,10 @@ for _name, _words in COMMANDS.items():
     app.command(home(_name), name=_name, help=_words)
 
 
+def _example(said: str) -> str:
+    return "".join(f" {words}" for name, words in EXAMPLES.items() if f"parameter {name} " in said)
+
+
 def main(words: list[str] | None = None) -> int:
     """Run one command; the exit code is 0 done, 2 bad input, 3 source not to be had, 130 stopped."""
     try:
@@ -69,7 +80,7 @@ def main(words: list[str] | None = None) -> int:
     except CycloptsError as error:
         said = " ".join(str(error).split())
         print(
-            f"graylight: {said} Say graylight --help, or --help after a command, for what is accepted.",
+            f"graylight: {said}{_example(said)} Say graylight --help, or --help after a command, for what is accepted.",
             file=sys.stderr,
         )
         return 2

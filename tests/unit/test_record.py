@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 from shapely import Point
 
+from graylight.cli.begin import opened
 from graylight.cli.main import main
 from graylight.country.folder import PACKAGE, Country
 from graylight.country.rows import Rows
@@ -833,7 +834,7 @@ def test_pace_is_learnt_from_a_track_with_its_rests_left_out(book, folder, capsy
     assert Country.open(folder).settings.walk.pace_factor == 1.0
     capsys.readouterr()
     assert run("learn", folder, "--use", "pace") == 0
-    assert Country.open(folder).settings.walk.pace_factor == pytest.approx(told.pace.after, abs=0.01)
+    assert opened(folder).settings.walk.pace_factor == pytest.approx(told.pace.after, abs=0.01)
 
 
 def test_the_turn_of_the_air_is_learnt_from_what_was_felt(book):
@@ -909,7 +910,9 @@ def test_weights_are_learnt_only_from_enough_and_into_a_copy(book, folder, capsy
     assert own.pocket.weight_feed == pytest.approx(learnt.weights[0].after, abs=1e-3)
     assert "Learnt from" in own.numbers["pocket.weight_feed"].source
     assert (folder / "settings.toml").read_bytes() == before
-    assert Country.open(folder).settings.animal == "mule-deer-summer"
+    assert opened(folder).settings.animal == name
+    assert book.rows.undo() is not None
+    assert opened(folder).settings.animal == "mule-deer-summer"
 
 
 def test_weights_are_not_learnt_from_too_few_pockets(book):

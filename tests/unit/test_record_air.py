@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 
+from graylight.cli.begin import opened
 from graylight.cli.main import main
 from graylight.country.folder import Country
 from graylight.errors import BadInput
@@ -199,10 +200,10 @@ def test_the_evening_turn_is_learnt_shown_and_put_to_use_only_when_asked(book, c
     folder = book.country.folder
     assert Country.open(folder).settings.air.down_slope_minutes == before
     assert main(["learn", str(folder), "--use", "air"]) == 0
-    kept = Country.open(folder).settings.air
+    kept = opened(folder).settings.air
     assert kept.down_slope_minutes == pytest.approx(found.evening_air.after, abs=0.01)
     assert kept.up_slope_minutes == settings.up_slope_minutes
-    assert "From now on air.down_slope_minutes is" in " ".join(capsys.readouterr().out.split())
+    assert "air.down_slope_minutes is" in " ".join(capsys.readouterr().out.split())
 
 
 def test_remarks_are_held_against_the_air_as_reckoned(book):

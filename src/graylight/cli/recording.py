@@ -345,9 +345,10 @@ def learn(
     Parameters
     ----------
     use
-        Put one of them to use; else nothing is changed.
+        Put one of them to use, as an edit that the map page can take back; else nothing is changed.
     """
     from graylight.plan.learning import learning
+    from graylight.plan.taught import put_to_use
     from graylight.telling.record import tell_learning
 
     book = _book(folder)
@@ -355,7 +356,7 @@ def learn(
         told = learning(book)
         tick(1.0)
     if use is not None:
-        told = told.model_copy(update={"used": [_put_to_use(folder, book, told, use)]})
+        told = told.model_copy(update={"used": [put_to_use(book, told, use)]})
     print(told.model_dump_json(indent=1) if json else say(tell_learning(told)))
 
 
@@ -501,33 +502,3 @@ def _lines(line: str | None, file: Path | None) -> list[list[Any]]:
     if file is None:
         return []
     return [[LonLat(p.lon, p.lat) for p in one] for one in read_gpx(_bytes(file), name=file.name).lines]
-
-
-def _put_to_use(folder: Folder, book: Notebook, told: Any, use: str) -> str:
-    """Write one thing learnt where it belongs, because it was asked for."""
-    from graylight.country.folder import Country
-    from graylight.country.settings_file import changed
-    from graylight.errors import BadInput
-    from graylight.plan.learning import own_profile
-
-    country = Country.open(folder)
-    if use == "habitat":
-        name, text = own_profile(book, told.habitat)
-        country.write_text(f"animals/{name}.toml", text)
-        return f"the weights are written to animals/{name}.toml; plan with --animal {name} to use them"
-    learnt = {
-        "pace": [("walk", "pace_factor", told.pace.after)],
-        "air": [
-            ("air", "up_slope_minutes", told.air.after),
-            ("air", "down_slope_minutes", told.evening_air.after),
-        ],
-    }[use]
-    known = [(group, key, round(after, 2)) for group, key, after in learnt if after is not None]
-    if not known:
-        raise BadInput(
-            f"the record does not teach the {use} yet; accepted is one with enough of it ('graylight learn' says how much); go "
-            "on recording"
-        )
-    country.save_settings(changed(country.settings, **{known[0][0]: {key: after for _, key, after in known}}))
-    words = " and ".join(f"{group}.{key} is {after:.2f}" for group, key, after in known)
-    return f"from now on {words}, in settings.toml; plan again to use it"

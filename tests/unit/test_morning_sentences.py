@@ -41,6 +41,17 @@ def test_not_this_morning_names_another_lookout_that_is_clean(found):
     assert "instead." not in told(found.model_copy(update={"verdict": "good"})).split("By the clock")[0]
 
 
+def test_a_lookout_clean_at_just_that_wind_is_told_apart(found):
+    """Not among those that keep clean, and not among those the wind blows from either."""
+    pocket = found.pockets[0]
+    options = [o.model_copy(update={"scent": 0.0, "blown_at": [], "close": []}) for o in found.options]
+    options[0] = options[0].model_copy(update={"close": [pocket.id]})
+    words = told(found.model_copy(update={"options": options}))
+    name = options[0].lookout
+    assert f"{name}: clean in that wind, but a little weaker or stronger it would go to" in words
+    assert f"these keep clean, best first: A, {options[1].lookout}" in words
+
+
 def test_scent_too_far_off_is_not_called_clean_air(found):
     """Air that turns and clean air until the end would speak against each other."""
     kinds = {r.kind for r in found.reasons}
@@ -52,7 +63,8 @@ def test_winds_with_the_same_lookouts_stand_together(found):
     groups = [ByWind(winds=["N", "NE"], lookouts=["L1", "L2"]), ByWind(winds=["S"], lookouts=[])]
     words = told(found.model_copy(update={"by_wind": groups, "by_wind_ms": 4.5}))
     assert (
-        "Which lookout by a wind of 10 mph: from N or NE L1, else L2; from S none of them is clean." in words
+        "Which lookout by a wind of just 10 mph: from N or NE L1, else L2; from S none of them is clean."
+        in words
     )
 
 

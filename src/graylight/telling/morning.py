@@ -241,13 +241,15 @@ class _Telling:
         m = self.morning
         clean = [o for o in m.options if o.scent <= _CLEAN and not o.blown_at]
         told = []
-        letters = [f"{letter}, {o.lookout}{self._close(o)}" for letter, o in zip("ABC", clean, strict=False)]
+        sure = [o for o in clean if not o.close]
+        letters = [f"{letter}, {o.lookout}" for letter, o in zip("ABC", sure, strict=False)]
         wind = self._wind() if m.wind.given else "calm air"
         key = KEY[m.sit]
         if letters:
             told.append(sentence(f"{key} with {wind} these keep clean, best first: {'; '.join(letters)}"))
-        else:
+        elif not clean:
             told.append(sentence(f"{key} with {wind} none of the kept lookouts is clean"))
+        told += [sentence(self._close(o)) for o in clean if o.close]
         told += [sentence(self._unclean(o)) for o in m.options if o not in clean]
         calm = [o.lookout for o in sorted(m.options, key=_by_worth) if o.scent_calm <= _CLEAN]
         if m.wind.given and m.wind.speed_ms > 0:
@@ -260,7 +262,7 @@ class _Telling:
 
     def _close(self, one: Option) -> str:
         names = listed(self.name(name) for name in one.close)
-        return f" (a little weaker or stronger, the wind would go to {names})" if one.close else ""
+        return f"{one.lookout}: clean in that wind, but a little weaker or stronger it would go to {names}"
 
     def _unclean(self, one: Option) -> str:
         if one.scent > _CLEAN:

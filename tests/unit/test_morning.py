@@ -149,6 +149,18 @@ def test_a_wind_at_the_pocket_is_said_and_the_lookout_is_not_called_clean(ready)
         assert found.options[0].lookout != lookout.id
 
 
+@pytest.mark.parametrize("said", ["SW 8mph", "N 10mph", "E 14mph"])
+def test_the_table_of_winds_says_what_the_list_for_that_wind_says(ready, said):
+    found = morning(ready, first(ready), wind=said)
+    clean = [
+        o
+        for o in found.options
+        if o.scent <= ready.looking.country.settings.sit.scent_care and not o.blown_at
+    ]
+    row = next(group for group in found.by_wind if said.split()[0] in group.winds)
+    assert row.lookouts == [o.lookout for o in clean][:3]
+
+
 def test_the_same_morning_twice_is_the_same_bytes(small, ready):
     again = ready_for_morning(ready.looking.country, ready.looking.plan)
     name = first(ready)

@@ -63,7 +63,7 @@ def test_winds_with_the_same_lookouts_stand_together(found):
     groups = [ByWind(winds=["N", "NE"], lookouts=["L1", "L2"]), ByWind(winds=["S"], lookouts=[])]
     words = told(found.model_copy(update={"by_wind": groups, "by_wind_ms": 4.5}))
     assert (
-        "Which lookout by a wind of just 10 mph: from N or NE L1, else L2; from S none of them is clean."
+        "Which lookout by a wind of about 10 mph: from N or NE L1, else L2; from S none of them is clean."
         in words
     )
 

@@ -230,7 +230,7 @@ def test_every_wind_has_its_lookouts_or_says_there_is_none(ready, sits):
     assert sorted(w for g in groups for w in g.winds) == sorted(POINTS)
     ids = {one.id for one in ready.looking.plan.lookouts}
     assert all(set(g.lookouts) <= ids for g in groups)
-    assert "Which lookout by a wind of just 10 mph" in told(sits["dawn"])
+    assert "Which lookout by a wind of about 10 mph" in told(sits["dawn"])
 
 
 def test_by_wind_says_what_each_wind_says_alone(ready, first):

@@ -15,7 +15,7 @@ from graylight.approach.packout import PackOut
 from graylight.approach.way import leave_by
 from graylight.grid import LonLat, RowCol
 from graylight.plan.model import Lookout
-from graylight.plan.morning_air import about_as_strong, close_calls, met_in, whiffs
+from graylight.plan.morning_air import close_calls, whiffs
 from graylight.plan.morning_ready import Dawn, MorningReady, dawns_of
 from graylight.plan.morning_sky import (
     DaySky,
@@ -160,7 +160,6 @@ def _above(
     times = _times(sky, turns, kind)
     about = sky.about(cell)
     fields = _fields(about.sky, times, wind)
-    others = about.sky.fields(key_moment(sky, kind), about_as_strong(ready, wind))
     air = tuple((at, one.at(*about.cell)) for at, one in zip(times, fields, strict=True))
     key = sky.field(key_moment(sky, kind), wind)
     # night air is alike until sunrise; by day what blows an hour before one sits
@@ -168,7 +167,7 @@ def _above(
     return _Above(
         sky, settled, turns, air, tuple(whiffs(ready, about, times, fields, dawns, cell)), key, walked_in,
         _sun(ready, dawns, cell, date), _scented(ready, dawns, walked_in),
-        close_calls(ready, dawns, met_in(ready, about, dawns, cell, others)),
+        close_calls(ready, sky, dawns, cell, key_moment(sky, kind), wind),
     )  # fmt: skip
 
 

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from graylight.grid import RowCol
 from graylight.plan.morning_ready import Dawn, MorningReady
-from graylight.plan.morning_sky import AirAbout, reaches_share, scent_at
+from graylight.plan.morning_sky import AirAbout, DaySky, reaches_share, scent_at
 from graylight.plan.sight_facts import PocketCells
 from graylight.settings import AirSettings
 from graylight.sit.facts import Whiff
@@ -110,14 +110,13 @@ def about_as_strong(ready: MorningReady, wind: GeneralWind) -> list[GeneralWind]
     return [replace(wind, speed_ms=wind.speed_ms * (1.0 + part * off)) for part in (-1.0, -0.5, 0.5, 1.0)]
 
 
-def close_calls(ready: MorningReady, dawns: tuple[Dawn, ...], met: Sequence[Met]) -> tuple[str, ...]:
-    """Ids of the pockets that the air goes to in any of some winds."""
-    care = ready.looking.country.settings.sit.scent_care
-    return tuple(
-        dawn.pocket.id
-        for i, dawn in enumerate(dawns)
-        if any(one.blown[i] or one.shares[i] > care for one in met)
-    )
+def close_calls(
+    ready: MorningReady, sky: DaySky, dawns: tuple[Dawn, ...], cell: RowCol, when: dt.datetime, wind: GeneralWind
+) -> tuple[str, ...]:  # fmt: skip
+    """Ids of the pockets that a general wind a little weaker or stronger than the one said would blow at."""
+    here = sky.at_cell(cell).fields(when, about_as_strong(ready, wind))
+    airs = [field.at(0, 0) for field in here]
+    return tuple(d.pocket.id for d in dawns if any(blows_at(ready, air, cell, d.cells) for air in airs))
 
 
 def drifts(fields: list[WindField], cell: RowCol, settings: AirSettings) -> list[Drift]:

@@ -75,13 +75,20 @@ class DaySky:
         """The air as far about a place as scent is followed."""
         far = reach_cells(self.settings, self.ground.cell_m) + 2
         corner = RowCol(max(cell.row - far, 0), max(cell.col - far, 0))
-        part = (slice(None), slice(corner.row, cell.row + far + 1), slice(corner.col, cell.col + far + 1))
+        part = slice(corner.row, cell.row + far + 1), slice(corner.col, cell.col + far + 1)
+        return AirAbout(self._over(part), corner, RowCol(cell.row - corner.row, cell.col - corner.col))
+
+    def at_cell(self, cell: RowCol) -> DaySky:
+        """The same over one cell alone."""
+        return self._over((slice(cell.row, cell.row + 1), slice(cell.col, cell.col + 1)))
+
+    def _over(self, part: tuple[slice, slice]) -> DaySky:
+        """The same over a part of the country."""
         ground = AirGround(
-            np.ascontiguousarray(self.ground.layers[part]), np.ascontiguousarray(self.ground.floor[part[1:]]),
+            np.ascontiguousarray(self.ground.layers[:, *part]), np.ascontiguousarray(self.ground.floor[part]),
             self.ground.cell_m, self.ground.convergence_deg,
         )  # fmt: skip
-        day = replace(self, ground=ground, air=AirDay(np.ascontiguousarray(self.air.layers[part])))
-        return AirAbout(day, corner, RowCol(cell.row - corner.row, cell.col - corner.col))
+        return replace(self, ground=ground, air=AirDay(np.ascontiguousarray(self.air.layers[:, *part])))
 
 
 @dataclass(frozen=True, slots=True)

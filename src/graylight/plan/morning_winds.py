@@ -6,7 +6,7 @@ import datetime as dt
 from functools import partial
 
 from graylight.plan.model import Lookout
-from graylight.plan.morning_air import Met, met_in
+from graylight.plan.morning_air import Met, close_calls, met_in
 from graylight.plan.morning_model import ByWind
 from graylight.plan.morning_ready import Dawn, MorningReady, dawns_of
 from graylight.plan.morning_sky import DaySky
@@ -19,6 +19,7 @@ POINTS = ("N", "NE", "E", "SE", "S", "SW", "W", "NW")
 WINDS_MS = 4.5
 """Speed of the winds looked at where none was given: 10 mph, from which a general wind rules crests."""
 MOST, KEPT = 3, 16
+UNCLEAN, CLOSE, SURE = 0, 1, 2
 
 
 def by_wind(ready: MorningReady, sky: DaySky, when: dt.datetime, speed_ms: float) -> list[ByWind]:
@@ -42,28 +43,35 @@ def by_wind(ready: MorningReady, sky: DaySky, when: dt.datetime, speed_ms: float
 
 
 def _fit(ready: MorningReady, sky: DaySky, when: dt.datetime, speed_ms: float) -> list[list[str]]:
-    """The clean lookouts for each of the winds."""
+    """The clean lookouts for each of the winds, those first that stay clean in one a little weaker or stronger."""
     best = sorted(ready.looking.plan.lookouts, key=lambda one: (-one.worth, one.id))
-    clean: dict[str, list[bool]] = {}
+    clean: dict[str, list[int]] = {}
 
     def look(one: Lookout) -> None:
         clean[one.id] = _clean(ready, sky, one, when, speed_ms)
 
     spread([partial(look, one) for one in best])
-    return [[one.id for one in best if clean[one.id][i]][:MOST] for i in range(len(POINTS))]
+    return [
+        [one.id for grade in (SURE, CLOSE) for one in best if clean[one.id][i] == grade][:MOST]
+        for i in range(len(POINTS))
+    ]
 
 
 def _clean(
     ready: MorningReady, sky: DaySky, lookout: Lookout, when: dt.datetime, speed_ms: float
-) -> list[bool]:
+) -> list[int]:
     """For each of the winds, whether neither its scent nor the wind itself goes to what is watched from there."""
     settings, cell = ready.looking.country.settings, ready.cell(lookout)
     about, dawns = sky.about(cell), dawns_of(ready, lookout)
     winds = [GeneralWind(45.0 * i, speed_ms) for i in range(len(POINTS))]
-    met = met_in(ready, about, dawns, cell, about.sky.fields(when, winds))
-    return [
-        bool(dawns) and not any(one.blown) and _scent(dawns, one) <= settings.sit.scent_care for one in met
-    ]
+    found = []
+    for wind, met in zip(
+        winds, met_in(ready, about, dawns, cell, about.sky.fields(when, winds)), strict=True
+    ):
+        clean = bool(dawns) and not any(met.blown) and _scent(dawns, met) <= settings.sit.scent_care
+        close = clean and close_calls(ready, sky, dawns, cell, when, wind)
+        found.append(UNCLEAN if not clean else CLOSE if close else SURE)
+    return found
 
 
 def _scent(dawns: tuple[Dawn, ...], met: Met) -> float:

@@ -14,7 +14,7 @@ from graylight.plan.animals import find_profile
 from graylight.plan.cautions import FREEZING, may_freeze
 from graylight.plan.model import Approach, Lookout
 from graylight.plan.morning import Sat, key_moment, sit_at
-from graylight.plan.morning_air import about_as_strong, close_calls, met_in
+from graylight.plan.morning_air import close_calls, met_in
 from graylight.plan.morning_asked import check_span
 from graylight.plan.morning_model import (
     AirThen,
@@ -233,9 +233,9 @@ def options(ready: MorningReady, sat: Sat, wind: GeneralWind) -> list[Option]:
 def _option(ready: MorningReady, sat: Sat, lookout: Lookout, wind: GeneralWind) -> Option:
     """One of them, in the wind said, in calm air, and in winds a little weaker and stronger."""
     cell, dawns, kept = ready.cell(lookout), dawns_of(ready, lookout), ready.approach(lookout)
-    about, winds = sat.sky.about(cell), [wind, CALM, *about_as_strong(ready, wind)]
-    fields = about.sky.fields(key_moment(sat.sky, sat.facts.kind), winds)
-    said, calm, *others = met_in(ready, about, dawns, cell, fields)
+    about, when = sat.sky.about(cell), key_moment(sat.sky, sat.facts.kind)
+    said, calm = met_in(ready, about, dawns, cell, about.sky.fields(when, [wind, CALM]))
+    close = close_calls(ready, sat.sky, dawns, cell, when, wind)
     scent, scent_calm = (
         sum(d.weight * share for d, share in zip(dawns, one.shares, strict=True)) for one in (said, calm)
     )
@@ -248,7 +248,7 @@ def _option(ready: MorningReady, sat: Sat, lookout: Lookout, wind: GeneralWind) 
         blown_at=blown,
         leave_by=_leave_by(ready, sat, kept),
         start=None if kept is None else kept.start.name,
-        close=[name for name in close_calls(ready, dawns, others) if name not in blown],
+        close=[name for name in close if name not in blown],
     )
 
 

@@ -207,7 +207,7 @@ def by_wind(m: Morning, units: Units) -> list[str]:
         return []
     speed = f"{m.by_wind_ms / 0.44704:.0f} mph" if units == "us" else f"{m.by_wind_ms * 3.6:.0f} km/h"
     told = [_winds(group) for group in sorted(m.by_wind, key=lambda g: not g.lookouts)]
-    return [sentence(f"which lookout by a wind of just {speed}: {'; '.join(told)}")]
+    return [sentence(f"which lookout by a wind of about {speed}: {'; '.join(told)}")]
 
 
 def _winds(group: ByWind) -> str:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import partial
 from typing import TypeAlias
 
 import numpy as np
@@ -20,6 +21,7 @@ from graylight.errors import BadInput
 from graylight.kernels.drift import carry
 from graylight.settings import AirSettings
 from graylight.sky.wind import WindField
+from graylight.work import spread
 
 __all__ = [
     "SPREAD",
@@ -53,6 +55,7 @@ _LAID_OF_MANY = 0.6
 _REFERENCE_MS = 1.5  # the wind for which the distances of the settings are meant
 _DOWN, _UP, _GENERAL = (1, 3), (2, 4), 5
 _MOST_PLACES = 96
+_PLACES_AT_ONCE = 10
 _FOLLOWED = 1.25  # air is followed so many times as far as scent is gone by the settings: it may be thin, and not gone
 
 
@@ -190,13 +193,21 @@ def drift_of_way(
     keep = _thinned(np.asarray(rows), np.asarray(cols), every_m / fields[0].cell_m)
     moments = np.array([field.at_s for field in fields])
     which = np.argmin(np.abs(np.asarray(at_s, np.float64)[keep, None] - moments), axis=1)
-    scent, doubtful = np.zeros(fields[0].mover.shape, np.float32), False
-    for k, field in enumerate(fields):
-        places = [(float(rows[i]), float(cols[i])) for i in keep[which == k]]
-        part = _all_of(field, places, sign=1.0, paths=_PATHS_OF_MANY, laid=_LAID_OF_MANY, settings=settings)
+    parts: dict[tuple[int, int], Drift] = {}
+
+    def look(k: int, first: int) -> None:
+        some = keep[which == k][first : first + _PLACES_AT_ONCE]
+        places = [(float(rows[i]), float(cols[i])) for i in some]
+        parts[k, first] = _all_of(
+            fields[k], places, sign=1.0, paths=_PATHS_OF_MANY, laid=_LAID_OF_MANY, settings=settings
+        )
+
+    counts = [int((which == k).sum()) for k in range(len(fields))]
+    spread([partial(look, k, i) for k, count in enumerate(counts) for i in range(0, count, _PLACES_AT_ONCE)])
+    scent = np.zeros(fields[0].mover.shape, np.float32)
+    for part in parts.values():  # the strongest, whatever the order
         np.maximum(scent, part.scent, out=scent)
-        doubtful |= part.doubtful
-    return Drift(scent, doubtful)
+    return Drift(scent, any(part.doubtful for part in parts.values()))
 
 
 def carries_to(field: WindField, cells: NDArray[np.bool_], *, settings: AirSettings) -> Raster:

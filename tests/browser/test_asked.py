@@ -292,7 +292,7 @@ def test_a_country_is_made_from_files_dropped_on_the_page(opened, country, dropp
                 carried.items.add(new File([Uint8Array.from(atob(data), (one) => one.charCodeAt(0))], name));
             }
             const let_go = new DragEvent('drop', { dataTransfer: carried, bubbles: true, cancelable: true });
-            document.querySelector('.drop').dispatchEvent(let_go);
+            document.querySelector('[aria-label="Drop files here"]').dispatchEvent(let_go);
         }""",
         dropped,
     )

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 from numpy.typing import NDArray
 
 from graylight.country.apron import REACH_M, apron_of
 from graylight.country.folder import Country
-from graylight.sky.beyond import GAP_M, Beyond
 from graylight.units import FOOT_M, MILE_M
+
+if TYPE_CHECKING:
+    from graylight.sky.beyond import Beyond
 
 __all__ = ["around_told", "beyond_of"]
 
@@ -18,6 +22,9 @@ def beyond_of(country: Country, elevation_m: NDArray[np.float32]) -> Beyond | No
     apron = apron_of(country)
     if apron is None:
         return None
+
+    from graylight.sky.beyond import Beyond  # compiled: who has no apron, or only tells, need not wait for it
+
     x, y = country.grid.xy(0, 0)
     west, north = apron.grid.xy(0, 0)
     cell_m = apron.grid.cell_m
@@ -29,6 +36,8 @@ def beyond_of(country: Country, elevation_m: NDArray[np.float32]) -> Beyond | No
 
 def around_told(country: Country) -> str:
     """What is known of the ground beyond the edge, and what is not."""
+    from graylight.sky.beyond import GAP_M
+
     fact = next((fact for fact in country.facts if fact.name == "apron"), None)
     if fact is None:
         return (

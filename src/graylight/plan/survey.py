@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,8 +12,10 @@ from graylight.country.folder import Country, Feature
 from graylight.grid import Grid, LonLat, azimuth_deg, distance_m
 from graylight.plan.around import beyond_of
 from graylight.plan.model import Place
-from graylight.sky.beyond import Beyond
 from graylight.sky.declination import declination
+
+if TYPE_CHECKING:
+    from graylight.sky.beyond import Beyond
 
 __all__ = ["Line", "Survey", "survey_of"]
 

@@ -167,7 +167,7 @@ def _above(
     return _Above(
         sky, settled, turns, air, tuple(whiffs(ready, about, times, fields, dawns, cell)), key, walked_in,
         _sun(ready, dawns, cell, date), _scented(ready, dawns, walked_in),
-        close_calls(ready, sky, dawns, cell, key_moment(sky, kind), wind),
+        close_calls(ready, sky, dawns, cell, key_moment(sky, kind), [wind])[0],
     )  # fmt: skip
 
 

@@ -14,13 +14,24 @@ from graylight.grid import RowCol
 from graylight.plan.morning_ready import Dawn, MorningReady
 from graylight.plan.morning_sky import AirAbout, DaySky, reaches_share, scent_at
 from graylight.plan.sight_facts import PocketCells
-from graylight.settings import AirSettings
+from graylight.settings import AirSettings, SitSettings
 from graylight.sit.facts import Whiff
 from graylight.sky.drift import Drift, drift, middle_scent, reach_cells
 from graylight.sky.wind import Air, GeneralWind, WindField
 from graylight.work import spread
 
-__all__ = ["Met", "about_as_strong", "blows_at", "close_calls", "drifts", "met_in", "toward", "whiffs"]
+__all__ = [
+    "Aim",
+    "Met",
+    "about_as_strong",
+    "aims_at",
+    "blows_at",
+    "close_calls",
+    "drifts",
+    "met_in",
+    "toward",
+    "whiffs",
+]
 
 
 def toward(
@@ -42,25 +53,65 @@ def toward(
     return float((weight[met] * strength[met]).sum() / weight[met].sum())
 
 
-def blows_at(ready: MorningReady, air: Air, cell: RowCol, cells: PocketCells) -> bool:
+@dataclass(frozen=True, slots=True)
+class Aim:
+    """Where a pocket lies from a lookout, as far as scent matters: its cells within the reach of scent in night air.
+
+    Parameters
+    ----------
+    bearing_deg, weight : (n,) float64
+        Clockwise from true north, and how much each cell is used.
+    total
+        The weight of the whole pocket.
+    """
+
+    bearing_deg: NDArray[np.float64]
+    weight: NDArray[np.float64]
+    total: float
+
+
+def aims_at(ready: MorningReady, dawns: tuple[Dawn, ...], cell: RowCol) -> tuple[Aim, ...]:
+    """The pockets watched from a lookout, worked out once for all winds."""
+    limit_m = ready.looking.country.settings.air.scent_gone_m
+    found = []
+    for cells in (dawn.cells for dawn in dawns):
+        bearing, gone_m = _bearings(ready, cell, cells)
+        near, weight = gone_m <= limit_m, cells.weight.astype(np.float64)
+        found.append(Aim(bearing[near], weight[near], float(weight.sum())))
+    return tuple(found)
+
+
+def blows_at(aim: Aim, air: Air, settings: SitSettings) -> bool:
     """Whether a general wind at the lookout blows at a pocket that lies within the reach of scent in night air."""
-    if air.toward_deg is None or air.mover != "general wind" or not len(cells.rows):
+    if air.toward_deg is None or air.mover != "general wind" or not aim.weight.size:
         return False
-    met, _ = _blown_at(ready, air.toward_deg, cell, cells)
-    least = ready.looking.country.settings.sit.toward_part
-    return float(cells.weight[met].sum(dtype=np.float64)) > least * float(cells.weight.sum(dtype=np.float64))
+    met = _aside(aim.bearing_deg, air.toward_deg) <= settings.toward_deg
+    return float(aim.weight[met].sum()) > settings.toward_part * aim.total
 
 
 def _blown_at(
     ready: MorningReady, toward_deg: float, cell: RowCol, cells: PocketCells
 ) -> tuple[NDArray[np.bool_], NDArray[np.float64]]:
     """Which of a pocket's cells lie near a wind's course, within the reach of scent in night air, and how far all are."""
-    grid, settings = ready.looking.country.grid, ready.looking.country.settings
+    settings = ready.looking.country.settings
+    bearing, gone_m = _bearings(ready, cell, cells)
+    return (gone_m <= settings.air.scent_gone_m) & (
+        _aside(bearing, toward_deg) <= settings.sit.toward_deg
+    ), gone_m
+
+
+def _bearings(
+    ready: MorningReady, cell: RowCol, cells: PocketCells
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Bearing, clockwise from true north, and metres of a pocket's cells from a lookout."""
+    grid = ready.looking.country.grid
     east, north = cells.cols - cell.col, cell.row - cells.rows
-    gone_m = np.hypot(east, north) * grid.cell_m
-    bearing = np.degrees(np.arctan2(east, north)) + grid.convergence_deg()
-    aside = np.abs((bearing - toward_deg + 180.0) % 360.0 - 180.0)
-    return (gone_m <= settings.air.scent_gone_m) & (aside <= settings.sit.toward_deg), gone_m
+    return np.degrees(np.arctan2(east, north)) + grid.convergence_deg(), np.hypot(east, north) * grid.cell_m
+
+
+def _aside(bearing_deg: NDArray[np.float64], toward_deg: float) -> NDArray[np.float64]:
+    """How far off a course, 0 to 180 degrees."""
+    return np.asarray(np.abs((bearing_deg - toward_deg + 180.0) % 360.0 - 180.0), np.float64)
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,17 +134,17 @@ def met_in(
     ready: MorningReady, about: AirAbout, dawns: tuple[Dawn, ...], cell: RowCol, fields: Sequence[WindField]
 ) -> list[Met]:
     """What the air from a lookout does in each of some winds over the ground about it."""
-    settings = ready.looking.country.settings.air
-    half = reach_cells(settings, about.sky.ground.cell_m)
+    settings = ready.looking.country.settings
+    half = reach_cells(settings.air, about.sky.ground.cell_m)
     near = any(_within(dawn.cells, cell, half) for dawn in dawns)
-    found = []
+    aims, found = aims_at(ready, dawns, cell), []
     for field in fields:
         air = field.at(*about.cell)
         shares = tuple(0.0 for _ in dawns)
         if near:
-            scent = drift(field, *about.cell, settings=settings).scent
+            scent = drift(field, *about.cell, settings=settings.air).scent
             shares = tuple(reaches_share(scent, dawn.cells, about.corner) for dawn in dawns)
-        found.append(Met(shares, tuple(blows_at(ready, air, cell, dawn.cells) for dawn in dawns)))
+        found.append(Met(shares, tuple(blows_at(aim, air, settings.sit) for aim in aims)))
     return found
 
 
@@ -111,12 +162,19 @@ def about_as_strong(ready: MorningReady, wind: GeneralWind) -> list[GeneralWind]
 
 
 def close_calls(
-    ready: MorningReady, sky: DaySky, dawns: tuple[Dawn, ...], cell: RowCol, when: dt.datetime, wind: GeneralWind
-) -> tuple[str, ...]:  # fmt: skip
-    """Ids of the pockets that a general wind a little weaker or stronger than the one said would blow at."""
-    here = sky.at_cell(cell).fields(when, about_as_strong(ready, wind))
-    airs = [field.at(0, 0) for field in here]
-    return tuple(d.pocket.id for d in dawns if any(blows_at(ready, air, cell, d.cells) for air in airs))
+    ready: MorningReady, sky: DaySky, dawns: tuple[Dawn, ...], cell: RowCol, when: dt.datetime,
+    winds: Sequence[GeneralWind],
+) -> list[tuple[str, ...]]:  # fmt: skip
+    """For each of some general winds, ids of the pockets that one a little weaker or stronger would blow at."""
+    settings, aims = ready.looking.country.settings.sit, aims_at(ready, dawns, cell)
+    others = [about_as_strong(ready, wind) for wind in winds]
+    here = iter(sky.at_cell(cell).fields(when, [one for some in others for one in some]))
+    found = []
+    for some in others:
+        airs = [next(here).at(0, 0) for _ in some]
+        met = [any(blows_at(aim, air, settings) for air in airs) for aim in aims]
+        found.append(tuple(dawn.pocket.id for dawn, close in zip(dawns, met, strict=True) if close))
+    return found
 
 
 def drifts(fields: list[WindField], cell: RowCol, settings: AirSettings) -> list[Drift]:

@@ -33,7 +33,7 @@ SHARED_S = 300.0
 """Paths that part and meet again within so many seconds run together. Proposed."""
 WATER_S = 5400.0
 """Water is looked for within so long a walk of a lookout. Proposed."""
-WATER_NEAR_S = 900.0
+WATER_NEAR_S = 3600.0
 """At first it is looked for this near: what is soonest there and back within a limit is soonest of all."""
 
 

@@ -64,13 +64,12 @@ def _clean(
     settings, cell = ready.looking.country.settings, ready.cell(lookout)
     about, dawns = sky.about(cell), dawns_of(ready, lookout)
     winds = [GeneralWind(45.0 * i, speed_ms) for i in range(len(POINTS))]
+    met = met_in(ready, about, dawns, cell, about.sky.fields(when, winds))
+    close = close_calls(ready, sky, dawns, cell, when, winds)
     found = []
-    for wind, met in zip(
-        winds, met_in(ready, about, dawns, cell, about.sky.fields(when, winds)), strict=True
-    ):
-        clean = bool(dawns) and not any(met.blown) and _scent(dawns, met) <= settings.sit.scent_care
-        close = clean and close_calls(ready, sky, dawns, cell, when, wind)
-        found.append(UNCLEAN if not clean else CLOSE if close else SURE)
+    for one, near in zip(met, close, strict=True):
+        clean = bool(dawns) and not any(one.blown) and _scent(dawns, one) <= settings.sit.scent_care
+        found.append(UNCLEAN if not clean else CLOSE if near else SURE)
     return found
 
 

@@ -235,7 +235,7 @@ def _option(ready: MorningReady, sat: Sat, lookout: Lookout, wind: GeneralWind) 
     cell, dawns, kept = ready.cell(lookout), dawns_of(ready, lookout), ready.approach(lookout)
     about, when = sat.sky.about(cell), key_moment(sat.sky, sat.facts.kind)
     said, calm = met_in(ready, about, dawns, cell, about.sky.fields(when, [wind, CALM]))
-    close = close_calls(ready, sat.sky, dawns, cell, when, wind)
+    (close,) = close_calls(ready, sat.sky, dawns, cell, when, [wind])
     scent, scent_calm = (
         sum(d.weight * share for d, share in zip(dawns, one.shares, strict=True)) for one in (said, calm)
     )

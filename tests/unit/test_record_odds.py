@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from graylight.chance.pushed import moves_when_pushed
-from graylight.chance.update import Evidence, Odds, follow
+from graylight.chance.update import Evidence, Fading, Odds, odds_on
 from graylight.cli.main import main
 from graylight.country.folder import Country
 from graylight.country.forecast import FORECAST, Forecast, Hour, forecast_text
@@ -101,7 +101,7 @@ def test_what_is_seen_in_a_pocket_says_more_than_what_is_seen_outside(book):
 
 
 def test_pushed_animals_go_by_the_chain_written_out():
-    """Likelihood first, then the step of that moment, then fading: by matrices."""
+    """Likelihood first, then the step of that moment, each half forgotten after its days: by matrices."""
     prior = Odds((0.3, 0.3), 0.4)
     away = np.array([[0.0, 2000.0], [500.0, 0.0]])
     moves = moves_when_pushed(np.array([1.0, 0.0]), away, prior, leave=0.8, half_m=1000.0)
@@ -109,11 +109,14 @@ def test_pushed_animals_go_by_the_chain_written_out():
     assert moves[0] == pytest.approx([0.2, 0.8 * near / (near + 0.4), 0.8 * 0.4 / (near + 0.4)])
     assert moves.sum(axis=1) == pytest.approx(1.0)
     one = Evidence(0.0, (0.9, 0.2), 0.1, "pushed", tuple(map(tuple, moves)))
-    got = follow(prior, [one], 5.0, fade_days=10.0).odds
     raw = np.array([0.3 * 0.9, 0.3 * 0.2, 0.4 * 0.1])
-    by_hand = raw / raw.sum() @ moves
-    keep = 0.5**0.5
-    assert got.all == pytest.approx(keep * by_hand + (1 - keep) * np.array(prior.all))
+    at_once = odds_on(prior, [one], 0.0, Fading(10.0, 10.0))
+    assert at_once.all == pytest.approx(raw / raw.sum() @ moves)
+    half = np.array([0.3 * 0.9**0.5, 0.3 * 0.2**0.5, 0.4 * 0.1**0.5])
+    stays = 0.2**0.5  # half of what the push said, in logarithms, as of the search
+    gone = half[0] * (1.0 - stays) * moves[0, 1:] / 0.8
+    by_hand = np.array([half[0] * stays, half[1] + gone[0], half[2] + gone[1]]) / half.sum()
+    assert odds_on(prior, [one], 10.0, Fading(10.0, 10.0)).all == pytest.approx(by_hand)
 
 
 def test_a_bumped_basin_is_left_alone_and_its_neighbours_gain(book):

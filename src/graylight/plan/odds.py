@@ -13,7 +13,7 @@ from shapely import Point, Polygon, distance, points
 from shapely.geometry.base import BaseGeometry
 
 from graylight.chance.pushed import moves_when_pushed
-from graylight.chance.update import Evidence, Odds, Step, follow, seen_at
+from graylight.chance.update import Evidence, Fading, Odds, Step, follow, odds_on, seen_at
 from graylight.grid import Grid, LonLat
 from graylight.plan.animals import is_animal
 from graylight.plan.effort import Ground, Searched, effort_of
@@ -113,8 +113,8 @@ class Found:
         Of the country's middle: its day begins there.
     pushed
         To which degree an outing that pushed animals pushed them out of each pocket, by its number; all 0: not known.
-    worth
-        How many sightings the odds are worth.
+    fading
+        How what is known fades.
     """
 
     at: float
@@ -128,7 +128,11 @@ class Found:
     left_out: tuple[str, ...]
     lon_deg: float
     pushed: dict[int, Floats]
-    worth: float
+    fading: Fading
+
+    def odds_at(self, at: float) -> Odds:
+        """The odds on a later day, nothing more being recorded."""
+        return odds_on(self.prior, [step.evidence for step in self.steps], at, self.fading)
 
 
 @dataclass(frozen=True, slots=True)
@@ -225,19 +229,17 @@ def reckon(record: Record, places: Places, ground: Ground, *, animal: str, at: f
     """
     left_out = list(record.left_out)
     case = _case(record, places, ground, animal, at, left_out)
-    made = {which: _evidence(case, which) for which in ("low", "likely", "high")}
-    fade = case.settings.fade_days
-    told = {
-        which: follow(places.prior, evidence, at, fade_days=fade, prior_worth=case.settings.habitat_worth)
-        for which, evidence in made.items()
-    }
-    odds = told["likely"].odds
-    all_odds = [one.odds for one in told.values()]
+    settings = case.settings
+    fading = Fading(settings.fade_days, settings.seen_fade_days, settings.habitat_worth)
+    told = follow(places.prior, _evidence(case, "likely"), at, fading)
+    odds = told.odds
+    ends = {which: odds_on(places.prior, _evidence(case, which), at, fading) for which in ("low", "high")}
+    all_odds = [ends["low"], odds, ends["high"]]
     return Found(
         at, odds, places.prior, _range([one.elsewhere for one in all_odds], odds.elsewhere),
         tuple(_pocket(case, i, [one.pockets[i] for one in all_odds]) for i in range(len(places.ids))),
-        told["likely"].steps, case.searched, (len(case.outings), len(case.seen), len(case.signs)), tuple(left_out), case.lon_deg,
-        case.pushed, told["likely"].worth,
+        told.steps, case.searched, (len(case.outings), len(case.seen), len(case.signs)), tuple(left_out), case.lon_deg,
+        case.pushed, fading,
     )  # fmt: skip
 
 
@@ -445,7 +447,7 @@ def _pocket(case: _Case, i: int, chances: Sequence[float]) -> PocketRecord:
     missed = 1.0
     for outing, effort in empty:
         keep = 0.5 ** (max(case.at - day_number(outing.began), 0.0) / case.settings.fade_days)
-        missed *= 1.0 - keep * effort.found.likely
+        missed *= (1.0 - effort.found.likely) ** keep
     shares = [effort.share.likely for effort in looked]
     return PocketRecord(
         case.places.prior.pockets[i], _range(chances, chances[1]), len(looked),

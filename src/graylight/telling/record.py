@@ -157,8 +157,11 @@ def tell_odds(odds: OddsTold, units: Units) -> list[Paragraph]:
     ]  # fmt: skip
     if odds.outings + odds.sightings + odds.sign:
         told.append(
-            f"The odds rest on {listed(['the habitat', *counts])}. After {odds.fade_days:.0f} days half of what one said is gone."
+            f"The odds rest on {listed(['the habitat', *counts])}. What empty mornings and pushes said is half forgotten after "
+            f"{odds.fade_days:.0f} days."
         )
+        if odds.sightings + odds.sign:
+            told.append(f"A sighting, or sign, counts half after {odds.seen_fade_days:.0f} days.")
         if odds.sightings:
             told.append("What was seen draws them there, and off the pockets where nothing was.")
     elif odds.rows:

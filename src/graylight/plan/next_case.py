@@ -318,7 +318,7 @@ def _left_alone(
                 left[m] = np.minimum(left[m], 1.0 - degree * (1.0 - rest))
             else:  # beside the rest of the lookout itself
                 plain = rested(gone, rest_days=settings.rest_days, part=settings.rest_part)
-                left[m, here] = np.minimum(left[m, here], rest / plain)
+                left[m, here] = np.minimum(left[m, here], rest / plain if plain > 0.0 else 1.0)
     return left
 
 

@@ -535,7 +535,7 @@ def test_sightings_from_gpx_and_csv_are_taken_in_once(book, folder, tmp_path, ca
     file.write_text(GPX.format(point))
     capsys.readouterr()
     assert run("seen", folder, "--file", file) == 0
-    assert "1 sightings were taken in" in capsys.readouterr().out
+    assert "One sighting taken in" in capsys.readouterr().out
     assert run("seen", folder, "--file", file, "--json") == 0
     assert json.loads(capsys.readouterr().out) == {"added": [], "there_already": 1, "not_read": []}
     kept = read_record(book.country).sightings[-1]

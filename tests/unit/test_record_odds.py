@@ -241,8 +241,11 @@ def test_rest_worth_nothing_is_no_crash(book):
     """Pushed nobody knows from where, with both parts nought: the lookout is worth nothing, the others what they were."""
     seat = best_seat(book)
     settings = book.country.folder / "settings.toml"
-    text = settings.read_text() if settings.exists() else ""
-    settings.write_text(text + "\n[record]\nrest_part = 0.0\npushed_part = 0.0\n")
+    text = settings.read_text()
+    for name in ("rest_part = 0.75", "pushed_part = 0.4"):
+        assert name in text
+        text = text.replace(name, f"{name.split(' =')[0]} = 0.0")
+    settings.write_text(text)
     country = Country.open(book.country.folder)
     own = open_notebook(country, kept_plan(country))
     own.add_outing(GivenOuting(where=seat, begin=f"{DAY} 05:10", end="08:40", pushed=True))

@@ -13,7 +13,7 @@ from tests.reference.search_party import Policy, World, mornings_until_found
 
 from benchmarks.row import Row, cpu_seconds, wall_seconds
 from graylight.chance.mornings import Campaign, best_row, rested
-from graylight.chance.update import after_search, later
+from graylight.chance.update import Evidence, Fading, Odds, odds_on
 from graylight.cli.demonstration import invented_country
 from graylight.grid import LonLat
 from graylight.plan.effort import Sitting, glass_named, searched
@@ -41,32 +41,41 @@ def found_sooner(book: Notebook) -> list[Row]:
     sits = [searched([one], book.ground, (glass_named("10x42"),), weather="clear") for one in seats]
     found = np.array([one.found(len(book.plan.pockets)) for one in sits])
     prior, settings = book.places.prior, book.country.settings.record
-    tired = prior
-    for _ in range(2):
-        tired = after_search(tired, found[0])
     rested_seats = np.full(len(found), np.inf)
     idle = np.where(np.arange(len(found)) == 0, 1.0, np.inf)
     told = []
-    for mornings, odds, last, words in (
-        (3, prior, rested_seats, "before anything is recorded"),
-        (6, prior, rested_seats, "before anything is recorded"),
-        (3, tired, idle, "after two empty mornings at the first lookout"),
+    for mornings, empty, last, words in (
+        (3, 0, rested_seats, "before anything is recorded"),
+        (6, 0, rested_seats, "before anything is recorded"),
+        (3, 2, idle, "after two empty mornings at the first lookout"),
     ):
         case = Campaign(
-            odds, prior, np.tile(found, (mornings, 1, 1)), last, float(settings.rest_days), settings.rest_part,
-            tuple(float(i) for i in range(mornings)), settings.fade_days,
+            _emptied(prior, found[0], empty, mornings, settings.fade_days), np.tile(found, (mornings, 1, 1)), last,
+            float(settings.rest_days), settings.rest_part, tuple(float(i) for i in range(mornings)), settings.fade_days,
         )  # fmt: skip
-        told += _beside(case, words)
+        told += _beside(case, prior, words)
     return told
 
 
-def _beside(case: Campaign, words: str) -> list[Row]:
+def _emptied(
+    prior: Odds, found: NDArray[np.float64], empty: int, mornings: int, days: float
+) -> tuple[Odds, ...]:
+    """The odds of each morning after some empty ones on the first morning's day."""
+    said = [_empty(0.0, found, str(i)) for i in range(empty)]
+    return tuple(odds_on(prior, said, float(i), Fading(days, days)) for i in range(mornings))
+
+
+def _empty(day: float, found: NDArray[np.float64], name: str) -> Evidence:
+    return Evidence(day, tuple(float(v) for v in 1.0 - found), 1.0, name)
+
+
+def _beside(case: Campaign, prior: Odds, words: str) -> list[Row]:
     """The proposed sits beside plainer ways of sharing the mornings out, in the same simulated worlds."""
     mornings = len(case.days)
-    ours = _simulated(case, [_fixed(best_row(case).lookouts)])
+    ours = _simulated(case, prior, [_fixed(best_row(case).lookouts)])
     told = []
-    for name, ways in _rivals(case).items():
-        other = _simulated(case, ways)
+    for name, ways in _rivals(case, prior).items():
+        other = _simulated(case, prior, ways)
         gain = (ours <= mornings).astype(float) - (other <= mornings).mean(axis=0)
         error = float(gain.std() / np.sqrt(gain.size))
         told.append(
@@ -86,12 +95,12 @@ def _percent(when: NDArray[np.int64], mornings: int) -> str:
     return f"{100.0 * hit.mean():.1f} % (±{100.0 * hit.std() / np.sqrt(hit.size):.2f})"
 
 
-def _rivals(case: Campaign) -> dict[str, list[Policy]]:
+def _rivals(case: Campaign, prior: Odds) -> dict[str, list[Policy]]:
     """Ways a sensible person has without reckoning rows of sits: what they watch is what shows, from where it shows best."""
     mornings, seats, _ = case.found.shape
     shown = [
         int(p)
-        for p in np.argsort(-np.array(case.odds.pockets), kind="stable")
+        for p in np.argsort(-np.array(case.odds[0].pockets), kind="stable")
         if case.found[0][:, p].max() > 0.0
     ]
     best_view = [int(np.argmax(case.found[0][:, p])) for p in shown]
@@ -102,7 +111,7 @@ def _rivals(case: Campaign) -> dict[str, list[Policy]]:
             _fixed([best_view[i % len(best_view)] for i in range(mornings)])
         ],
         "the best-ranked pocket every morning": [_fixed([best_view[0]] * mornings)],
-        "the pocket ranked best by that morning's odds": [_by_the_odds(case, shown, best_view)],
+        "the pocket ranked best by that morning's odds": [_by_the_odds(case, prior, shown, best_view)],
     }
 
 
@@ -110,23 +119,26 @@ def _fixed(lookouts: Sequence[int]) -> Policy:
     return lambda morning, _: lookouts[morning]
 
 
-def _by_the_odds(case: Campaign, shown: list[int], best_view: list[int]) -> Policy:
+def _by_the_odds(case: Campaign, prior: Odds, shown: list[int], best_view: list[int]) -> Policy:
     """Every morning the pocket in sight that is likeliest by then, nothing having been found so far."""
 
-    def choose(_: int, sat: list[int]) -> int:
-        odds = case.odds
-        for i, lookout in enumerate(sat):
-            left = after_search(odds, case.found[i, lookout])
-            odds, _ = later(left, 1.0, case.prior, 1.0, fade_days=case.fade_days, prior_worth=1.0)
-        likeliest = max(range(len(shown)), key=lambda i: (odds.pockets[shown[i]], -i))
-        return best_view[likeliest]
+    def choose(morning: int, sat: list[int]) -> int:
+        said = [_empty(float(i), case.found[i, lookout], str(i)) for i, lookout in enumerate(sat)]
+        beside = odds_on(prior, said, float(morning), Fading(case.fade_days, case.fade_days))
+        chance = [
+            now * then / max(habitat, 1e-12)
+            for now, then, habitat in zip(
+                case.odds[morning].pockets, beside.pockets, prior.pockets, strict=True
+            )
+        ]
+        return best_view[max(range(len(shown)), key=lambda i: (chance[shown[i]], -i))]
 
     return choose
 
 
-def _simulated(case: Campaign, ways: list[Policy]) -> NDArray[np.int64]:
+def _simulated(case: Campaign, prior: Odds, ways: list[Policy]) -> NDArray[np.int64]:
     """(ways, worlds): the morning that finds, one more than there are where none does; the same worlds for every way."""
-    world = World(np.array(case.prior.all), case.found[0], case.fade_days, np.array(case.odds.all))
+    world = World(np.array(prior.all), case.found[0], case.fade_days, np.array(case.odds[0].all))
     rest = partial(rested, rest_days=case.rest_days, part=case.rest_part)
 
     def part(sat: list[int], lookout: int) -> float:

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from graylight.chance.mornings import Campaign, best_row, rested
-from graylight.chance.update import Evidence, Odds, follow
+from graylight.chance.update import Evidence, Fading, Odds, odds_on
 from graylight.settings import RecordSettings
 from tests.reference.search_party import World, mornings_until_found
 
@@ -25,6 +25,10 @@ WORTH = RecordSettings().habitat_worth
 """What the habitat is worth in sightings, here and in the worlds that are drawn."""
 
 
+def fading(days: float, worth: float = WORTH) -> Fading:
+    return Fading(days, days, worth)
+
+
 def one_empty_history(one: World, rng: np.random.Generator, *, believed_days: float):
     """A few outings that find nothing; None where one found. The odds believe that animals stay so long."""
     where = one.place(rng, 1)
@@ -38,7 +42,7 @@ def one_empty_history(one: World, rng: np.random.Generator, *, believed_days: fl
         evidence.append(Evidence(day, tuple(1.0 - one.found[lookout]), 1.0, str(i)))
     later = float(rng.integers(0, 4))
     where = one.move(rng, where, later)
-    odds = follow(odds_of(one.prior), evidence, day + later, fade_days=believed_days, prior_worth=WORTH).odds
+    odds = odds_on(odds_of(one.prior), evidence, day + later, fading(believed_days))
     return np.array(odds.all), int(where[0])
 
 
@@ -50,7 +54,7 @@ def one_seen_history(one: World, rng: np.random.Generator, *, worth: float):
         Evidence(0.0, (1.0,) * one.found.shape[1], 1.0, str(i), seen=tuple(np.eye(len(share))[place]))
         for i, place in enumerate(seen)
     ]
-    odds = follow(odds_of(one.prior), evidence, 0.0, fade_days=one.fade_days, prior_worth=worth).odds
+    odds = odds_on(odds_of(one.prior), evidence, 0.0, fading(one.fade_days, worth))
     return np.array(odds.all), int(rng.choice(len(share), p=share))
 
 
@@ -64,7 +68,7 @@ def one_season(one: World, rng: np.random.Generator, *, groups: int, worth: floa
         missed = np.where(np.isin(np.arange(pockets), seen), 1.0, 1.0 - one.found[lookout])
         counted = np.eye(pockets + 1)[seen].sum(axis=0) if seen else ()
         evidence.append(Evidence(float(day), tuple(missed), 1.0, f"{day:02}", seen=tuple(counted)))
-    odds = follow(odds_of(one.prior), evidence, float(day), fade_days=one.fade_days, prior_worth=worth).odds
+    odds = odds_on(odds_of(one.prior), evidence, float(day), fading(one.fade_days, worth))
     return np.array(odds.all), int(rng.choice(where))
 
 
@@ -87,20 +91,24 @@ def test_the_odds_are_calibrated_after_mornings_that_saw_nothing():
 
 
 def test_the_odds_are_calibrated_after_sightings():
-    """The same, in a country whose animals share it out by a Dirichlet draw."""
+    """The same, in a country whose animals share it out by a Dirichlet draw. Nearly an identity, as the odds are that
+    draw's posterior mean: it holds the sums, not the model. Seasons with moves and empty mornings: below.
+    """
     told, true = simulated(lambda one, rng: one_seen_history(one, rng, worth=WORTH))
     errors, bound = reliability(told, true)
     assert np.all(np.abs(errors) <= bound), (errors, bound)
     assert float(np.abs(errors).mean()) < 0.02
 
 
-@pytest.mark.parametrize(("groups", "most"), [(1, 0.09), (2, 0.06), (3, 0.14)])
-def test_seasons_of_one_and_of_several_groups(groups, most):
+@pytest.mark.parametrize(("groups", "most", "worst"), [(1, 0.075, 0.17), (2, 0.05, 0.17), (3, 0.13, 0.32)])
+def test_seasons_of_one_and_of_several_groups(groups, most, worst):
     """What no reckoning of one place can do, and this only nearly: groups that were never met make it too sure of the
-    others. The mean error over the tenths, measured 0.06, 0.03 and 0.11 for one, two and three groups, stays within this.
+    others. The mean error over the tenths, measured 0.05, 0.03 and 0.11 for one, two and three groups, and that of the
+    worst tenth, measured 0.13, 0.13 and 0.28, stay within these.
     """
     errors, _ = reliability(*simulated(lambda one, rng: one_season(one, rng, groups=groups), runs=4000))
     assert float(np.abs(errors).mean()) < most
+    assert float(np.abs(errors).max()) < worst
 
 
 def test_the_worth_of_the_habitat_is_the_one_with_the_least_brier_score():
@@ -153,7 +161,9 @@ def campaign(one: World, mornings: int) -> Campaign:
     odds = odds_of(one.prior)
     found = np.tile(one.found, (mornings, 1, 1))
     days = tuple(float(i) for i in range(mornings))
-    return Campaign(odds, odds, found, np.full(len(one.found), np.inf), 3.0, 0.75, days, one.fade_days)
+    return Campaign(
+        (odds,) * mornings, found, np.full(len(one.found), np.inf), 3.0, 0.75, days, one.fade_days
+    )
 
 
 def rest_of(sat: list[int], lookout: int) -> float:

@@ -21,7 +21,7 @@ from graylight.chance.detection import (
     hazard_rate,
 )
 from graylight.chance.mornings import Campaign, best_row, rested, worth_of
-from graylight.chance.update import Evidence, Odds, after_search, follow, later, seen_at
+from graylight.chance.update import Evidence, Fading, Odds, after_search, follow, odds_on, seen_at
 from graylight.chance.weights import learn_weights
 
 
@@ -159,34 +159,79 @@ def test_evidence_is_bayes_and_its_order_on_one_day_does_not_matter():
     prior = Odds((0.2, 0.5), 0.3)
     a = Evidence(0.0, (0.4, 1.0), 1.0, "a")
     b = Evidence(0.0, (1.0, 0.3), 0.6, "b")
-    got = follow(prior, [b, a], 0.0, fade_days=10.0)
+    got = follow(prior, [b, a], 0.0, Fading(10.0, 10.0))
     raw = np.array([0.2 * 0.4, 0.5 * 0.3, 0.3 * 0.6])
     assert got.odds.all == pytest.approx(raw / raw.sum())
     assert [s.evidence.name for s in got.steps] == ["a", "b"]
 
 
-def test_fading_is_a_markov_chain():
-    """Fading twice is fading once for as long, and the filter equals the hidden Markov chain written out by matrices."""
-    prior, odds = Odds((0.2, 0.5), 0.3), Odds((0.7, 0.2), 0.1)
-    for worth in (1.0, 4.0):
-        some = later(odds, worth, prior, 3.0, fade_days=8.0, prior_worth=1.0)
-        twice = later(*some[:1], some[1], prior, 4.0, fade_days=8.0, prior_worth=1.0)
-        once = later(odds, worth, prior, 7.0, fade_days=8.0, prior_worth=1.0)
-        assert (*twice[0].all, twice[1]) == pytest.approx((*once[0].all, once[1]))
-    p = np.array(prior.all)
-    keep = 0.5 ** (2.0 / 8.0)
-    move = keep * np.eye(3) + (1 - keep) * np.tile(p, (3, 1))
-    like = [np.array([0.5, 1.0, 1.0]), np.array([0.6, 0.4, 1.0])]
-    by_hand = ((p * like[0]) / (p @ like[0])) @ move * like[1]
-    by_hand = by_hand / by_hand.sum() @ move
+def test_empty_mornings_are_the_hidden_markov_chain_where_nothing_fades_and_near_it_else():
+    """Rabiner 1989, filtered forward by matrices: exact for animals that stay; for animals of which half have gone
+    elsewhere after eight days, within two hundredths, searches finding half of what is there.
+    """
+    prior = Odds((0.2, 0.5), 0.3)
+    like = [np.array([0.5, 1.0, 1.0]), np.array([0.6, 0.5, 1.0]), np.array([1.0, 0.7, 1.0])]
     evidence = [Evidence(2.0 * i, tuple(one[:2]), one[2], str(i)) for i, one in enumerate(like)]
-    got = follow(prior, evidence, 4.0, fade_days=8.0)
-    assert got.odds.all == pytest.approx(by_hand)
+    for fade_days, near in ((1e9, 1e-6), (8.0, 0.02)):
+        keep = 0.5 ** (2.0 / fade_days)
+        move = keep * np.eye(3) + (1 - keep) * np.tile(np.array(prior.all), (3, 1))
+        by_hand = np.array(prior.all)
+        for one in like:
+            by_hand = by_hand * one / (by_hand @ one) @ move
+        got = odds_on(prior, evidence, 6.0, Fading(fade_days, fade_days))
+        assert got.all == pytest.approx(by_hand, abs=near)
+        assert max(abs(np.array(got.all) - prior.all)) > 4 * near
+
+
+@pytest.mark.parametrize("sightings", [0, 1, 6])
+def test_half_of_what_an_empty_morning_said_is_gone_after_its_days(sightings):
+    """In logarithms, of the odds between two places, whatever was seen before: by hand."""
+    prior, fading = Odds((0.2, 0.5), 0.3), Fading(10.0, 1e9)
+    before = [seen(0.0, 1.0, 0.0, 0.0)] * sightings
+    empty = Evidence(1.0, (0.3, 1.0), 1.0, "empty")
+
+    def ratio(evidence: list[Evidence], day: float) -> float:
+        odds = odds_on(prior, evidence, day, fading)
+        return np.log(odds.pockets[0] / odds.pockets[1])
+
+    for day, left in ((1.0, 1.0), (11.0, 0.5), (21.0, 0.25)):
+        said = ratio([*before, empty], day) - ratio(before, day)
+        assert said == pytest.approx(left * np.log(0.3), rel=1e-6)
+
+
+def test_a_sighting_counts_half_after_its_days():
+    """By hand: (1 * 0.2 + 4 * 0.5) / (1 + 4 * 0.5)."""
+    got = odds_on(Odds((0.2,), 0.8), [seen(0.0, 1.0, 0.0)] * 4, 7.0, Fading(1.0, 7.0))
+    assert got.pockets[0] == pytest.approx(2.2 / 3.0)
+
+
+def test_after_empty_mornings_or_a_push_the_odds_go_back_to_what_was_seen():
+    """Six sightings, three empty mornings that find half: then quiet days. The same for animals pushed out."""
+    prior, fading = Odds((0.05, 0.15), 0.8), Fading(10.0, 1e6)
+    sightings = [seen(float(day), 1.0, 0.0, 0.0) for day in range(6)]
+    empties = [Evidence(6.0 + i, (0.5, 1.0), 1.0, f"empty {i}") for i in range(3)]
+    push = Evidence(6.0, (1.0, 1.0), 1.0, "pushed", ((0.2, 0.2, 0.6), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0)))
+    held = odds_on(prior, sightings, 6.0, fading).pockets[0]
+    for later in (empties, [push]):
+        told = [
+            odds_on(prior, [*sightings, *later], day, fading).pockets[0] for day in (8.5, 18.0, 38.0, 150.0)
+        ]
+        assert told == sorted(told)
+        assert told[0] < 0.6 * held
+        assert told[1] > 2.0 * prior.pockets[0]
+        assert told[-1] == pytest.approx(held, abs=0.01)
+
+
+def test_animals_seen_where_empty_mornings_were_before_are_there():
+    """An empty morning speaks of what was known before it, not of what is seen afterwards: by hand."""
+    prior = Odds((0.5,), 0.5)
+    got = odds_on(prior, [Evidence(0.0, (0.25,), 1.0, "empty"), seen(1.0, 3.0, 0.0)], 1.0, Fading(1e9, 1e9))
+    assert got.all == pytest.approx([(0.2 + 3.0) / 4.0, 0.8 / 4.0])
 
 
 def test_what_comes_later_is_not_known_yet():
     prior = Odds((0.4,), 0.6)
-    got = follow(prior, [Evidence(5.0, (0.1,), 1.0, "later")], 4.0, fade_days=10.0)
+    got = follow(prior, [Evidence(5.0, (0.1,), 1.0, "later")], 4.0, Fading(10.0, 10.0))
     assert (got.odds, got.steps) == (prior, ())
 
 
@@ -198,7 +243,7 @@ def test_sightings_are_draws_beside_a_dirichlet_prior():
     """Posterior mean (alpha + n) / (sum alpha + n), Gelman et al. 2013, 3.4: prior worth 0.5 sightings, seen 2 and 1."""
     prior = Odds((0.2, 0.5), 0.3)
     evidence = [seen(0.0, 1.0, 0.0, 0.0), seen(0.0, 0.0, 1.0, 0.0), seen(0.0, 1.0, 0.0, 0.0)]
-    got = follow(prior, evidence, 0.0, fade_days=10.0, prior_worth=0.5)
+    got = follow(prior, evidence, 0.0, Fading(10.0, 10.0, 0.5))
     assert got.worth == pytest.approx(3.5)
     assert got.odds.all == pytest.approx([(0.1 + 2.0) / 3.5, (0.25 + 1.0) / 3.5, 0.15 / 3.5])
 
@@ -215,7 +260,7 @@ def test_seen_in_two_pockets_by_turns_both_keep_what_was_seen():
     prior = Odds((0.05, 0.05, 0.06, 0.1), 0.74)
     places = [0, 1, 2, 0, 1, 0, 1, 0, 2, 1, 0, 2, 0, 1]
     evidence = [seen(float(day), *np.eye(5)[place] * 0.88) for day, place in enumerate(places)]
-    got = follow(prior, evidence, 14.0, fade_days=10.0, prior_worth=0.5)
+    got = follow(prior, evidence, 14.0, Fading(10.0, 10.0, 0.5))
     counted = np.bincount(places, minlength=5)[:3] / len(places)
     assert np.abs(np.array(got.odds.all[:3]) - counted).max() < 0.08
     assert got.odds.all[3] < prior.all[3]
@@ -226,48 +271,42 @@ def test_seen_in_two_pockets_by_turns_both_keep_what_was_seen():
 
 def campaign(seed: int, *, mornings: int, lookouts: int, pockets: int) -> Campaign:
     rng = np.random.default_rng(seed)
-    chances = rng.dirichlet(np.ones(pockets + 1))
-    odds = Odds(tuple(chances[:-1]), float(chances[-1]))
-    prior = rng.dirichlet(np.ones(pockets + 1))
+    chances = rng.dirichlet(np.ones(pockets + 1), mornings)
+    odds = tuple(Odds(tuple(one[:-1]), float(one[-1])) for one in chances)
     found = rng.random((lookouts, pockets)) * (rng.random((lookouts, pockets)) < 0.5)
     idle = np.where(rng.random(lookouts) < 0.5, np.inf, 1.0)
     days = tuple(float(i + 1) for i in range(mornings))
     return Campaign(
         odds,
-        Odds(tuple(prior[:-1]), float(prior[-1])),
         np.tile(found, (mornings, 1, 1)),
         idle,
         3.0,
         0.7,
         days,
         12.0,
-        worth=float(rng.uniform(0.3, 8.0)),
-        prior_worth=float(rng.uniform(0.2, 3.0)),
     )
 
 
 def slow_worth(plan: Campaign, row: tuple[int, ...]) -> float:
-    """The same written out plainly: what is left of each pocket, morning by morning."""
-    left, last, before, total = list(plan.odds.all), dict(enumerate(-plan.idle)), 0.0, 0.0
-    worth = plan.worth
+    """The same written out plainly: the odds by Bayes after every empty morning of the row, each fading by itself."""
+    empties: list[tuple[float, list[float]]] = []
+    last, missed = dict(enumerate(-plan.idle)), 1.0
     for morning, (seat, day) in enumerate(zip(row, plan.days, strict=True)):
-        keep, whole = 0.5 ** ((day - before) / plan.fade_days), sum(left)
-        counts = [keep * worth * x / whole + (1 - keep) * plan.prior_worth * p
-                  for x, p in zip(left, plan.prior.all, strict=True)]  # fmt: skip
-        worth = sum(counts)
-        left = [whole * one / worth for one in counts]
+        weights = list(plan.odds[morning].all)
+        for when, looked in empties:
+            weights = [w * (1 - f) ** (0.5 ** ((day - when) / plan.fade_days))
+                       for w, f in zip(weights, looked, strict=True)]  # fmt: skip
         gap = day - last[seat]
         part = (
             1.0
             if gap >= plan.rest_days
             else plan.rest_part + (1 - plan.rest_part) * (gap - 1) / (plan.rest_days - 1)
         )
-        for p in range(len(left) - 1):
-            got = left[p] * plan.found[morning, seat, p] * part
-            left[p] -= got
-            total += got
-        last[seat], before = day, day
-    return total
+        found = [part * f for f in plan.found[morning, seat]] + [0.0]
+        missed *= 1.0 - sum(w * f for w, f in zip(weights, found, strict=True)) / sum(weights)
+        empties.append((day, found))
+        last[seat] = day
+    return 1.0 - missed
 
 
 @pytest.mark.parametrize("seed", range(12))
@@ -292,7 +331,7 @@ def test_many_mornings_are_near_the_best():
 def test_a_lookout_rests():
     plan = campaign(1, mornings=2, lookouts=1, pockets=3)
     tired = worth_of(plan, (0, 0))
-    fresh = Campaign(plan.odds, plan.prior, plan.found, plan.idle, 1.0, 0.7, plan.days, plan.fade_days)
+    fresh = Campaign(plan.odds, plan.found, plan.idle, 1.0, 0.7, plan.days, plan.fade_days)
     assert worth_of(fresh, (0, 0)).found > tired.found
     assert rested(2.0, rest_days=3.0, part=0.6) == pytest.approx(0.8)
     assert rested(np.inf, rest_days=3.0, part=0.6) == 1.0

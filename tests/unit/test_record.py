@@ -145,8 +145,12 @@ def test_what_was_said_fades(book):
     assert near < later < prior
     assert year == pytest.approx(prior, abs=0.002)
     assert on("2026-08-26") == pytest.approx(prior, abs=0.001), "what comes later is not known yet"
+
     # half of what it said is gone after fade_days, counted from the outing (16.5 h before noon UTC of the next day)
-    assert abs(prior - later) == pytest.approx(abs(prior - near) / 2**0.9, abs=0.002)
+    def said(chance):  # of the pocket's odds against all other places, as none but it was lowered
+        return np.log(chance / (1 - chance) * (1 - prior) / prior)
+
+    assert said(later) == pytest.approx(said(near) / 2**0.9, rel=0.05)
 
 
 def test_an_outing_is_corrected_or_removed_and_all_follows(book):
@@ -531,7 +535,7 @@ def test_sightings_from_gpx_and_csv_are_taken_in_once(book, folder, tmp_path, ca
     file.write_text(GPX.format(point))
     capsys.readouterr()
     assert run("seen", folder, "--file", file) == 0
-    assert "1 sightings were taken in" in capsys.readouterr().out
+    assert "One sighting taken in" in capsys.readouterr().out
     assert run("seen", folder, "--file", file, "--json") == 0
     assert json.loads(capsys.readouterr().out) == {"added": [], "there_already": 1, "not_read": []}
     kept = read_record(book.country).sightings[-1]

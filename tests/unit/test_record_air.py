@@ -127,8 +127,8 @@ def test_the_command_takes_remarks_from_the_file_and_beside_it(book, tmp_path, c
     assert told["wind"] == "W 6mph"
     assert main(["seen", folder, "--file", str(path)]) == 0
     words = " ".join(capsys.readouterr().out.split())
-    assert "1 sightings were taken in" in words
-    assert "3 that are no sightings (remarks on the air, outings, sign) were passed over" in words
+    assert "One sighting taken in" in words
+    assert "Passed over: 3 that are no sightings (remarks on the air, outings, sign)." in words
     assert "two bucks" in {s.words for s in read_record(book.country).sightings}
     assert main(["outing", folder, "--change", "1", "--air", "06:40 sideways"]) == 2
     assert "--air is '06:40 sideways'" in capsys.readouterr().err

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import datetime as dt
 import shutil
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
 
 from graylight.chance.pushed import moves_when_pushed
-from graylight.chance.update import Evidence, Odds, follow
+from graylight.chance.update import Evidence, Fading, Odds, odds_on
 from graylight.cli.main import main
 from graylight.country.folder import Country
 from graylight.country.forecast import FORECAST, Forecast, Hour, forecast_text
@@ -18,11 +19,14 @@ from graylight.errors import BadInput
 from graylight.grid import LonLat, distance_m
 from graylight.plan.forecast_wind import winds_of
 from graylight.plan.keeping import kept_plan
+from graylight.plan.model import Share
 from graylight.plan.next_sit import Asked, next_sits
 from graylight.plan.notebook import GivenOuting, Notebook, open_notebook
+from graylight.plan.odds import PocketRecord
 from graylight.plan.odds_told import odds_now, tell_odds
 from graylight.plan.record import Fix
-from graylight.plan.sighted import GivenSighting, add_sighting
+from graylight.plan.record_words import why_words
+from graylight.plan.sighted import GivenSighting, GivenSign, add_sighting, add_sign, change_sighting
 from graylight.telling.paragraph import plain
 from graylight.telling.record import tell_next
 from graylight.telling.record import tell_odds as say_odds
@@ -101,7 +105,7 @@ def test_what_is_seen_in_a_pocket_says_more_than_what_is_seen_outside(book):
 
 
 def test_pushed_animals_go_by_the_chain_written_out():
-    """Likelihood first, then the step of that moment, then fading: by matrices."""
+    """Likelihood first, then the step of that moment, each half forgotten after its days: by matrices."""
     prior = Odds((0.3, 0.3), 0.4)
     away = np.array([[0.0, 2000.0], [500.0, 0.0]])
     moves = moves_when_pushed(np.array([1.0, 0.0]), away, prior, leave=0.8, half_m=1000.0)
@@ -109,11 +113,14 @@ def test_pushed_animals_go_by_the_chain_written_out():
     assert moves[0] == pytest.approx([0.2, 0.8 * near / (near + 0.4), 0.8 * 0.4 / (near + 0.4)])
     assert moves.sum(axis=1) == pytest.approx(1.0)
     one = Evidence(0.0, (0.9, 0.2), 0.1, "pushed", tuple(map(tuple, moves)))
-    got = follow(prior, [one], 5.0, fade_days=10.0).odds
     raw = np.array([0.3 * 0.9, 0.3 * 0.2, 0.4 * 0.1])
-    by_hand = raw / raw.sum() @ moves
-    keep = 0.5**0.5
-    assert got.all == pytest.approx(keep * by_hand + (1 - keep) * np.array(prior.all))
+    at_once = odds_on(prior, [one], 0.0, Fading(10.0, 10.0))
+    assert at_once.all == pytest.approx(raw / raw.sum() @ moves)
+    half = np.array([0.3 * 0.9**0.5, 0.3 * 0.2**0.5, 0.4 * 0.1**0.5])
+    stays = 0.2**0.5  # half of what the push said, in logarithms, as of the search
+    gone = half[0] * (1.0 - stays) * moves[0, 1:] / 0.8
+    by_hand = np.array([half[0] * stays, half[1] + gone[0], half[2] + gone[1]]) / half.sum()
+    assert odds_on(prior, [one], 10.0, Fading(10.0, 10.0)).all == pytest.approx(by_hand)
 
 
 def test_a_bumped_basin_is_left_alone_and_its_neighbours_gain(book):
@@ -167,7 +174,83 @@ def test_pushed_from_nobody_knows_where_rests_the_lookout_alone(book):
     assert all(value == 1.0 for name, value in rest.items() if name != seat)
 
 
+# --- counted once, found again -------------------------------------------------------------------------------------
+
+
+def test_sign_of_one_kind_and_day_in_a_pocket_counts_once(book):
+    """Twelve fresh droppings on one spot are one animal's: as sightings are counted."""
+    name = book.plan.pockets[0].id
+    add_sign(book, GivenSign(spot_in(book, name), "droppings", "fresh", DAY))
+    one = chances(tell_odds(book))[name]
+    for _ in range(11):
+        add_sign(book, GivenSign(spot_in(book, name), "droppings", "fresh", DAY))
+    assert chances(tell_odds(book))[name] == pytest.approx(one, abs=1e-3)
+    add_sign(book, GivenSign(spot_in(book, name), "droppings", "fresh", "2026-08-28"))
+    assert chances(tell_odds(book))[name] > one + 0.01
+
+
+def test_a_sighting_with_a_day_alone_is_of_the_days_only_outing_and_else_doubted(book):
+    name, seat = book.plan.pockets[0].id, best_seat(book)
+    first = book.add_outing(GivenOuting(where=seat, begin=f"{DAY} 05:10", end="06:40"))
+    add_sighting(book, GivenSighting(at=spot_in(book, name), when=DAY))
+    assert book.record().sightings[-1].outing == first.id
+    again = book.add_outing(GivenOuting(where=seat, begin=f"{DAY} 07:10", end="08:40"))
+    assert book.record().sightings[-1].outing is None
+    told = tell_odds(book)
+    assert any(f"outings {first.id} and {again.id}" in words for words in told.left_out)
+    book.remove("outings", again.id)
+    assert not tell_odds(book).left_out
+
+
+def test_an_outing_taken_away_and_recorded_again_has_its_sightings_back(book):
+    seat, name = best_seat(book), book.plan.pockets[0].id
+    given = GivenOuting(where=seat, begin=f"{DAY} 05:10", end="08:40")
+    old = book.add_outing(given)
+    add_sighting(book, GivenSighting(at=spot_in(book, name), when=f"{DAY} 06:20", outing=old.id))
+    book.remove("outings", old.id)
+    assert book.record().sightings[-1].outing is None
+    new = book.add_outing(given)
+    assert new.id != old.id
+    assert book.record().sightings[-1].outing == new.id
+
+
+def test_an_outing_of_another_day_is_refused(book):
+    outing = book.add_outing(GivenOuting(where=best_seat(book), begin=f"{DAY} 05:10", end="08:40")).id
+    here = spot_in(book, book.plan.pockets[0].id)
+    wrong = "2026-08-25 06:20"
+    with pytest.raises(BadInput, match=f"outing {outing} was on {DAY}"):
+        add_sighting(book, GivenSighting(at=here, when=wrong, outing=outing))
+    with pytest.raises(BadInput, match=f"outing {outing} was on {DAY}"):
+        add_sign(book, GivenSign(here, "rub", "fresh", "2026-08-25", outing))
+    kept = add_sighting(book, GivenSighting(at=here, when=f"{DAY} 06:20", outing=outing))
+    with pytest.raises(BadInput, match=f"outing {outing} was on {DAY}"):
+        change_sighting(book, kept.id, GivenSighting(when=wrong))
+    assert [s.day for s in book.record().sightings] == [dt.date(2026, 8, 27)]
+
+
+def test_animals_beside_a_pocket_are_not_said_to_be_in_it():
+    told = PocketRecord(0.1, Share(low=0.1, likely=0.1, high=0.1), 0, 0.0, 0.0, 5, 0, 0, 0, ())
+    assert why_words(told) == ["animals seen close by five times"]
+    assert why_words(replace(told, inside=2)) == ["animals seen there twice, close by three times"]
+
+
 # --- next ----------------------------------------------------------------------------------------------------------
+
+
+def test_rest_worth_nothing_is_no_crash(book):
+    """Pushed nobody knows from where, with both parts nought: the lookout is worth nothing, the others what they were."""
+    seat = best_seat(book)
+    settings = book.country.folder / "settings.toml"
+    text = settings.read_text()
+    for name in ("rest_part = 0.75", "pushed_part = 0.4"):
+        assert name in text
+        text = text.replace(name, f"{name.split(' =')[0]} = 0.0")
+    settings.write_text(text)
+    country = Country.open(book.country.folder)
+    own = open_notebook(country, kept_plan(country))
+    own.add_outing(GivenOuting(where=seat, begin=f"{DAY} 05:10", end="08:40", pushed=True))
+    worth = {one.lookout: one.morning for one in next_sits(own, Asked(1)).lookouts}
+    assert worth[seat] < 0.3 * max(worth.values())
 
 
 def test_each_morning_has_its_own_wind(book):

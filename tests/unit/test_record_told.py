@@ -79,8 +79,8 @@ def test_an_exported_record_comes_back_as_it_was_and_makes_no_animals_of_outings
     capsys.readouterr()
     assert run("seen", other, "--file", folder / "record" / "record.csv") == 0
     words = " ".join(capsys.readouterr().out.split())
-    assert words.startswith("1 sightings were taken in")
-    assert "that are no sightings (remarks on the air, outings, sign) were passed over" in words
+    assert words.startswith("One sighting taken in")
+    assert "that are no sightings (remarks on the air, outings, sign)." in words
     country = Country.open(other)
     there, here = read_record(country), read_record(book.country)
     assert (there.outings, there.sign) == ((), ())

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from graylight.chance.update import Odds
+from graylight.chance.update import LEAST_LEFT, Odds
 
 __all__ = ["Campaign", "Row", "best_row", "rested", "worth_of"]
 
@@ -24,8 +24,8 @@ class Campaign:
 
     Parameters
     ----------
-    odds, prior
-        Now, and where they fade to.
+    odds : one a morning
+        By the record alone, as faded by then.
     found : (mornings, lookouts, pockets) float64
         Chance of finding, in one rested sit, what uses each pocket; by the morning's own wind.
     idle : (lookouts,) float64
@@ -35,21 +35,16 @@ class Campaign:
     days
         When the mornings are, in days from now, rising.
     fade_days
-        See `graylight.chance.update.later`.
-    worth, prior_worth
-        How many sightings the odds and the prior are worth: the more was seen, the slower they fade.
+        After so many days half of what an empty morning said is forgotten; see `graylight.chance.update`.
     """
 
-    odds: Odds
-    prior: Odds
+    odds: tuple[Odds, ...]
     found: NDArray[np.float64]
     idle: NDArray[np.float64]
     rest_days: float
     rest_part: float
     days: tuple[float, ...]
     fade_days: float
-    worth: float = 1.0
-    prior_worth: float = 1.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,9 +62,10 @@ class Row:
 
 @dataclass(frozen=True, slots=True)
 class _State:
-    """What is left after some mornings: chance not yet found by pocket (elsewhere last), rest, row so far."""
+    """After some mornings: what they leave by place (logarithm, elsewhere last), the chance that none found, rest, row."""
 
     left: NDArray[np.float64]
+    missed: float
     sat: tuple[float, ...]
     row: Row
 
@@ -92,7 +88,7 @@ def best_row(plan: Campaign) -> Row:
     not proved best.
     """
     mornings, lookouts, _ = plan.found.shape
-    states = [_State(np.array(plan.odds.all), tuple(-plan.idle.astype(float)), Row((), ()))]
+    states = [_begun(plan)]
     exact = float(lookouts) ** mornings <= MOST_ROWS
     for i in range(mornings):
         states = [_sit(state, plan, i, j) for state in states for j in range(lookouts)]
@@ -105,27 +101,24 @@ def best_row(plan: Campaign) -> Row:
 
 def worth_of(plan: Campaign, lookouts: Sequence[int]) -> Row:
     """A given row of sits, worked out."""
-    state = _State(np.array(plan.odds.all), tuple(-plan.idle.astype(float)), Row((), ()))
+    state = _begun(plan)
     for i, j in enumerate(lookouts):
         state = _sit(state, plan, i, j)
     return state.row
 
 
+def _begun(plan: Campaign) -> _State:
+    return _State(np.zeros(plan.found.shape[2] + 1), 1.0, tuple(-plan.idle.astype(float)), Row((), ()))
+
+
 def _sit(state: _State, plan: Campaign, morning: int, lookout: int) -> _State:
-    """One more morning."""
+    """One more morning: the odds are the record's of that day, less what the empty mornings of the row leave by then."""
     day = plan.days[morning]
-    left = _moved_on(state.left, plan, plan.days[morning - 1] if morning else 0.0, day)
+    left = state.left * 0.5 ** ((day - plan.days[morning - 1]) / plan.fade_days) if morning else state.left
+    odds = np.array(plan.odds[morning].all) * np.exp(left)
     rest = rested(day - state.sat[lookout], rest_days=plan.rest_days, part=plan.rest_part)
-    caught = left[:-1] * plan.found[morning, lookout] * rest
-    left = left - np.append(caught, 0.0)
+    found = np.append(plan.found[morning, lookout] * rest, 0.0)
+    caught = state.missed * float(odds @ found) / float(odds.sum())
     sat = (*state.sat[:lookout], day, *state.sat[lookout + 1 :])
-    row = Row((*state.row.lookouts, lookout), (*state.row.each, float(caught.sum())))
-    return _State(left, sat, row)
-
-
-def _moved_on(left: NDArray[np.float64], plan: Campaign, before: float, day: float) -> NDArray[np.float64]:
-    """What is left from one day to another: part of it goes where the prior is."""
-    still = plan.prior_worth + (plan.worth - plan.prior_worth) * 0.5 ** (max(before, 0.0) / plan.fade_days)
-    keep = 0.5 ** (max(day - before, 0.0) / plan.fade_days)
-    stays = keep * still / (keep * still + (1.0 - keep) * plan.prior_worth)
-    return np.asarray(stays * left + (1.0 - stays) * left.sum() * np.array(plan.prior.all), np.float64)
+    row = Row((*state.row.lookouts, lookout), (*state.row.each, caught))
+    return _State(left + np.log(np.maximum(1.0 - found, LEAST_LEFT)), state.missed - caught, sat, row)

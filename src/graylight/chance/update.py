@@ -1,13 +1,17 @@
-"""The odds moved by what was seen and not seen, and fading with time.
+"""The odds moved by what was seen and not seen, each fading in its own way.
 
 The odds say where the animals that will be met next are: in one of the pockets, or elsewhere. Not finding them in a
-search of chance POD leaves POA (1 - POD), renormalised over all (Bayes; Koopman 1946). Animals seen count beside what
-is known already, as draws from where animals live: the habitat is worth so many sightings, every sighting one more
-(Dirichlet prior, multinomial draws; Gelman et al. 2013, Bayesian Data Analysis, 3.4; seen in turn, the urn of Blackwell
-& MacQueen 1973, doi:10.1214/aos/1176342372). So several groups can live side by side: what is seen in one pocket says
-nothing against another where animals were seen as well. With time the odds go back to the prior, slower where more was
-seen. Without sightings they are those of a hidden Markov chain, filtered forward (Rabiner 1989, doi:10.1109/5.18626).
-Animals that were pushed have moved on at once: the chain's own step of that moment.
+search of chance POD leaves POA (1 - POD), renormalised over all (Bayes; Koopman 1946). Animals seen count beside the
+habitat, as draws from where animals live: the habitat is worth so many sightings, every sighting one more (Dirichlet
+prior, multinomial draws; Gelman et al. 2013, Bayesian Data Analysis, 3.4; seen in turn, the urn of Blackwell &
+MacQueen 1973, doi:10.1214/aos/1176342372). So several groups can live side by side: what is seen in one pocket says
+nothing against another where animals were seen as well.
+
+What was seen and what was not are kept apart. A sighting counts half after its own half-life. Of what a search or a
+push said half is forgotten after theirs: half the logarithm of the factor by which it lowered a place, so that with
+time the odds go back to the habitat and what was seen, not to the habitat alone. A search or a push speaks of what was
+known before it: animals seen later in a pocket searched or pushed before are there. Fading by logarithms is a choice,
+no source: near to a hidden Markov chain where searches find little (tested).
 """
 
 from __future__ import annotations
@@ -16,9 +20,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 __all__ = [
-    "Evidence", "Followed", "Odds", "Step", "after_search", "follow", "later", "moved_on", "seen_at", "weighed",
+    "LEAST_LEFT", "Evidence", "Fading", "Followed", "Odds", "Step", "after_search", "follow", "odds_on", "seen_at", "weighed",
 ]  # fmt: skip
 
 
@@ -93,6 +98,25 @@ def weighed(odds: Odds, likelihood: Sequence[float], elsewhere: float) -> Odds:
 
 
 @dataclass(frozen=True, slots=True)
+class Fading:
+    """How evidence counts and fades.
+
+    Parameters
+    ----------
+    searched_days
+        After so many days half of what a search or a push said is forgotten (half the logarithm of its factor).
+    seen_days
+        After so many days a sighting counts half.
+    prior_worth
+        How many sightings the habitat is worth; without any it does not matter.
+    """
+
+    searched_days: float
+    seen_days: float
+    prior_worth: float = 1.0
+
+
+@dataclass(frozen=True, slots=True)
 class Followed:
     """The odds on a day, how many sightings they are worth by then, and how they came about."""
 
@@ -101,9 +125,7 @@ class Followed:
     steps: tuple[Step, ...]
 
 
-def follow(
-    prior: Odds, evidence: Sequence[Evidence], day: float, *, fade_days: float, prior_worth: float = 1.0
-) -> Followed:
+def follow(prior: Odds, evidence: Sequence[Evidence], day: float, fading: Fading) -> Followed:
     """The odds on a day, and how they came about.
 
     Parameters
@@ -114,65 +136,70 @@ def follow(
         In any order; what comes after the day is left out.
     day
         For when the odds are wanted.
-    fade_days
-        After so many days half of what a piece of evidence said is forgotten.
-    prior_worth
-        How many sightings the prior is worth; without any it does not matter.
+    fading
+        How evidence fades.
     """
-    now, worth, when = prior, prior_worth, day
-    steps: list[Step] = []
-    for one in sorted((e for e in evidence if e.day <= day), key=lambda e: (e.day, e.name)):
-        if steps:
-            now, worth = later(
-                now, worth, prior, one.day - when, fade_days=fade_days, prior_worth=prior_worth
-            )
-        before, when = now, one.day
-        now, worth = _with_seen(weighed(now, one.likelihood, one.elsewhere), worth, one.seen)
-        now = moved_on(now, one.moves)
-        steps.append(Step(one, before, now))
-    if steps:
-        now, worth = later(now, worth, prior, day - when, fade_days=fade_days, prior_worth=prior_worth)
-    return Followed(now, worth, tuple(steps))
+    known = _by_then(evidence, day)
+    steps = []
+    for i, one in enumerate(known):
+        before = _counts(prior, known[:i], one.day, fading)
+        steps.append(Step(one, _odds(before), _odds(_counted(before, one, 1.0, 1.0))))
+    counts = _counts(prior, known, day, fading)
+    return Followed(_odds(counts), float(counts.sum()), tuple(steps))
 
 
-def later(
-    odds: Odds, worth: float, prior: Odds, days: float, *, fade_days: float, prior_worth: float
-) -> tuple[Odds, float]:
-    """The odds some days later and what they are worth then: of every sighting half is forgotten after `fade_days`.
+def odds_on(prior: Odds, evidence: Sequence[Evidence], day: float, fading: Fading) -> Odds:
+    """The odds on a day; see `follow`.
 
-    Where the odds are worth as much as the prior, half of what they differ from it is gone after `fade_days`.
-
-    >>> later(Odds((1.0,), 0.0), 1.0, Odds((0.5,), 0.5), 10.0, fade_days=10.0, prior_worth=1.0)[0].all
-    (0.75, 0.25)
-    >>> odds, worth = later(Odds((1.0,), 0.0), 3.0, Odds((0.5,), 0.5), 10.0, fade_days=10.0, prior_worth=1.0)
-    >>> odds.all, worth
-    ((0.875, 0.125), 2.0)
+    >>> empty = Evidence(0.0, (0.25,), 1.0)
+    >>> fading = Fading(searched_days=10.0, seen_days=10.0)
+    >>> [odds_on(Odds((0.5,), 0.5), [empty], day, fading).all for day in (0.0, 10.0)]
+    [(0.2, 0.8), (0.3333333333333333, 0.6666666666666666)]
     """
-    keep = 0.5 ** (max(days, 0.0) / fade_days)
-    kept, back = keep * worth, (1.0 - keep) * prior_worth
-    mixed = [(kept * a + back * b) / (kept + back) for a, b in zip(odds.all, prior.all, strict=True)]
-    return Odds(tuple(mixed[:-1]), mixed[-1]), kept + back
+    return _odds(_counts(prior, _by_then(evidence, day), day, fading))
 
 
-def _with_seen(odds: Odds, worth: float, seen: Sequence[float]) -> tuple[Odds, float]:
-    """The odds with sightings beside them."""
-    if not seen:
-        return odds, worth
-    total = worth + sum(seen)
-    mixed = [(worth * a + b) / total for a, b in zip(odds.all, seen, strict=True)]
-    return Odds(tuple(mixed[:-1]), mixed[-1]), total
+Values = NDArray[np.float64]
+LEAST_LEFT = 1e-3
+"""No search and no push leaves less than this of a place: what is nought can't fade. Proposed."""
 
 
-def moved_on(odds: Odds, moves: Sequence[Sequence[float]] | None) -> Odds:
-    """The odds after animals of each place went where its row of `moves` says; None: they stayed.
+def _by_then(evidence: Sequence[Evidence], day: float) -> list[Evidence]:
+    return sorted((e for e in evidence if e.day <= day), key=lambda e: (e.day, e.name))
 
-    >>> moved_on(Odds((0.5, 0.2), 0.3), [[0.2, 0.3, 0.5], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]]).all
-    (0.1, 0.35, 0.55)
-    """
-    if moves is None:
-        return odds
-    now = np.array(odds.all) @ np.array(moves, np.float64)
-    return Odds(tuple(float(v) for v in now[:-1]), float(now[-1]))
+
+def _odds(counts: Values) -> Odds:
+    shares = [float(v) for v in counts / counts.sum()]
+    return Odds(tuple(shares[:-1]), shares[-1])
+
+
+def _counts(prior: Odds, evidence: Sequence[Evidence], day: float, fading: Fading) -> Values:
+    """What is known by place, in sightings, elsewhere last: habitat and sightings, less what was searched or pushed."""
+    counts = fading.prior_worth * np.array(prior.all)
+    for one in evidence:
+        gone = day - one.day
+        counts = _counted(counts, one, 0.5 ** (gone / fading.searched_days), 0.5 ** (gone / fading.seen_days))
+    return counts
+
+
+def _counted(counts: Values, one: Evidence, searched: float, seen: float) -> Values:
+    """With one piece of evidence more, of which parts are still remembered: as searched and pushed, and as seen."""
+    left = counts * np.maximum(np.array([*one.likelihood, one.elsewhere]), LEAST_LEFT) ** searched
+    left *= counts.sum() / left.sum() if left.sum() > 0.0 else 0.0
+    if one.seen:
+        left = left + seen * np.array(one.seen)
+    return left if one.moves is None else np.asarray(left @ _moves(one.moves, searched), np.float64)
+
+
+def _moves(moves: Sequence[Sequence[float]], searched: float) -> Values:
+    """Where animals of each place went, as far as it is remembered: what stayed is as a search that leaves as much."""
+    given = np.array(moves, np.float64)
+    stayed = np.diag(given)
+    still = np.maximum(stayed, LEAST_LEFT) ** searched
+    gone = np.where(stayed < 1.0, (1.0 - still) / np.maximum(1.0 - stayed, 1e-12), 0.0)
+    told = given * gone[:, None]
+    np.fill_diagonal(told, still)
+    return told
 
 
 def seen_at(

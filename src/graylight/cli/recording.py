@@ -416,7 +416,8 @@ def _take_in(book: Notebook, path: Path, json: bool) -> None:
     """Sightings from a file."""
     from graylight.exchange.field_files import read_gpx, read_sightings_csv
     from graylight.grid import LonLat
-    from graylight.plan.sighted import take_in
+    from graylight.plan.sighted import take_in, undated
+    from graylight.telling.record import taken_in_words
 
     data = _bytes(path)
     unknown: tuple[str, ...] = ()
@@ -434,13 +435,11 @@ def _take_in(book: Notebook, path: Path, json: bool) -> None:
 
         print(text.dumps({"added": added, "there_already": there, "not_read": list(unknown)}, indent=1))
         return
-    told = f"{len(added)} sightings were taken in from {path.name}, {there} were there already."
-    if passed := len(given) - len(added) - there:
-        told += f" {passed} that are no sightings (remarks on the air, outings, sign) were passed over."
-    undated = sum(1 for p in points if not (p.values.get("time") or p.values.get("date")))
-    if undated and added:
-        told += f" {undated} have no date: they count for the basin only."
-    print(told + (f" These headings were not read: {', '.join(unknown)}." if unknown else ""))
+    passed = len(given) - len(added) - there
+    told = taken_in_words(path.name, len(added), there, passed=passed, undated=undated(book, added))
+    if unknown:
+        told.append(f"These headings were not read: {', '.join(unknown)}.")
+    print(" ".join(told))
 
 
 def _photo(path: Path) -> tuple[PhotoFacts, bytes]:

@@ -288,9 +288,8 @@ def _campaign(
     idle = [found.at - max((day_number(o.began) for o in outings), default=-np.inf) for outings in sat]
     left = _left_alone(record, found, days, [[o.id for o in one] for one in sat], settings)
     campaign = Campaign(
-        found.odds, found.prior, pods * left, np.array(idle), float(settings.rest_days), settings.rest_part,
-        tuple(day - found.at for day in days), settings.fade_days,
-        found.worth, settings.habitat_worth,
+        tuple(found.odds_at(max(day, found.at)) for day in days), pods * left, np.array(idle),
+        float(settings.rest_days), settings.rest_part, tuple(day - found.at for day in days), settings.fade_days,
     )  # fmt: skip
     return campaign, left
 
@@ -319,7 +318,7 @@ def _left_alone(
                 left[m] = np.minimum(left[m], 1.0 - degree * (1.0 - rest))
             else:  # beside the rest of the lookout itself
                 plain = rested(gone, rest_days=settings.rest_days, part=settings.rest_part)
-                left[m, here] = np.minimum(left[m, here], rest / plain)
+                left[m, here] = np.minimum(left[m, here], rest / plain if plain > 0.0 else 1.0)
     return left
 
 

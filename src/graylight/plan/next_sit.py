@@ -260,19 +260,30 @@ def _why_not(case: Case, seat: int, rest: float, more: bool) -> str:
 
 
 def _hours(case: Case) -> list[HoursFor]:
-    """Hours for each pocket, were every hour spent where it is worth most (Charnes & Cooper)."""
+    """Hours for each pocket, were every hour spent where it is worth most (Charnes & Cooper).
+
+    What scent and pushes spoil of the sits is taken off, as the mean of the mornings; rest is not: hours have no row.
+    """
     span = (case.light[1] - case.light[0]).total_seconds() / 3600.0
     shows = case.book.country.settings.record.shows
+    worths = case.campaign.found.mean(axis=0)
     chance, rate = [], []
     for p in range(len(case.found.odds.pockets)):
         best = max(
-            (e for one in case.sits for e in one.efforts if e.pocket == p),
-            key=lambda e: e.found.likely,
+            (
+                (float(worths[s, p]), e)
+                for s, one in enumerate(case.sits)
+                for e in one.efforts
+                if e.pocket == p
+            ),
+            key=lambda told: told[0],
             default=None,
         )
-        cap = 0.0 if best is None else shows * best.share.likely
-        part_found = 0.0 if best is None or cap <= 0.0 else min(best.found.likely / cap, 0.999)
-        chance.append(case.found.odds.pockets[p] * cap)
+        left, effort = (0.0, None) if best is None or best[0] <= 0.0 else best
+        cap = 0.0 if effort is None else shows * effort.share.likely
+        part_found = 0.0 if effort is None or cap <= 0.0 else min(effort.found.likely / cap, 0.999)
+        spared = 0.0 if effort is None else left / effort.found.likely
+        chance.append(case.found.odds.pockets[p] * cap * spared)
         rate.append(-float(np.log1p(-part_found)) / span)
     given = allocate(chance, rate, span * len(case.dates))
     order = sorted(range(len(chance)), key=lambda p: (-given.hours[p], p))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TypeAlias
 
 import numpy as np
@@ -13,12 +13,12 @@ from shapely import Point, Polygon, distance, points
 from shapely.geometry.base import BaseGeometry
 
 from graylight.chance.pushed import moves_when_pushed
-from graylight.chance.update import Evidence, Odds, Step, follow, seen_at
+from graylight.chance.update import Evidence, Fading, Odds, Step, follow, odds_on, seen_at
 from graylight.grid import Grid, LonLat
 from graylight.plan.animals import is_animal
 from graylight.plan.effort import Ground, Searched, effort_of
 from graylight.plan.model import Pocket, Share
-from graylight.plan.record import AGES, Outing, Record, Seen, Sign
+from graylight.plan.record import AGES, Outing, Record, Seen, Sign, outings_of_day, sun_day
 from graylight.settings import RecordSettings
 
 __all__ = [
@@ -68,8 +68,10 @@ class PocketRecord:
         Part of it that was in sight on these, the mean.
     searched
         Chance that these would have found what is there, faded as the odds are.
-    sightings, sign
-        On how many outings or days they were seen there, and how many finds of sign lie there.
+    sightings, inside
+        On how many outings or days they were seen in it or close by, and on how many of these in it.
+    sign
+        Finds of sign there; those of one kind and day count once.
     maybe
         Numbers of sightings whose animals may have been in it.
     pushed
@@ -82,6 +84,7 @@ class PocketRecord:
     in_sight: float
     searched: float
     sightings: int
+    inside: int
     sign: int
     pushed: int
     maybe: tuple[int, ...]
@@ -113,8 +116,8 @@ class Found:
         Of the country's middle: its day begins there.
     pushed
         To which degree an outing that pushed animals pushed them out of each pocket, by its number; all 0: not known.
-    worth
-        How many sightings the odds are worth.
+    fading
+        How what is known fades.
     """
 
     at: float
@@ -128,7 +131,11 @@ class Found:
     left_out: tuple[str, ...]
     lon_deg: float
     pushed: dict[int, Floats]
-    worth: float
+    fading: Fading
+
+    def odds_at(self, at: float) -> Odds:
+        """The odds on a later day, nothing more being recorded."""
+        return odds_on(self.prior, [step.evidence for step in self.steps], at, self.fading)
 
 
 @dataclass(frozen=True, slots=True)
@@ -225,19 +232,17 @@ def reckon(record: Record, places: Places, ground: Ground, *, animal: str, at: f
     """
     left_out = list(record.left_out)
     case = _case(record, places, ground, animal, at, left_out)
-    made = {which: _evidence(case, which) for which in ("low", "likely", "high")}
-    fade = case.settings.fade_days
-    told = {
-        which: follow(places.prior, evidence, at, fade_days=fade, prior_worth=case.settings.habitat_worth)
-        for which, evidence in made.items()
-    }
-    odds = told["likely"].odds
-    all_odds = [one.odds for one in told.values()]
+    settings = case.settings
+    fading = Fading(settings.fade_days, settings.seen_fade_days, settings.habitat_worth)
+    told = follow(places.prior, _evidence(case, "likely"), at, fading)
+    odds = told.odds
+    ends = {which: odds_on(places.prior, _evidence(case, which), at, fading) for which in ("low", "high")}
+    all_odds = [ends["low"], odds, ends["high"]]
     return Found(
         at, odds, places.prior, _range([one.elsewhere for one in all_odds], odds.elsewhere),
         tuple(_pocket(case, i, [one.pockets[i] for one in all_odds]) for i in range(len(places.ids))),
-        told["likely"].steps, case.searched, (len(case.outings), len(case.seen), len(case.signs)), tuple(left_out), case.lon_deg,
-        case.pushed, told["likely"].worth,
+        told.steps, case.searched, (len(case.outings), len(case.seen), len(case.signs)), tuple(left_out), case.lon_deg,
+        case.pushed, fading,
     )  # fmt: skip
 
 
@@ -249,13 +254,36 @@ def _case(
     seen = [s for s in record.sightings if s.id not in old and _counts(s, animal, left_out)]
     plain = (settings.place_error_m, settings.place_error_m, 0.0)
     held = {s.id: belongs_to(s.point, _errors(s, settings), places.areas, settings) for s in seen}
+    searched = {o.id: effort_of(o, ground, watched_indices(o, places.ids)) for o in record.outings}
+    seen = [_on_an_outing(s, held[s.id], record, searched, ground, left_out) for s in seen]
     return _Case(
-        places, settings, at, record.outings,
-        {o.id: effort_of(o, ground, watched_indices(o, places.ids)) for o in record.outings},
-        seen, held, [(s, belongs_to(s.point, plain, places.areas, settings)) for s in record.sign],
-        ground.grid.center.lon,
+        places, settings, at, record.outings, searched, seen, held,
+        [(s, belongs_to(s.point, plain, places.areas, settings)) for s in record.sign], ground.grid.center.lon,
         {o.id: _pushed_from(o, seen, held, places, ground) for o in record.outings if o.pushed},
     )  # fmt: skip
+
+
+def _on_an_outing(
+    one: Seen,
+    held: Floats,
+    record: Record,
+    searched: dict[int, Searched],
+    ground: Ground,
+    left_out: list[str],
+) -> Seen:
+    """A sighting of a day with several outings: of the one that had its pocket in sight; else that is doubted."""
+    day = outings_of_day(one, record.outings, ground.grid.center.lon)
+    if one.outing is not None or len(day) < 2:
+        return one
+    pocket = int(np.argmax(held)) if held.max(initial=0.0) > 0.0 else -1
+    shows = [o for o in day if any(e.pocket == pocket for e in searched[o.id].efforts)]
+    if len(shows) == 1:
+        return replace(one, outing=shows[0].id)
+    left_out.append(
+        f"on which of the outings {' and '.join(str(o.id) for o in day)} of {one.day} sighting {one.id} was made is not known: "
+        "it counts, but these count as empty there; give its time or --outing"
+    )
+    return one
 
 
 def watched_indices(outing: Outing, ids: Sequence[str]) -> list[int] | None:
@@ -345,12 +373,29 @@ def _evidence(case: _Case, which: str) -> list[Evidence]:
     """What every outing, sighting and sign says, with the low, likely or high chance of having found."""
     told = [_of_outing(case, outing, which) for outing in case.outings]
     told += [_of_a_day(case, seen) for _, seen in sorted(_by_day(case).items())]
-    for sign, belongs in case.signs:
-        day = when_seen(sign)
-        if day is not None:
-            seen = seen_at(belongs.tolist(), stray=case.settings.sign_stray, roam=case.settings.roam)
-            told.append(_nothing_missed(case, day - AGES[sign.age], f"sign {sign.id}", seen))
+    for found in _sign_once(case):
+        sign, belongs = found[0]
+        seen = seen_at(belongs.tolist(), stray=case.settings.sign_stray, roam=case.settings.roam)
+        numbers = ", ".join(str(one.id) for one, _ in found)
+        told.append(_nothing_missed(case, _made(sign), f"sign {numbers}", seen))
     return told
+
+
+def _sign_once(case: _Case) -> list[list[tuple[Sign, Floats]]]:
+    """Sign with a date; that of one kind in one pocket on one day together, the freshest first: it counts once."""
+    groups: dict[tuple[int, str, int], list[tuple[Sign, Floats]]] = {}
+    for sign, belongs in case.signs:
+        if when_seen(sign) is not None:
+            where = int(np.argmax(belongs)) if belongs.max(initial=0.0) > 0.5 else -1
+            groups.setdefault((where, sign.kind, _local_day(sign, case.lon_deg)), []).append((sign, belongs))
+    return [sorted(group, key=lambda one: (-_made(one[0]), one[0].id)) for group in groups.values()]
+
+
+def _made(sign: Sign) -> float:
+    """When sign of a known date was made, in days."""
+    found = when_seen(sign)
+    assert found is not None
+    return found - AGES[sign.age]
 
 
 def _by_day(case: _Case) -> dict[int, list[Seen]]:
@@ -364,12 +409,12 @@ def _by_day(case: _Case) -> dict[int, list[Seen]]:
     return found
 
 
-def _local_day(one: Seen, lon_deg: float) -> int:
-    """The day by the sun, as a number: by UTC an evening west of Greenwich would be cut in two."""
+def _local_day(one: Seen | Sign, lon_deg: float) -> int:
+    """The day by the sun, as a number."""
     if one.at is None:
         assert one.day is not None
         return one.day.toordinal()
-    return (one.at + dt.timedelta(hours=lon_deg / 15.0)).date().toordinal()
+    return sun_day(one.at, lon_deg).toordinal()
 
 
 def _of_a_day(case: _Case, seen: Sequence[Seen]) -> Evidence:
@@ -445,13 +490,24 @@ def _pocket(case: _Case, i: int, chances: Sequence[float]) -> PocketRecord:
     missed = 1.0
     for outing, effort in empty:
         keep = 0.5 ** (max(case.at - day_number(outing.began), 0.0) / case.settings.fade_days)
-        missed *= 1.0 - keep * effort.found.likely
+        missed *= (1.0 - effort.found.likely) ** keep
     shares = [effort.share.likely for effort in looked]
     return PocketRecord(
         case.places.prior.pockets[i], _range(chances, chances[1]), len(looked),
         float(np.mean(shares)) if shares else 0.0, 1.0 - missed,
-        len({s.outing or f"day {_local_day(s, case.lon_deg)}" for s in here if when_seen(s) is not None}),
-        sum(bool(belongs[i] >= 0.5) for _, belongs in case.signs),
+        _times_seen(case, here), _times_seen(case, [s for s in here if _lies_in(s, case.places.areas[i], case.settings)]),
+        sum(bool(found[0][1][i] >= 0.5) for found in _sign_once(case)),
         sum(bool(pushed[i] >= LEAST_PUSHED) for pushed in case.pushed.values()),
         tuple(s.id for s in case.seen if LEAST_HELD <= case.held[s.id][i] < 0.5),
     )  # fmt: skip
+
+
+def _times_seen(case: _Case, seen: Sequence[Seen]) -> int:
+    """On how many outings, or days without one."""
+    return len({s.outing or f"day {_local_day(s, case.lon_deg)}" for s in seen if when_seen(s) is not None})
+
+
+def _lies_in(one: Seen, area: BaseGeometry, settings: RecordSettings) -> bool:
+    """Whether a sighting lies in a pocket, as far as its error lets one say; else it was close by."""
+    along, across, _ = _errors(one, settings)
+    return not area.is_empty and float(area.distance(one.point)) <= max(along, across)

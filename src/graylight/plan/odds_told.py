@@ -65,6 +65,7 @@ def tell_odds(book: Notebook, date: dt.date | None = None) -> OddsTold:
         program=PROGRAM, country=book.country.name, invented=book.country.invented, animal=plan.animal,
         date=day_of(found.at, found.lon_deg), timezone=book.timezone, outings=outings, sightings=sightings, sign=sign,
         fade_days=book.country.settings.record.fade_days,
+        seen_fade_days=book.country.settings.record.seen_fade_days,
         pockets=[_pocket(book, found, i, rank) for rank, i in enumerate(open_ones, 1)],
         elsewhere=found.elsewhere, elsewhere_prior=found.prior.elsewhere, rows=record_lines(book, record, found),
         left_out=list(found.left_out), not_known=not_known(book, day_of(found.at, found.lon_deg)),
@@ -138,6 +139,6 @@ def not_known(book: Notebook, date: dt.date) -> list[str]:
         f"how fast ground is covered ({settings.glass_ha_per_hour:g} ha an hour), that animals show themselves on "
         f"{100 * settings.shows:.0f} of 100 outings, and how they keep hours are assumptions: no published curve of finding "
         "animals with optics was found",
-        "the chances are for one group of animals in one place: where several live there is more to see than they say; not seen "
-        "is never proof that none are there",
+        "how many groups live here: the chances are for the animals that are met next, and where several groups live, those "
+        "never met are forgotten; not seen is never proof that none are there",
     ]

@@ -19,7 +19,7 @@ from graylight.plan.moments import read_day
 
 __all__ = [
     "AGES", "FELT", "KINDS", "RECORD", "WEATHERS", "Age", "Felt", "Fix", "Kind", "Outing", "Record", "Seen", "Sign",
-    "Weather", "outing_of", "read_record",
+    "Weather", "outing_of", "outings_of_day", "read_record", "sun_day",
 ]  # fmt: skip
 
 RECORD = 1
@@ -150,16 +150,30 @@ def read_record(country: Country) -> Record:
     outings = [o for r in rows.read("outings") if (o := _taken(r, outing_of, left_out)) is not None]
     seen = [s for r in rows.read("sightings") if (s := _taken(r, _seen, left_out)) is not None]
     sign = [s for r in rows.read("sign") if (s := _taken(r, _sign, left_out)) is not None]
-    linked = tuple(_linked(s, outings) for s in seen)
+    linked = tuple(_linked(s, outings, country.grid.center.lon) for s in seen)
     return Record(tuple(outings), linked, tuple(sign), tuple(left_out))
 
 
-def _linked(one: Seen, outings: Sequence[Outing]) -> Seen:
-    """A sighting with the outing in whose time it falls, where none is named."""
-    if one.outing is not None or one.at is None:
+def _linked(one: Seen, outings: Sequence[Outing], lon_deg: float) -> Seen:
+    """A sighting with the outing it was made on where none is named, or one that is no more: by its time, or its day."""
+    if any(o.id == one.outing for o in outings):
         return one
-    during = [o.id for o in outings if o.began <= one.at <= o.ended]
-    return replace(one, outing=during[0]) if during else one
+    if one.at is None:
+        during = outings_of_day(one, outings, lon_deg)
+        return replace(one, outing=during[0].id if len(during) == 1 else None)
+    return replace(one, outing=next((o.id for o in outings if o.began <= one.at <= o.ended), None))
+
+
+def outings_of_day(one: Seen, outings: Sequence[Outing], lon_deg: float) -> list[Outing]:
+    """The outings on the day of a sighting of which the day alone is known; none where more or less is."""
+    if one.at is not None or one.day is None:
+        return []
+    return [o for o in outings if sun_day(o.began, lon_deg) <= one.day <= sun_day(o.ended, lon_deg)]
+
+
+def sun_day(at: dt.datetime, lon_deg: float) -> dt.date:
+    """The day by the sun at a longitude: by UTC an evening west of Greenwich would be cut in two."""
+    return (at + dt.timedelta(hours=lon_deg / 15.0)).date()
 
 
 _NAMES = {"outings": "outing", "sightings": "sighting", "sign": "sign"}

@@ -177,7 +177,10 @@ class OddsTold(_Model):
     outings: int
     sightings: int
     sign: int
-    fade_days: Hours
+    fade_days: Hours = Field(
+        description="after so many days half of what an empty morning or a push said is forgotten"
+    )
+    seen_fade_days: Hours = Field(description="after so many days a sighting or sign counts half")
     pockets: list[PocketOdds] = Field(description="likeliest first")
     elsewhere: Share
     elsewhere_prior: Fraction

@@ -38,7 +38,10 @@ def why_words(one: PocketRecord) -> list[str]:
     """The facts of the record that moved a pocket's odds, the strongest first; none where nothing did."""
     told = []
     if one.sightings:
-        told.append(f"animals seen there {_times(one.sightings)}")
+        near = one.sightings - one.inside
+        beside = f"close by {_times(near)}" if near else ""
+        there = f"there {_times(one.inside)}" if one.inside else ""
+        told.append(f"animals seen {', '.join(filter(None, (there, beside)))}")
     if one.maybe and not one.sightings:
         told.append(f"the animals of {_named(one.maybe)} may have been in it")
     if one.pushed:

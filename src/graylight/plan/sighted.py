@@ -24,6 +24,7 @@ from graylight.plan.odds import when_seen
 from graylight.plan.photographed import with_photo
 from graylight.plan.record import AGES, KINDS, RECORD, Record
 from graylight.plan.record_model import SightingTold, SignTold
+from graylight.plan.record_said import kept_date, on_its_day, one_of
 from graylight.sight.placing import Errors, Eye, Placed, place_by_angle, place_by_distance
 from graylight.sky.declination import declination
 from graylight.units import read_distance
@@ -36,7 +37,9 @@ __all__ = [
     "add_trace",
     "change_sighting",
     "take_in",
+    "told_sign",
     "trail_course",
+    "undated",
     "watcher",
 ]
 
@@ -130,6 +133,7 @@ def add_sighting(book: Notebook, given: GivenSighting, *, photo: bytes | None = 
     record = book.record()
     put = _put(book, given, record)
     put.values["date"] = put.values["date"] or _day_of_outing(book, given.outing)
+    on_its_day(book, given.outing, put.values["date"])
     same = _known(record).get(_key(put))
     with with_photo(book.country, book.rows, photo) as name:
         put.values["photo"] = name or put.values["photo"]
@@ -150,6 +154,9 @@ def change_sighting(
     before = book.rows.get("sightings", number)
     values = {k: v for k, v in _remarks(book, given, new=False).items() if v is not None}
     shape: dict[str, Any] = {}
+    if given.outing is not None or given.when is not None:
+        told = {**before.values, **values}
+        on_its_day(book, told.get("outing"), str(told.get("date") or ""))
     put = None
     if _placed_anew(given):
         here = book.lonlat(next(s for s in book.record().sightings if s.id == number).point)
@@ -262,7 +269,7 @@ def watcher(book: Notebook, given: GivenSighting) -> LonLat:
     BadInput
         It is not said, and no outing tells it.
     """
-    return _watcher(book, given, book.record(), _date(book, given.when))
+    return _watcher(book, given, book.record(), kept_date(book, given.when))
 
 
 def _watcher(book: Notebook, given: GivenSighting, record: Record, when: str | None) -> LonLat:
@@ -316,22 +323,9 @@ def _remarks(book: Notebook, given: GivenSighting, *, new: bool) -> dict[str, An
     return {
         "animal": given.animal or (kind if new else None), "count": given.count, "sex": given.sex and given.sex.strip().lower(),
         "class": given.group, "doing": given.doing, "toward_true_deg": given.toward, "note": given.note,
-        "date": _date(book, given.when), "outing": None if given.outing is None else str(given.outing),
+        "date": kept_date(book, given.when), "outing": None if given.outing is None else str(given.outing),
         "photo": given.photo, "record": RECORD,
     }  # fmt: skip
-
-
-def _date(book: Notebook, when: str | dt.datetime | None) -> str | None:
-    """A moment or a day as it is kept; where none is given, nothing: the record has no clock of its own."""
-    if when is None:
-        return None
-    if isinstance(when, dt.datetime):
-        return written(when)
-    text = when.strip()
-    day = read_day(text)
-    if day is not None and len(text) == 10:
-        return day.isoformat()
-    return written(read_moment(text, book.timezone, name="--when"))
 
 
 def _tell(book: Notebook, row: Row, hidden_m: float | None) -> SightingTold:
@@ -368,26 +362,28 @@ def add_sign(book: Notebook, given: GivenSign, *, photo: bytes | None = None) ->
     """
     if given.at is None:
         raise BadInput("it is not said where the sign was; accepted is a PLACE; give one")
-    if given.kind.strip().lower() not in KINDS:
-        raise BadInput(f"--kind is {given.kind!r}; accepted is {', '.join(KINDS)}; give one of them")
-    age = (given.age or "old").strip().lower().replace("-", " ")
-    if age not in AGES:
-        raise BadInput(f"--age is {given.age!r}; accepted is {', '.join(AGES)}; give one of them")
-    date = _date(book, given.when) or _day_of_outing(book, given.outing)
+    kind, age = one_of(given.kind, KINDS, "--kind"), one_of(given.age or "old", tuple(AGES), "--age")
+    date = kept_date(book, given.when) or _day_of_outing(book, given.outing)
     if given.outing is not None:
         book.outing(given.outing)
+    on_its_day(book, given.outing, date)
     point = book.point(_place(given.at))
     with with_photo(book.country, book.rows, photo) as name:
         row = book.rows.add(
-            "sign", point, kind=given.kind.strip().lower(), age=age, date=date, note=given.note,
+            "sign", point, kind=kind, age=age, date=date, note=given.note,
             outing=None if given.outing is None else str(given.outing), photo=name or given.photo, record=RECORD,
         )  # fmt: skip
+    return told_sign(book, row)
+
+
+def told_sign(book: Notebook, row: Row) -> SignTold:
+    """Sign that is kept, told."""
     kept = next(s for s in book.record().sign if s.id == row.id)
     error = book.country.settings.record.place_error_m
     pocket, belongs = book.pocket_at(kept.point, (error, error, 0.0))
     return SignTold(
         id=row.id, kind=kept.kind, age=kept.age, at=kept.at, date=kept.day, place=book.place(kept.point),
-        pocket=pocket, belongs=belongs, outing=kept.outing, note=given.note or "", trace=False,
+        pocket=pocket, belongs=belongs, outing=kept.outing, note=str(row.values.get("note") or ""), trace=False,
     )  # fmt: skip
 
 
@@ -476,6 +472,11 @@ def take_in(
             known[key] = book.rows.add("sightings", put.point, **put.values).id
             added.append(known[key])
     return added, there
+
+
+def undated(book: Notebook, numbers: Sequence[int]) -> int:
+    """How many of some sightings have no date: they count for the basin only."""
+    return sum(s.id in numbers and when_seen(s) is None for s in book.record().sightings)
 
 
 def _is_sighting(values: Mapping[str, str]) -> bool:

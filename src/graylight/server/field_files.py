@@ -17,7 +17,7 @@ from graylight.grid import LonLat
 from graylight.plan.felt import remarks_of
 from graylight.plan.notebook import GivenOuting, Notebook
 from graylight.plan.record import Fix
-from graylight.plan.sighted import add_trace, take_in
+from graylight.plan.sighted import add_trace, take_in, undated
 from graylight.plan.tracks import timed
 from graylight.server import asking
 from graylight.server.desk import Desk
@@ -212,7 +212,8 @@ def _sightings(desk: Desk, file: _File) -> TakenIn:
     ]
     with in_our_words({}):
         added, there = take_in(book, given, name=file.name, zone=zone)
-    words = [f"{_counted(len(added), 'sighting')} taken in from {file.name}; {there} were there already."]
+    passed = len(given) - len(added) - there
+    words = telling.taken_in_words(file.name, len(added), there, passed=passed, undated=undated(book, added))
     if unknown:
         words.append(f"These headings were not read: {', '.join(unknown)}.")
     if added:

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import Annotated, Any
+from typing import Annotated, Any, TypeAlias
 
 from fastapi import APIRouter, Query
+from pydantic import Field
 
 from graylight.plan.morning_asked import read_date
 from graylight.plan.next_sit import MOST_MORNINGS, next_sits
@@ -40,6 +41,10 @@ __all__ = ["OUTING_NAMES", "SIGHTING_NAMES", "after", "book_of", "placed_given",
 router = APIRouter(dependencies=[asking.Meant])
 STRIP_ERROR_DEG = 0.3
 """How far off a point picked on the drawn view may be; proposed, as for the command."""
+DaysOff: TypeAlias = Annotated[
+    tuple[Annotated[str, Field(pattern=r"^\d{4}-\d{2}-\d{2}$")], ...],
+    Query(max_length=60, description="days on which nobody goes out; may be given again"),
+]
 OUTING_NAMES = {"from": "begin", "at": "where"}
 SIGHTING_NAMES = {"from": "seen_from", "at": "at"}
 """What options of the commands are called in the bodies."""
@@ -99,14 +104,16 @@ def next_mornings(
     desk: asking.The,
     mornings: Annotated[int, Query(ge=1, le=MOST_MORNINGS)] = 3,
     date: asking.Day | None = None,
-    wind: Annotated[str | None, Query(max_length=40)] = None,
+    wind: Annotated[str | None, Query(max_length=200)] = None,
     glass: Annotated[str | None, Query(max_length=80)] = None,
+    off: DaysOff = (),
 ) -> NextAnswer:
     """Where the mornings left are worth most, and why."""
     opened, book = book_of(desk)
     asked = NextAsked(
-        mornings, None if date is None else read_date(date, "date"), wind or None, glass or None
-    )
+        mornings, None if date is None else read_date(date, "date"), wind or None, glass or None,
+        tuple(sorted({read_date(day, "off") for day in off})),
+    )  # fmt: skip
 
     def told() -> NextAnswer:
         with heavy:

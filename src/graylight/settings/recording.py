@@ -76,7 +76,13 @@ class RecordSettings(Frozen):
         10.0,
         ge=1.0,
         le=400.0,
-        description="After so many days half of what an outing said is forgotten: the odds go back toward the habitat's. Proposed default, confidence low; the same animals keep to a summer range (Gogan 2019), not to a pocket.",
+        description="After so many days half of what an empty morning or a push said is forgotten: half the logarithm of the factor by which it lowered a pocket, so that the odds go back to the habitat and what was seen. Proposed default, confidence low; the same animals keep to a summer range (Gogan 2019), not to a pocket.",
+    )
+    seen_fade_days: float = Field(
+        10.0,
+        ge=1.0,
+        le=400.0,
+        description="After so many days a sighting, or sign, counts half. Beside a habitat worth as much, what it moved fades slower than that: the more was seen, the slower. Proposed default, confidence low.",
     )
     season_days: int = Field(
         90,

@@ -24,7 +24,15 @@ from graylight.telling.paragraph import Paragraph, counted, listed, sentence
 from graylight.telling.plan import LAW
 from graylight.units import Units, bearing, clock, distance, duration, share, share_range
 
-__all__ = ["tell_learning", "tell_next", "tell_odds", "tell_outing", "tell_sighting", "tell_sign"]
+__all__ = [
+    "taken_in_words",
+    "tell_learning",
+    "tell_next",
+    "tell_odds",
+    "tell_outing",
+    "tell_sighting",
+    "tell_sign",
+]
 
 MOST = 8
 """Most pockets told unasked."""
@@ -108,6 +116,30 @@ def tell_sighting(one: SightingTold, timezone: str, units: Units) -> list[Paragr
     return [Paragraph("The sighting", told)]
 
 
+def taken_in_words(name: str, added: int, there: int, *, passed: int, undated: int) -> list[str]:
+    """Sightings taken in from a file: how many, how many were there, no sightings, or without a date.
+
+    Parameters
+    ----------
+    undated
+        Of those that were taken in.
+
+    >>> taken_in_words("seen.csv", 1, 0, passed=2, undated=1)[::2]
+    ['One sighting taken in from seen.csv; none there already.', 'One without a date counts for the basin only.']
+    """
+    first = sentence(counted(added, "sighting")).removesuffix(".")
+    told = [f"{first} taken in from {name}; {there or 'none'} there already."]
+    if passed:
+        told.append(f"Passed over: {passed} that are no sightings (remarks on the air, outings, sign).")
+    if undated:
+        told.append(
+            sentence(
+                f"{counted(undated, 'without a date counts', 'without a date count')} for the basin only"
+            )
+        )
+    return told
+
+
 HIDDEN_M = 5.0
 """Ground hidden by less may be the grid's doing."""
 
@@ -157,8 +189,11 @@ def tell_odds(odds: OddsTold, units: Units) -> list[Paragraph]:
     ]  # fmt: skip
     if odds.outings + odds.sightings + odds.sign:
         told.append(
-            f"The odds rest on {listed(['the habitat', *counts])}. After {odds.fade_days:.0f} days half of what one said is gone."
+            f"The odds rest on {listed(['the habitat', *counts])}. What empty mornings and pushes said is half forgotten after "
+            f"{odds.fade_days:.0f} days."
         )
+        if odds.sightings + odds.sign:
+            told.append(f"A sighting, or sign, counts half after {odds.seen_fade_days:.0f} days.")
         if odds.sightings:
             told.append("What was seen draws them there, and off the pockets where nothing was.")
     elif odds.rows:

@@ -282,3 +282,12 @@ def test_one_service_that_is_down_is_tried_as_often_as_the_others(services, tmp_
             with pytest.raises(Unreached):
                 gate.ask(gate.services["nws"], f"http://{name}.invalid/")
             assert gate.requests - before == 3
+
+
+def test_an_error_that_comes_drop_by_drop_is_not_waited_for(services, tmp_path):
+    """Its words are of use, not worth the wait; once it was read to its end, however long that took."""
+    services.faults({"path": "interpreter", "what": "drip503", "times": 9})
+    with services.gate(tmp_path, manners="whole_s = 1.0\ntries = 1") as gate:
+        overpass = gate.services["overpass"]
+        with pytest.raises(Trouble, match="answered 503"):
+            gate.ask(overpass, overpass.url, form={"data": "x"})

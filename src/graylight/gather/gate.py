@@ -37,6 +37,9 @@ __all__ = [
 
 MOST_BODY = 512 * 2**20
 """No single answer is larger; a service that sends more is not the one we know."""
+MOST_WORDS = 4000
+"""Bytes of an error, or of a page that tells how busy a service is."""
+WORDS_S = 10.0
 TRY_AGAIN = frozenset({408, 425, 429, 500, 502, 503, 504})
 ABSENT = frozenset({404, 410})
 BUSY = 429
@@ -303,8 +306,8 @@ class Gate:
     def _said_no(self, service: Service, response: httpx2.Response) -> SourceUnavailable:
         """What a status that is no success means."""
         status = response.status_code
-        response.read()
-        words = _excerpt(response.content)
+        body = self._beginning(service, response)
+        words = _excerpt(body)
         if status in ABSENT:
             return NotThere(f"{service.title} has nothing at {response.request.url}")
         if status in TRY_AGAIN:
@@ -312,7 +315,7 @@ class Gate:
             if status == BUSY and wait_s is None:
                 wait_s = self._slot(service)
             return Trouble(f"{service.title} answered {status}{words}", wait_s)
-        if status in (400, 403) and EXPIRED.search(response.content[:4000]):
+        if status in (400, 403) and EXPIRED.search(body):
             return Expired(f"{service.title}: the address has expired (status {status})")
         return Refused(f"{service.title} answered {status}{words}")
 
@@ -322,11 +325,23 @@ class Gate:
         if not page:
             return None
         try:
-            told = self._client.get(str(page)).text[:4000]
+            with self._client.stream("GET", str(page)) as response:
+                told = self._beginning(service, response).decode("utf-8", "replace")
         except httpx2.HTTPError:
             return None
         waits = [float(n) for n in re.findall(r"in (\d+) seconds", told)]
         return min(waits) if waits and "available now" not in told else None
+
+    def _beginning(self, service: Service, response: httpx2.Response) -> bytes:
+        """The beginning of an answer of which only words are wanted; what comes too slowly is not waited for."""
+        told = b""
+        until = time.monotonic() + min(self.services.manners.whole_s, WORDS_S)
+        for part in response.iter_bytes():
+            self.check_wanted()
+            told += part[:MOST_WORDS]
+            if len(told) >= MOST_WORDS or time.monotonic() > until:
+                break
+        return told[:MOST_WORDS]
 
     def _body(self, service: Service, response: httpx2.Response, most: int) -> bytes:
         """The whole body, looked at as it comes so that a stop is heeded and no flood is taken."""

@@ -524,7 +524,9 @@ def test_a_track_that_crosses_itself_keeps_all_its_points(country, give):
     assert shapely.get_num_coordinates(sit) == 3600
     assert twice.length == pytest.approx(2 * shapely.LineString(eight).length, abs=0.2)
     take_in(country, [give("out.gpx", gpx(trk("Out", (-50, 100), (100, 100), (-50, 100))))])
-    assert Country.open(country.folder).features("traces")[-1].geometry.length == pytest.approx(200.0, abs=0.2)
+    assert Country.open(country.folder).features("traces")[-1].geometry.length == pytest.approx(
+        200.0, abs=0.2
+    )
 
 
 def test_an_outline_of_nothing_but_crossings_is_told(country, give):
@@ -533,7 +535,12 @@ def test_an_outline_of_nothing_but_crossings_is_told(country, give):
     area = {"type": "Polygon", "coordinates": [[*ring, ring[0]]]}
     path = give(
         "unit.geojson",
-        json.dumps({"type": "FeatureCollection", "features": [{"type": "Feature", "properties": {}, "geometry": area}]}),
+        json.dumps(
+            {
+                "type": "FeatureCollection",
+                "features": [{"type": "Feature", "properties": {}, "geometry": area}],
+            }
+        ),
     )
     with pytest.raises(BadInput, match="crosses itself more than"):
         take_in(country, [path])
@@ -548,7 +555,8 @@ def test_a_layer_that_is_an_endless_query_is_not_opened(country, tmp_path):
     assert take_in(country, [path]).added.total() == 1
     with closing(sqlite3.connect(path)) as db, db:
         db.execute(
-            "CREATE VIEW more AS WITH RECURSIVE c(x) AS (SELECT 1 UNION ALL SELECT x + 1 FROM c) SELECT x AS fid, geom FROM c, marks"
+            "CREATE VIEW more AS WITH RECURSIVE c(x) AS (SELECT 1 UNION ALL SELECT x + 1 FROM c) "
+            "SELECT x AS fid, geom FROM c, marks"
         )
     with pytest.raises(BadInput, match="views"):
         take_in(country, [path])

@@ -86,8 +86,8 @@ def _layers(path: Path) -> list[str]:
         raise BadInput(f"no vector file {str(path)!r}; accepted is any file that OGR reads; check the path")
     if path.is_file() and leads_elsewhere(path):
         raise BadInput(
-            f"the vector file {path.name} leads to other files or addresses (a linked frame, virtual tables or views); accepted is one "
-            "that holds all it needs; save it anew in WGS 84"
+            f"the vector file {path.name} leads to other files or addresses (a linked frame, virtual tables or views); "
+            "accepted is one that holds all it needs; save it anew in WGS 84"
         )
     try:
         with warnings.catch_warnings():

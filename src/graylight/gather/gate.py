@@ -7,6 +7,7 @@ import datetime as dt
 import email.utils
 import json
 import re
+import socket
 import threading
 import time
 from collections.abc import Callable, Iterator, Mapping
@@ -83,6 +84,10 @@ class Trouble(SourceUnavailable):
 
 class Unreached(Trouble):
     """Nobody is there: the name is not known, or nothing listens."""
+
+
+class Unnamed(Unreached):
+    """The name of the host is not known, and nobody has answered yet: asking again at once does not change it."""
 
 
 class Piece(NamedTuple):
@@ -230,7 +235,9 @@ class Gate:
         def another(error: Exception) -> bool | float:
             if not isinstance(error, Trouble) or self.stopped.is_set():
                 return False
-            if isinstance(error, Unreached) and self.alone:
+            if (isinstance(error, Unnamed) and not self._answered) or (
+                isinstance(error, Unreached) and self.alone
+            ):
                 return False
             if error.wait_s is None:
                 return True
@@ -296,6 +303,10 @@ class Gate:
         except httpx2.ConnectError as error:
             with self._count:
                 self._unreached.add(request.url.host)
+            if _unnamed(error) and not self._answered:
+                raise Unnamed(
+                    f"{service.title} can't be reached, the name {request.url.host!r} is not known: is there a network?"
+                ) from None
             hint = ", nor any other: is there a network?" if self.alone else f" ({error})"
             raise Unreached(f"{service.title} can't be reached{hint}") from None
         except httpx2.TimeoutException:
@@ -306,7 +317,7 @@ class Gate:
     def _said_no(self, service: Service, response: httpx2.Response) -> SourceUnavailable:
         """What a status that is no success means."""
         status = response.status_code
-        body = self._beginning(service, response)
+        body = self._beginning(response)
         words = _excerpt(body)
         if status in ABSENT:
             return NotThere(f"{service.title} has nothing at {response.request.url}")
@@ -326,13 +337,13 @@ class Gate:
             return None
         try:
             with self._client.stream("GET", str(page)) as response:
-                told = self._beginning(service, response).decode("utf-8", "replace")
+                told = self._beginning(response).decode("utf-8", "replace")
         except httpx2.HTTPError:
             return None
         waits = [float(n) for n in re.findall(r"in (\d+) seconds", told)]
         return min(waits) if waits and "available now" not in told else None
 
-    def _beginning(self, service: Service, response: httpx2.Response) -> bytes:
+    def _beginning(self, response: httpx2.Response) -> bytes:
         """The beginning of an answer of which only words are wanted; what comes too slowly is not waited for."""
         told = b""
         until = time.monotonic() + min(self.services.manners.whole_s, WORDS_S)
@@ -358,6 +369,15 @@ class Gate:
                 self.received += len(part)
             parts.append(part)
         return b"".join(parts)
+
+
+def _unnamed(error: BaseException | None) -> bool:
+    """Whether a connection failed for want of the host's address."""
+    while error is not None:
+        if isinstance(error, socket.gaierror):
+            return True
+        error = error.__cause__ or error.__context__
+    return False
 
 
 def _there(answer: Answer, service: Service) -> Answer:

@@ -98,7 +98,9 @@ def _look_over_tables(path: Path, head: bytes) -> None:
     except sqlite3.Error:
         raise Unusable("it can't be read, or is cut short or damaged") from None
     if virtual:
-        raise Unusable("it holds virtual tables or views, which can point to other files or never end; such a file is not opened")
+        raise Unusable(
+            "it holds virtual tables or views, which can point to other files or never end; such a file is not opened"
+        )
 
 
 def _layer(path: Path, name: str, found: list[Found], said: list[str]) -> None:

@@ -118,8 +118,8 @@ class Handler(BaseHTTPRequestHandler):
         if what == "cut":
             status, data, kind, headers = self.service(split, posted)
             return self.send(status, data, kind, headers, body, entry, cut=True)
-        if what == "drip":
-            return self.drip(entry)
+        if what in {"drip", "drip503"}:
+            return self.drip(entry, 503 if what == "drip503" else 200)
         if what == "drop":
             self.close_connection = True
             return None
@@ -127,9 +127,9 @@ class Handler(BaseHTTPRequestHandler):
         kind = fault.get("type", "text/html")
         return self.send(int(what), data, kind, fault.get("headers", {}), body, entry)
 
-    def drip(self, entry):
+    def drip(self, entry, status):
         self.close_connection = True
-        self.send_response(200)
+        self.send_response(status)
         self.send_header("Content-Length", "100000")
         self.end_headers()
         for _ in range(100):

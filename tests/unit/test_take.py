@@ -512,3 +512,51 @@ def test_thousands_of_marks_are_quick_to_write(country, give):
     """Not timed: every row is one insert, and the table's extent is reckoned once, so that the test ends at all."""
     marks = "".join(wpt(f"m{n}", 5 + n % 100 * 10, 5 + n // 100 * 10) for n in range(5000))
     assert sum(take_in(country, [give("many.gpx", gpx(marks))]).added.values()) == 5000
+
+
+def test_a_track_that_crosses_itself_keeps_all_its_points(country, give):
+    """An hour at one seat, a fix a second that wanders: once this took minutes, and lost what was walked twice."""
+    rng = np.random.default_rng(2)
+    spots = [(500.0 + x, 400.0 + y) for x, y in np.cumsum(rng.normal(0, 1.0, (3600, 2)), axis=0)]
+    eight = [(100, 100), (200, 200), (200, 100), (100, 200), (100, 100)]
+    take_in(country, [give("sit.gpx", gpx(trk("Sit", *spots), trk("Eight", *eight, *eight[1:])))])
+    sit, twice = (f.geometry for f in Country.open(country.folder).features("traces"))
+    assert shapely.get_num_coordinates(sit) == 3600
+    assert twice.length == pytest.approx(2 * shapely.LineString(eight).length, abs=0.2)
+    take_in(country, [give("out.gpx", gpx(trk("Out", (-50, 100), (100, 100), (-50, 100))))])
+    assert Country.open(country.folder).features("traces")[-1].geometry.length == pytest.approx(
+        200.0, abs=0.2
+    )
+
+
+def test_an_outline_of_nothing_but_crossings_is_told(country, give):
+    rng = np.random.default_rng(1)
+    ring = [list(at(*spot)) for spot in rng.uniform(50, 800, (1500, 2))]
+    area = {"type": "Polygon", "coordinates": [[*ring, ring[0]]]}
+    path = give(
+        "unit.geojson",
+        json.dumps(
+            {
+                "type": "FeatureCollection",
+                "features": [{"type": "Feature", "properties": {}, "geometry": area}],
+            }
+        ),
+    )
+    with pytest.raises(BadInput, match="crosses itself more than"):
+        take_in(country, [path])
+
+
+def test_a_layer_that_is_an_endless_query_is_not_opened(country, tmp_path):
+    path = tmp_path / "view.gpkg"
+    raw.write(
+        str(path), shapely.to_wkb(np.array([shapely.Point(at(300, 300))], object)), [np.array(["a"], object)], ["name"],
+        geometry_type="Point", crs="EPSG:4326", layer="marks", driver="GPKG",
+    )  # fmt: skip
+    assert take_in(country, [path]).added.total() == 1
+    with closing(sqlite3.connect(path)) as db, db:
+        db.execute(
+            "CREATE VIEW more AS WITH RECURSIVE c(x) AS (SELECT 1 UNION ALL SELECT x + 1 FROM c) "
+            "SELECT x AS fid, geom FROM c, marks"
+        )
+    with pytest.raises(BadInput, match="views"):
+        take_in(country, [path])

@@ -17,6 +17,9 @@ __all__ = ["frame_elsewhere", "leads_elsewhere", "tables_elsewhere"]
 
 _NAMED = re.compile(r"(urn:ogc:def:crs:[A-Za-z0-9:.\-]{1,60}|EPSG:\d{4,6})")
 _BY_URL = re.compile(r"\[?https?://www\.opengis\.net/def/crs/[A-Za-z0-9/.\-]{1,60}\]?")
+_PLAIN = re.compile(
+    r"create\s+(table|index|unique\s+index|trigger)\b|create\s+virtual\s+table\s+(\"[^\"]*\"|\w+)\s+using\s+rtree\s*\("
+)
 MOST_TEXT = 512 * 2**20
 
 
@@ -68,7 +71,9 @@ def _linked(key: str, value: Any) -> bool:
 
 
 def tables_elsewhere(path: Path) -> bool:
-    """Whether a SQLite file holds virtual tables beside those of its spatial index.
+    """Whether a SQLite file holds more than plain tables: virtual ones beside those of its spatial index, or views.
+
+    A view is a query that the reader runs, and may never end.
 
     Raises
     ------
@@ -77,4 +82,4 @@ def tables_elsewhere(path: Path) -> bool:
     """
     with closing(sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro&immutable=1", uri=True)) as db:
         made = [str(sql or "").lower() for (sql,) in db.execute("SELECT sql FROM sqlite_master")]
-    return any(re.search(r"create\s+virtual\s+table(?!.*using\s+rtree)", sql, re.DOTALL) for sql in made)
+    return any(sql and _PLAIN.match(sql) is None for sql in made)

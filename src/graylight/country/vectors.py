@@ -22,6 +22,7 @@ from shapely.geometry.base import BaseGeometry
 from graylight.country.elsewhere import leads_elsewhere
 from graylight.country.feature import Feature
 from graylight.country.kinds import columns, kind_of
+from graylight.country.outline import Tangled, clipped
 from graylight.country.tables import TABLES, Shape
 from graylight.errors import BadInput
 from graylight.grid import Grid
@@ -85,8 +86,8 @@ def _layers(path: Path) -> list[str]:
         raise BadInput(f"no vector file {str(path)!r}; accepted is any file that OGR reads; check the path")
     if path.is_file() and leads_elsewhere(path):
         raise BadInput(
-            f"the vector file {path.name} leads to other files or addresses (a linked frame, or virtual tables); accepted is one "
-            "that holds all it needs; save it anew in WGS 84"
+            f"the vector file {path.name} leads to other files or addresses (a linked frame, virtual tables or views); "
+            "accepted is one that holds all it needs; save it anew in WGS 84"
         )
     try:
         with warnings.catch_warnings():
@@ -137,10 +138,13 @@ def _take(path: Path, name: str, grid: Grid, found: Vectors) -> Literal["met", "
         return "nothing"
     layer = _Layer(path, name, crs)
     by_shape: dict[Shape, list[_Row]] = defaultdict(list)
-    for pieces, row in _read(layer, grid):
+    read, tangled = _read(layer, grid)
+    if tangled:
+        found.left_out.append(f"not used: {_counted(len(tangled), 'area')} of {called}; {tangled[0]}")
+    for pieces, row in read:
         for shape, piece in pieces.items():
             by_shape[shape].append((piece, row))
-    if not by_shape:
+    if not by_shape and not tangled:
         found.left_out.append(f"not used: {called}; nothing of it lies in the country")
     for shape, rows in sorted(by_shape.items()):
         _file(layer, shape, rows, grid, found)
@@ -214,16 +218,24 @@ def _frame(path: Path, layer: str) -> CRS | None:
     return crs
 
 
-def _read(layer: _Layer, grid: Grid) -> list[tuple[dict[Shape, BaseGeometry], dict[str, Any]]]:
-    """Features in the grid's CRS, clipped to it, by shape; what lies outside is left out."""
+def _read(
+    layer: _Layer, grid: Grid
+) -> tuple[list[tuple[dict[Shape, BaseGeometry], dict[str, Any]]], list[Tangled]]:
+    """Features in the grid's CRS, clipped to it, by shape, and areas that can't be; what lies outside is left out."""
     shapes, rows = _near(layer, grid)
     to_grid = Transformer.from_crs(layer.crs, grid.crs, always_xy=True)
     moved = shapely.transform(shapes, lambda xy: np.column_stack(to_grid.transform(xy[:, 0], xy[:, 1])))
     sound = np.isfinite(shapely.bounds(moved)).all(axis=1)
-    clipped = shapely.intersection(shapely.make_valid(moved[sound]), shapely.box(*grid.bounds))
-    kept = [row for row, fine in zip(rows, np.asarray(sound), strict=True) if fine]
-    found = [_by_shape(new, old) for new, old in zip(clipped, shapes[sound], strict=True)]
-    return [(pieces, row) for pieces, row in zip(found, kept, strict=True) if pieces]
+    found, tangled = [], []
+    for shape, row, fine in zip(moved, rows, np.asarray(sound), strict=True):
+        try:
+            pieces = _by_shape(clipped(shape, grid.bounds), shape) if fine else {}
+        except Tangled as error:
+            tangled.append(error)
+            continue
+        if pieces:
+            found.append((pieces, row))
+    return found, tangled
 
 
 def _near(layer: _Layer, grid: Grid) -> tuple[NDArray[np.object_], list[dict[str, Any]]]:
@@ -254,14 +266,14 @@ def _values(column: NDArray[Any]) -> list[Any]:
     return list(column.tolist())
 
 
-def _by_shape(clipped: BaseGeometry, whole: BaseGeometry) -> dict[Shape, BaseGeometry]:
+def _by_shape(inside: BaseGeometry, whole: BaseGeometry) -> dict[Shape, BaseGeometry]:
     """A geometry's points, lines and areas, each together.
 
     Mending and clipping can leave a line where an area only touches the box, and a point where a line does:
     what has another shape than the whole had is left out, unless that was a mixed collection.
     """
     parts: dict[Shape, list[BaseGeometry]] = defaultdict(list)
-    waiting = [clipped]
+    waiting = [inside]
     while waiting:
         piece = waiting.pop(0)
         number = int(shapely.get_type_id(piece))

@@ -30,9 +30,9 @@ def worldcover_name(lat: float, lon: float) -> str:
 
 
 def _names(box: Bounds) -> list[str]:
-    lats = sorted({box.south, (box.south + box.north) / 2, box.north})
-    lons = sorted({box.west, (box.west + box.east) / 2, box.east})
-    return sorted({worldcover_name(lat, lon) for lat in lats for lon in lons})
+    rows = range(math.floor(box.south / SIDE_DEG), math.floor(box.north / SIDE_DEG) + 1)
+    cols = range(math.floor(box.west / SIDE_DEG), math.floor(box.east / SIDE_DEG) + 1)
+    return sorted(worldcover_name(row * SIDE_DEG, col * SIDE_DEG) for row in rows for col in cols)
 
 
 def worldcover(errand: Errand) -> list[Had]:

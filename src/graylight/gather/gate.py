@@ -7,6 +7,7 @@ import datetime as dt
 import email.utils
 import json
 import re
+import socket
 import threading
 import time
 from collections.abc import Callable, Iterator, Mapping
@@ -37,6 +38,9 @@ __all__ = [
 
 MOST_BODY = 512 * 2**20
 """No single answer is larger; a service that sends more is not the one we know."""
+MOST_WORDS = 4000
+"""Bytes of an error, or of a page that tells how busy a service is."""
+WORDS_S = 10.0
 TRY_AGAIN = frozenset({408, 425, 429, 500, 502, 503, 504})
 ABSENT = frozenset({404, 410})
 BUSY = 429
@@ -80,6 +84,10 @@ class Trouble(SourceUnavailable):
 
 class Unreached(Trouble):
     """Nobody is there: the name is not known, or nothing listens."""
+
+
+class Unnamed(Unreached):
+    """The name of the host is not known, and nobody has answered yet: asking again at once does not change it."""
 
 
 class Piece(NamedTuple):
@@ -227,7 +235,9 @@ class Gate:
         def another(error: Exception) -> bool | float:
             if not isinstance(error, Trouble) or self.stopped.is_set():
                 return False
-            if isinstance(error, Unreached) and self.alone:
+            if (isinstance(error, Unnamed) and not self._answered) or (
+                isinstance(error, Unreached) and self.alone
+            ):
                 return False
             if error.wait_s is None:
                 return True
@@ -293,6 +303,10 @@ class Gate:
         except httpx2.ConnectError as error:
             with self._count:
                 self._unreached.add(request.url.host)
+            if _unnamed(error) and not self._answered:
+                raise Unnamed(
+                    f"{service.title} can't be reached, the name {request.url.host!r} is not known: is there a network?"
+                ) from None
             hint = ", nor any other: is there a network?" if self.alone else f" ({error})"
             raise Unreached(f"{service.title} can't be reached{hint}") from None
         except httpx2.TimeoutException:
@@ -303,8 +317,8 @@ class Gate:
     def _said_no(self, service: Service, response: httpx2.Response) -> SourceUnavailable:
         """What a status that is no success means."""
         status = response.status_code
-        response.read()
-        words = _excerpt(response.content)
+        body = self._beginning(response)
+        words = _excerpt(body)
         if status in ABSENT:
             return NotThere(f"{service.title} has nothing at {response.request.url}")
         if status in TRY_AGAIN:
@@ -312,7 +326,7 @@ class Gate:
             if status == BUSY and wait_s is None:
                 wait_s = self._slot(service)
             return Trouble(f"{service.title} answered {status}{words}", wait_s)
-        if status in (400, 403) and EXPIRED.search(response.content[:4000]):
+        if status in (400, 403) and EXPIRED.search(body):
             return Expired(f"{service.title}: the address has expired (status {status})")
         return Refused(f"{service.title} answered {status}{words}")
 
@@ -322,11 +336,23 @@ class Gate:
         if not page:
             return None
         try:
-            told = self._client.get(str(page)).text[:4000]
+            with self._client.stream("GET", str(page)) as response:
+                told = self._beginning(response).decode("utf-8", "replace")
         except httpx2.HTTPError:
             return None
         waits = [float(n) for n in re.findall(r"in (\d+) seconds", told)]
         return min(waits) if waits and "available now" not in told else None
+
+    def _beginning(self, response: httpx2.Response) -> bytes:
+        """The beginning of an answer of which only words are wanted; what comes too slowly is not waited for."""
+        told = b""
+        until = time.monotonic() + min(self.services.manners.whole_s, WORDS_S)
+        for part in response.iter_bytes():
+            self.check_wanted()
+            told += part[:MOST_WORDS]
+            if len(told) >= MOST_WORDS or time.monotonic() > until:
+                break
+        return told[:MOST_WORDS]
 
     def _body(self, service: Service, response: httpx2.Response, most: int) -> bytes:
         """The whole body, looked at as it comes so that a stop is heeded and no flood is taken."""
@@ -343,6 +369,15 @@ class Gate:
                 self.received += len(part)
             parts.append(part)
         return b"".join(parts)
+
+
+def _unnamed(error: BaseException | None) -> bool:
+    """Whether a connection failed for want of the host's address."""
+    while error is not None:
+        if isinstance(error, socket.gaierror):
+            return True
+        error = error.__cause__ or error.__context__
+    return False
 
 
 def _there(answer: Answer, service: Service) -> Answer:

@@ -19,7 +19,9 @@ from pyproj.exceptions import CRSError, ProjError
 from shapely.geometry.base import BaseGeometry
 
 from graylight.country.area import Area, in_degrees, within
+from graylight.country.elsewhere import leads_elsewhere
 from graylight.country.frame import check_memory
+from graylight.country.outline import Tangled, mended, tangled
 from graylight.errors import BadInput
 from graylight.grid import WGS84, Bounds, Grid, LonLat, utm_crs
 
@@ -174,13 +176,21 @@ def boundary(path: Path) -> BaseGeometry:
             f"the boundary file {path.name} holds no area with a CRS; accepted is a file with one or more polygons "
             "(GeoJSON, GeoPackage, KML, shapefile); give another"
         )
-    return shapely.union_all(shapely.make_valid(np.array(found, object)))
+    whole = shapely.MultiPolygon([part for area in found for part in shapely.get_parts(area)])
+    if tangled(whole):
+        raise BadInput(f"the boundary file {path.name} can't be used: {Tangled()}")
+    return shapely.union_all([mended(area) for area in found])
 
 
 def _layers(path: Path) -> list[str]:
     if not path.exists():
         raise BadInput(
             f"no boundary file {str(path)!r}; accepted is any vector file that OGR reads; check the path"
+        )
+    if path.is_file() and leads_elsewhere(path):
+        raise BadInput(
+            f"the boundary file {path.name} leads to other files or addresses (a linked frame, virtual tables or views); "
+            "accepted is one that holds all it needs; save it anew in WGS 84"
         )
     try:
         with warnings.catch_warnings():
@@ -204,7 +214,7 @@ def _areas(path: Path, layer: str) -> list[BaseGeometry]:
         raise _unread(path) from None
     except (CRSError, ProjError):
         return []
-    sound = np.isfinite(shapely.bounds(moved)).all(axis=1) & (shapely.area(moved) > 0)
+    sound = np.isfinite(shapely.bounds(moved)).all(axis=1) & (shapely.get_dimensions(moved) == 2)
     return list(moved[sound])
 
 

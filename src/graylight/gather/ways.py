@@ -11,6 +11,7 @@ import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
+from graylight.country.outline import Tangled, mended
 from graylight.gather.errand import Errand, Had
 from graylight.gather.gate import NotThere, Trouble, as_json
 from graylight.gather.geojson import feature, write_features
@@ -178,12 +179,20 @@ def _as_area(element: Element, table: str, told: dict[str, Any]) -> Told:
     """A closed way, or a relation of outer and inner ways."""
     if element.get("type") == "way":
         rings = [line for line in _lines(element) if len(line) > 3 and line[0] == line[-1]]
-        area = shapely.make_valid(shapely.Polygon(rings[0])) if rings else None
+        area = _sound(shapely.Polygon(rings[0])) if rings else None
     else:
         outer = _polygons(_lines(element, role="outer"))
         area = shapely.difference(outer, _polygons(_lines(element, role="inner")))
     if area is not None and area.area > 0:
         yield table, area, told
+
+
+def _sound(area: BaseGeometry) -> BaseGeometry | None:
+    """An area mended; None where it can't be."""
+    try:
+        return mended(area)
+    except Tangled:
+        return None
 
 
 def _polygons(lines: list[list[tuple[float, float]]]) -> BaseGeometry:

@@ -22,6 +22,8 @@ from graylight.intake.found import MADE_BY, WRITTEN_BY_PLAN, Found, Unusable
 __all__ = ["read_layers"]
 
 MOST_BYTES = 512 * 2**20
+MOST_JSON_BYTES = 64 * 2**20
+"""Read as a whole, in many times that room: what the page accepts, too."""
 MOST_FEATURES = 100_000
 
 
@@ -71,6 +73,8 @@ def _look_over(path: Path) -> None:
         raise Unusable("it is no JSON")
     elif MADE_BY.encode() in head and b'"schema_version"' in head:
         raise Unusable(WRITTEN_BY_PLAN)
+    elif path.stat().st_size > MOST_JSON_BYTES:
+        raise Unusable(f"it is JSON of more than {MOST_JSON_BYTES:,} bytes; split it")
     elif leads_elsewhere(path):
         raise Unusable("its frame is a link to another place; such a file is not opened: save it in WGS 84")
 
@@ -94,7 +98,9 @@ def _look_over_tables(path: Path, head: bytes) -> None:
     except sqlite3.Error:
         raise Unusable("it can't be read, or is cut short or damaged") from None
     if virtual:
-        raise Unusable("it holds virtual tables, which can point to other files; such a file is not opened")
+        raise Unusable(
+            "it holds virtual tables or views, which can point to other files or never end; such a file is not opened"
+        )
 
 
 def _layer(path: Path, name: str, found: list[Found], said: list[str]) -> None:

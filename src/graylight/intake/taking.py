@@ -18,6 +18,7 @@ from graylight.country.brought_rows import add_brought
 from graylight.country.feature import Feature, plain_text
 from graylight.country.folder import FACTS, Country, facts_text
 from graylight.country.kinds import columns, kind_of
+from graylight.country.outline import Tangled, clipped
 from graylight.country.rows import Rows
 from graylight.country.tables import LIVE, TABLES, Shape
 from graylight.errors import BadInput
@@ -216,7 +217,7 @@ class _Placer:
     """Puts things where they belong: into a table, onto the country's frame, inside its box."""
 
     def __init__(self, country: Country) -> None:
-        self._box = shapely.box(*country.grid.bounds)
+        self._box = country.grid.bounds
         self._mover = Transformer.from_crs("EPSG:4326", country.grid.crs, always_xy=True)
 
     def place(self, item: Item, found: list[Found], rows: list[_Row]) -> list[str]:
@@ -224,7 +225,11 @@ class _Placer:
         outside = 0
         said: list[str] = []
         for thing in found:
-            pieces = self._pieces(thing.shape)
+            try:
+                pieces = self._pieces(thing.shape)
+            except Tangled as error:
+                said.append(f"an area of layer {thing.layer[:40]!r}: {error}")
+                continue
             outside += not pieces
             for shape, piece in pieces:
                 row = _row(item, thing, shape, piece)
@@ -245,9 +250,8 @@ class _Placer:
         )
         if not np.isfinite(moved.bounds).all():
             return []
-        clipped = shapely.intersection(shapely.make_valid(moved), self._box)
         by_shape: dict[Shape, list[BaseGeometry]] = defaultdict(list)
-        for piece in _simple(clipped):
+        for piece in _simple(clipped(moved, self._box)):
             by_shape[_DIMENSIONS[int(shapely.get_dimensions(piece))]].append(piece)
         return _joined(by_shape, moved)
 
@@ -277,7 +281,7 @@ def _joined(
     lines: list[Any] = by_shape.get("line", [])
     areas: list[Any] = by_shape.get("area", [])
     if lines and (highest == 1 or whole.geom_type == "GeometryCollection"):
-        found.append(("line", shapely.line_merge(shapely.MultiLineString(lines))))
+        found.append(("line", lines[0] if len(lines) == 1 else shapely.MultiLineString(lines)))
     if areas:
         found.append(("area", shapely.MultiPolygon(areas)))
     return found

@@ -38,15 +38,22 @@ def around_told(country: Country) -> str:
     """What is known of the ground beyond the edge, and what is not."""
     from graylight.sky.beyond import GAP_M
 
-    fact = next((fact for fact in country.facts if fact.name == "apron"), None)
-    if fact is None:
+    apron = apron_of(country)
+    known = 0.0 if apron is None else float(np.isfinite(apron.elevation_m).mean())
+    if known == 0.0:
         return (
             "no ground beyond the country's edge: first sun and long views are too early and too far where higher ground "
             "stands outside"
         )
-    trees = ", of tree tops where there are trees" if fact.surface else ""
+    fact = next((fact for fact in country.facts if fact.name == "apron"), None)
+    trees = ", of tree tops where there are trees" if fact is not None and fact.surface else ""
+    lacking = (
+        ""
+        if known > 0.995
+        else f", but for {max(1.0, 100 * (1 - known)):.0f} % of it, which is not known (open sea, too)"
+    )
     return (
         f"ground beyond the country's edge is known to {REACH_M / 1000:.0f} km ({REACH_M / MILE_M:.0f} miles) in coarse cells"
-        f"{trees}: it is in sun and shade but for the {GAP_M:.0f} m ({GAP_M / FOOT_M:.0f} ft) next to the edge, and not in "
-        "drawn views, in what can be seen, in how air flows or in how far tops stand out"
+        f"{trees}{lacking}: it is in sun and shade but for the {GAP_M:.0f} m ({GAP_M / FOOT_M:.0f} ft) next to the edge, and not "
+        "in drawn views, in what can be seen, in how air flows or in how far tops stand out"
     )

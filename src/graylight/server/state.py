@@ -16,6 +16,7 @@ from graylight.plan.composing import PROGRAM
 from graylight.server.desk import Desk
 from graylight.server.layers import TileLayer, available
 from graylight.server.models import CountryNow, Held, JobTold, LayerNow, Now, Ramp, SettingsNow
+from graylight.server.notes import for_page
 from graylight.server.opened import Opened
 from graylight.sight.optics import glasses
 from graylight.sky.zone import timezone_of
@@ -38,12 +39,16 @@ def state_of(desk: Desk) -> Now:
         revision=rows.revision(),
         planned=opened.planned,
         stale=desk.stale(),
-        undo=rows.can_undo(),
-        redo=rows.can_redo(),
+        undo=_step(rows.can_undo()),
+        redo=_step(rows.can_redo()),
         layers=[_layer(one, opened) for one in available(opened)],
         attribution=_attribution(opened),
         jobs=[JobTold.model_validate(job.told()) for job in desk.jobs.all()],
     )
+
+
+def _step(words: str | None) -> str | None:
+    return None if words is None else for_page(words)
 
 
 def _country(opened: Opened, opening: int) -> CountryNow:

@@ -28,6 +28,7 @@ from graylight.drawing.overlay import (
 )
 from graylight.drawing.tile import Cut, Stack, Tile, terrain
 from graylight.grid import Grid, LonLat
+from graylight.plan.sight_facts import NOTHING
 from graylight.sight import answers as sight
 from tests.unit.page_server import page_over
 
@@ -463,8 +464,7 @@ def unplanned(small, tmp_path_factory):
     """The same country, as it is right after it was made; its plan job is held back."""
     import shutil
 
-    from graylight.plan.sight_facts import NOTHING
-from graylight.server.desk import Desk
+    from graylight.server.desk import Desk
 
     home = tmp_path_factory.mktemp("bare")
     shutil.copytree(small, home / "country")

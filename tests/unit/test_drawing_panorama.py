@@ -114,6 +114,19 @@ def test_words_say_whether_heights_are_true():
 # --- what is told of pockets ---------------------------------------------------------------------------------------
 
 
+def test_a_pocket_that_the_shares_call_unseen_is_hidden_though_it_has_pixels():
+    view, labels = look(), pockets()
+    strip = draw_panorama(view, labels=labels, pockets=["A", "B", "C"], unseen=["A"])
+    assert "A" in strip.hidden
+    shown = view.values(labels) == 1
+    assert shown.any()
+    drawn, bare = (
+        np.asarray(one.image)[one.top :, one.left :][: view.height, : view.width]
+        for one in (strip, draw_panorama(view))
+    )
+    assert (drawn[shown] == bare[shown]).all()
+
+
 def test_pockets_are_tinted_and_the_missing_are_named():
     view, labels = look(), pockets()
     strip = draw_panorama(view, labels=labels, pockets=["A", "B", "C"])

@@ -28,6 +28,7 @@ from graylight.drawing.overlay import (
 )
 from graylight.drawing.tile import Cut, Stack, Tile, terrain
 from graylight.grid import Grid, LonLat
+from graylight.plan.sight_facts import NOTHING
 from graylight.sight import answers as sight
 from tests.unit.page_server import page_over
 
@@ -249,6 +250,13 @@ def test_what_is_clear_differs_from_what_is_blocked_and_outside_is_nothing():
     assert not (blocked[0] == clear[0]).all()
 
 
+def test_in_daylight_what_is_blocked_falls_back_toward_white():
+    codes = np.full((8, 8), BLOCKED, np.uint8)
+    night, day = (drawn(seen_picture(codes, day=light))[0, 0, :3].mean() for light in (False, True))
+    assert night < 100
+    assert day > 220
+
+
 # --- places -----------------------------------------------------------------------------------------------------
 
 
@@ -298,6 +306,18 @@ def test_a_line_tells_its_profile(page):
     rise = profile["sight_m"][-1] - profile["sight_m"][0]
     assert math.copysign(1.0, rise) == math.copysign(1.0, found["angle_deg"]) or abs(found["angle_deg"]) < 0.5
     assert found["words"]
+
+
+def test_the_strip_names_the_pockets_that_the_shares_name_whatever_its_width(page):
+    place = lookouts(page)[0].place
+    at = f"lon={place.lon}&lat={place.lat}"
+    sees = page.client.get(f"/api/from-here?{at}").json()["sees"]
+    told = {one["pocket"] for one in sees if one["share"]["high"] >= NOTHING}
+    for width in (400, 900, 1040):
+        strip = page.client.get(f"/api/horizon?{at}&width={width}").json()
+        assert {one["pocket"] for one in strip["pockets"]} <= told
+        dark = {one["pocket"] for one in sees} - told
+        assert dark <= set(strip["hidden"])
 
 
 def test_the_horizon_points_at_the_ground(page):

@@ -411,3 +411,61 @@ def test_what_is_meant_for_another_country_is_not_written_into_this_one(page, sm
     assert (
         post(page, "rows/places", SPRING).status_code == 201
     )  # a program that does not say which: the open one
+
+
+# --- what a row must be -------------------------------------------------------------------------------------------
+
+
+def point(lon=-114.82, lat=40.45):
+    return {"type": "Point", "coordinates": [lon, lat]}
+
+
+OUTSIDE = point(0.0, 0.0)
+COURSE = {"type": "LineString", "coordinates": [[-114.82, 40.45], [-114.823, 40.45]]}
+GOOD = {
+    "places": {"geometry": point(), "values": {"kind": "water"}},
+    "starts": {"geometry": point(), "values": {"name": "mine", "kind": "given"}},
+    "traces": {"geometry": COURSE, "values": {"kind": "trail"}},
+    "edits": {"geometry": point(), "values": {"what": "move", "target": "L1"}},
+}
+NO_ROWS = [
+    ("places", {"geometry": OUTSIDE}, "outside the country"),
+    ("starts", {"geometry": OUTSIDE}, "outside the country"),
+    ("traces", {"geometry": {"type": "LineString", "coordinates": [[0, 0], [0, 1]]}}, "outside the country"),
+    ("edits", {"geometry": OUTSIDE, "values": {"what": "move", "target": "L1"}}, "outside the country"),
+    ("edits", {"geometry": OUTSIDE, "values": {"what": "add", "target": ""}}, "outside the country"),
+    ("edits", {"values": {"what": "banana"}}, "accepted are accept, drop"),
+    ("edits", {"values": {"what": "set", "target": "sight.radius_m", "value": "far"}}, "accepted"),
+    *((table, {"values": {"kind": 'x"; drop table'}}, "accepted is") for table in ("places", "starts", "traces")),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("table", "body", "why"), NO_ROWS)
+def test_what_can_not_be_used_is_refused_new_or_changed(page, table, body, why):
+    kept = post(page, f"rows/{table}", GOOD[table])
+    assert kept.status_code == 201, kept.text
+    id, before = kept.json()["row"]["properties"]["id"], page.desk.rows.revision()
+    changed = page.client.patch(f"/api/rows/{table}/{id}", content=json.dumps(body), headers=JSON)
+    for answer in (post(page, f"rows/{table}", body), changed):
+        assert answer.status_code == 422, answer.text
+        assert why in answer.json()["detail"]
+        assert "\n" not in answer.json()["detail"]
+    assert page.desk.rows.revision() == before
+
+
+def test_a_setting_that_is_set_anew_is_tried_in_the_stead_of_what_it_was(page):
+    body = {"values": {"what": "set", "target": "units", "value": "metric"}}
+    id = post(page, "rows/edits", body).json()["row"]["properties"]["id"]
+
+    def again(value):
+        said = json.dumps({"values": {"value": value}})
+        return page.client.patch(f"/api/rows/edits/{id}", content=said, headers=JSON).status_code
+
+    assert again("cubits") == 422
+    assert again("us") == 200
+
+
+def test_a_kind_that_a_file_brought_may_stay(page):
+    row = page.desk.rows.add("places", Point(page.desk.opened.country.grid.xy(5, 5)), kind="Flag, Blue")
+    said = json.dumps({"values": {"kind": "Flag, Blue", "note": "seen"}})
+    assert page.client.patch(f"/api/rows/places/{row.id}", content=said, headers=JSON).status_code == 200

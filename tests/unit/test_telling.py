@@ -9,7 +9,7 @@ import re
 import pytest
 
 from graylight.grid import LonLat
-from graylight.plan.model import CountryFacts, Light, Plan
+from graylight.plan.model import CountryFacts, Light, Plan, Share, SightLine
 from graylight.settings import Settings
 from graylight.sky.light import light_of_day
 from graylight.telling import Paragraph, plain, tell_country, tell_look, tell_plan
@@ -518,3 +518,29 @@ def test_small_words():
     assert counted(0, "bed") == "no beds"
     assert counted(1, "box", "boxes") == "one box"
     assert counted(12, "box", "boxes") == "12 boxes"
+
+
+# --- a look's line, and where it lies ---------------------------------------------------------------------------
+
+
+def line_of(**more):
+    told = SightLine(
+        place=sample_look().place, distance_m=1800, straight_m=1810.0, bearing_true_deg=90.0, bearing_magnetic_deg=None,
+        up_deg=-3.0, answer="hidden", margin_m=-847.0, closest_m=594.0, rise_m=1293.0, light=Share(low=0.0, likely=0.0, high=0.0),
+    ).model_copy(update=more)  # fmt: skip
+    look = sample_look().model_copy(update={"line": told})
+    return " ".join(next(p for p in tell_look(look, "us") if p.heading == "The line of sight").sentences)
+
+
+def test_a_hidden_end_is_said_to_be_behind_the_ground_and_no_eye_is_raised_to_the_sky():
+    words = line_of()
+    assert "It is hidden behind the ground 650 yd out." in words  # 594 m = 650 yd
+    assert "higher" not in words
+    assert "The eye would have to be" in line_of(rise_m=12.0)
+
+
+def test_a_look_from_inside_a_pocket_says_so():
+    look = sample_look().model_copy(update={"lies_in": "P9"})
+    words = " ".join(tell_look(look, "us")[0].sentences)
+    assert "It lies in pocket P9: animals there would see or smell you." in words
+    assert "lies in pocket" not in " ".join(tell_look(sample_look(), "us")[0].sentences)

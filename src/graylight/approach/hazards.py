@@ -145,7 +145,7 @@ def _scrambles(
     if here.any():
         when, how_long = _met(steps, here)
         worst = np.where(rough, slope_deg, 0.0)[steps.rows[here], steps.cols[here]].max()
-        yield when, f"{limit}, up to {worst:.0f}°, {how_long}: a scramble, not for the dark or a load"
+        yield when, f"across {limit}, up to {worst:.0f}°, {how_long}: a scramble, not for the dark or a load"
     here = steps.any(steep & (ground.surface > 0))
     if here.any():
         when, how_long = _met(steps, here)

@@ -10,7 +10,20 @@ from PIL import Image
 
 from graylight.drawing.ground import LayerLook
 from graylight.drawing.hillshade import Floats
-from graylight.drawing.palettes import COVER, DUSK, FACING, GREEN, INK, LIGHT, PAPER, RAMPS, mix, oklch, ramp
+from graylight.drawing.palettes import (
+    COVER,
+    DUSK,
+    FACING,
+    GREEN,
+    INK,
+    LIGHT,
+    PAPER,
+    RAMPS,
+    RGB,
+    mix,
+    oklch,
+    ramp,
+)
 from graylight.drawing.tile import SIDE, Cut, Stack, png_of
 
 __all__ = [
@@ -48,6 +61,8 @@ QUIET = LayerLook(
 )  # fmt: skip
 WORTH = LayerLook(RAMPS["sight"], 0.0, 1.0, "Worth of sitting there", ("none", "best"), bare=0.04)
 _DIM = mix(DUSK, INK, 0.4)
+_PALE = PAPER
+"""What is not picked out falls back toward the ground: dark on the dark map, pale in daylight."""
 _LEVEL = 0.62
 _TURNS = 120
 """Steps of a whole turn in the palette of facing; as many again, dimmed, for what was not picked out."""
@@ -129,13 +144,17 @@ def _without_rim(index: Index, cut: Cut) -> Index:
     return index[rim : rim + SIDE, rim : rim + SIDE]
 
 
-def facing_tile(east: Stack, north: Stack, cut: Cut, arc: tuple[float, float] | None) -> bytes:
+def facing_tile(
+    east: Stack, north: Stack, cut: Cut, arc: tuple[float, float] | None, *, day: bool = False
+) -> bytes:
     """Draw which way the ground faces; outside an arc (from, clockwise, to; degrees true) it is dimmed.
 
     Parameters
     ----------
     east, north
         Sine and cosine of the azimuth faced, so that 359 and 1 meet at 0; both 0 on level ground, NaN where not known.
+    day
+        For the map in daylight: pale instead of dark.
     """
     over, up = np.asarray(east.cut(cut), np.float32), np.asarray(north.cut(cut), np.float32)
     turn = np.degrees(np.arctan2(over, up)) % 360.0
@@ -146,16 +165,16 @@ def facing_tile(east: Stack, north: Stack, cut: Cut, arc: tuple[float, float] | 
         index = np.where(((turn - arc[0]) % 360.0 <= wide) & ~level, index, index + _TURNS)
     shown = known if arc is not None else known & ~level
     index = np.where(shown, index, NOTHING).astype(np.uint8)
-    return _packed(_without_rim(index, cut), _FACING)
+    return _packed(_without_rim(index, cut), _FACING_BY_DAY if day else _FACING)
 
 
-def _facing_palette() -> Palette:
+def _facing_palette(away: RGB) -> Palette:
     colours = FACING[(np.arange(_TURNS) + 0.5).astype(int) * 256 // _TURNS]
-    dim = np.tile(np.array(_DIM, np.uint8), (_TURNS, 1))
+    dim = np.tile(np.array(away, np.uint8), (_TURNS, 1))
     return _entries(np.vstack([colours, dim]), np.repeat([1.0, 0.72], _TURNS))
 
 
-_FACING = _facing_palette()
+_FACING, _FACING_BY_DAY = _facing_palette(_DIM), _facing_palette(_PALE)
 
 
 def _relief_palette() -> Palette:
@@ -231,16 +250,16 @@ def picture_tile(colours: Stack, cut: Cut) -> bytes:
     return png_of(Image.fromarray(np.ascontiguousarray(shown[..., :3]) if whole else shown))
 
 
-def _seen_palette() -> Palette:
+def _seen_palette(away: RGB) -> Palette:
     palette = np.zeros((256, 4), np.uint8)
-    palette[FIRST + BLOCKED] = (*_DIM, 150)
-    palette[FIRST + TOUCH_AND_GO] = (*_DIM, 110)
+    palette[FIRST + BLOCKED] = (*away, 150)
+    palette[FIRST + TOUCH_AND_GO] = (*away, 110)
     palette[FIRST + CLEAR] = (*LIGHT, 96)
     palette[LINE] = (*LIGHT, 225)
     return palette
 
 
-_SEEN = _seen_palette()
+_SEEN, _SEEN_BY_DAY = _seen_palette(_DIM), _seen_palette(_PALE)
 
 
 def seen_tile(shown: Stack, cut: Cut) -> bytes:
@@ -255,9 +274,9 @@ def seen_tile(shown: Stack, cut: Cut) -> bytes:
     return _packed(_dotted(_without_rim(index, cut), _DOTS), _SEEN)
 
 
-def seen_picture(answers: NDArray[np.uint8]) -> bytes:
-    """What a place sees, a pixel a cell, as `seen_tile` draws it."""
-    return _packed(_dotted(answers + np.uint8(FIRST), 4), _SEEN)
+def seen_picture(answers: NDArray[np.uint8], *, day: bool = False) -> bytes:
+    """What a place sees, a pixel a cell, as `seen_tile` draws it; for the map in daylight pale where blocked."""
+    return _packed(_dotted(answers + np.uint8(FIRST), 4), _SEEN_BY_DAY if day else _SEEN)
 
 
 def _dotted(index: Index, apart: int) -> Index:

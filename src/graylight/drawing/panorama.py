@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import io
 import math
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -98,6 +98,7 @@ def draw_panorama(
     marks: Sequence[Landmark] = (),
     labels: NDArray[np.int32] | None = None,
     pockets: Sequence[str] = (),
+    unseen: Collection[str] = (),
     light: tuple[float, float] = (110.0, 8.0),
     declination_deg: float | None = None,
     title: str = "",
@@ -116,6 +117,8 @@ def draw_panorama(
         Ground of the pockets: 0 outside, i + 1 on pocket i.
     pockets
         Their short names, in that order.
+    unseen
+        Those that count as hidden, whatever speck of their ground has a pixel: how much shows is not told by pixels.
     light
         True azimuth and altitude of the light that the ground is shaded by, degrees.
     declination_deg
@@ -139,7 +142,10 @@ def draw_panorama(
         raise BadInput(
             f"letters of {text_px} pixels; accepted is {_LEAST_TEXT} to {_MOST_TEXT}; choose another size"
         )
-    shown = None if labels is None else view.values(labels)
+    drawn = (
+        None if labels is None else _without(labels, [i + 1 for i, p in enumerate(pockets) if p in unseen])
+    )
+    shown = None if drawn is None else view.values(drawn)
     page = _page(
         view, shown, light, text_px, title_line=bool(title or invented), magnetic=declination_deg is not None
     )
@@ -147,13 +153,18 @@ def draw_panorama(
     seen = set() if shown is None else seat_chips(page, shown, pockets)
     named = seat_names(page, marks, lines=_LINES)
     draw_level(page)
-    missing = _missing(view, labels, pockets, seen)
+    missing = _missing(view, drawn, pockets, seen)
+    missing = missing._replace(hidden=tuple(p for p in pockets if p in unseen or p in missing.hidden))
     draw_elevations(page)
     foot = draw_bearings(page, declination_deg)
     how = _how(view, light, saddles=any(mark.kind == "saddle" for mark in named))
     end = _words(page, foot, missing, how)
     image = page.image.crop((0, 0, page.image.width, end))
     return Strip(image, page.left, page.top, *missing, tuple(mark.text for mark in named))
+
+
+def _without(labels: NDArray[np.int32], numbers: Sequence[int]) -> NDArray[np.int32]:
+    return np.where(np.isin(labels, numbers), np.int32(0), labels) if numbers else labels
 
 
 def _page(

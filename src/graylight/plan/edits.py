@@ -21,7 +21,7 @@ from graylight.place import read_place
 from graylight.plan.ids import Given
 from graylight.settings import Settings
 
-__all__ = ["Edits", "Own", "cell_of", "check_set", "edited", "read_edits"]
+__all__ = ["Edits", "Own", "cell_of", "check_edit", "check_set", "edited", "read_edits"]
 
 How: TypeAlias = Literal["added", "redrawn", "moved", "accepted"]
 WHAT = ("accept", "drop", "rename", "redraw", "add", "move", "set")
@@ -119,8 +119,30 @@ def check_set(country: Country, key: str, value: str) -> None:
     BadInput
         It can't: what is accepted.
     """
-    said = Row("edits", 0, None, {"what": "set", "target": key, "value": value})
-    unread = _set(country, [*Rows(country).read("edits"), said]).unread
+    _check_set(country, Row("edits", 0, None, {"what": "set", "target": key, "value": value}))
+
+
+def check_edit(country: Country, row: Row) -> None:
+    """See that an edit can be used as it is said; one that is changed, in the stead of what it was.
+
+    Raises
+    ------
+    BadInput
+        It can't: why, and what is accepted.
+    """
+    if row.values.get("what") == "set":
+        return _check_set(country, row)
+    reading = _Reading(country, Given())
+    _take(reading, row)
+    if reading.unread:
+        raise BadInput(reading.unread[0].removeprefix("not used: "))
+    return None
+
+
+def _check_set(country: Country, said: Row) -> None:
+    key = str(said.values.get("target") or "")
+    others = [row for row in Rows(country).read("edits") if row.id != said.id]
+    unread = _set(country, [*others, said]).unread
     why = next((one for one in unread if one.startswith(f"not used: {key.strip()[:60]!r}")), None)
     if why is not None:
         raise BadInput(why.removeprefix("not used: "))
@@ -171,7 +193,8 @@ def _take(reading: _Reading, row: Row) -> None:
         take(reading, row, target)
     except _Unread as why:
         said = " ".join(part for part in (what, target) if part)[:60] or "nothing"
-        reading.unread.append(f"not used: {said!r} (row {row.id} of the edits): {why}")
+        where = f" (row {row.id} of the edits)" if row.id else ""
+        reading.unread.append(f"not used: {said!r}{where}: {why}")
 
 
 def _thing(reading: _Reading, target: str, *, letters: str = "PL") -> tuple[str, _Thing]:

@@ -130,7 +130,7 @@ def line_to(ready: Ready, looked: Looked, place: LonLat) -> tuple[SightLine, Sig
 
 def _told(ready: Ready, cell: RowCol, view: View) -> Look:
     counts = np.bincount(view.answers.ravel(), minlength=4)
-    aspect = float(ready.aspect_deg[cell])
+    aspect, label = float(ready.aspect_deg[cell]), int(ready.labels[cell])
     walk = np.nan if ready.walk_s is None else float(ready.walk_s[cell])
     return Look(
         program=PROGRAM,
@@ -148,6 +148,7 @@ def _told(ready: Ready, cell: RowCol, view: View) -> Look:
         not_known=ready.plan.not_known,
         picture=None,
         strip=None,
+        lies_in=ready.plan.pockets[label - 1].id if 0 < label <= len(ready.plan.pockets) else None,
     )
 
 

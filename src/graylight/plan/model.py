@@ -467,6 +467,7 @@ class Look(_Model):
     line: SightLine | None = Field(
         default=None, description="the line of sight to another place, when one was asked for"
     )
+    lies_in: str | None = Field(default=None, description="id of the pocket that the place lies in")
 
 
 class Mark(_Model):

@@ -141,7 +141,7 @@ def _near_one(opened: Opened, place: LonLat, kind: str, away_m: float, one: Any)
     )  # fmt: skip
 
 
-def quick_sight(opened: Opened, place: LonLat) -> Quick:
+def quick_sight(opened: Opened, place: LonLat, *, day: bool = False) -> Quick:
     """The answer while a lookout is dragged: shares, and the ground in sight as a picture.
 
     Raises
@@ -160,11 +160,13 @@ def quick_sight(opened: Opened, place: LonLat) -> Quick:
         for one in looked.look.sees
     ]
     return Quick(
-        place=looked.look.place, sees=sees, picture=_picture(opened, looked.view.cell, looked.view.answers)
+        place=looked.look.place,
+        sees=sees,
+        picture=_picture(opened, looked.view.cell, looked.view.answers, day=day),
     )
 
 
-def _picture(opened: Opened, cell: tuple[int, int], answers: NDArray[np.uint8]) -> Picture:
+def _picture(opened: Opened, cell: tuple[int, int], answers: NDArray[np.uint8], *, day: bool) -> Picture:
     """The cells as far as was looked, a pixel each."""
     grid = opened.country.grid
     radius = reach_cells(opened.country.settings.sight.radius_m, grid.cell_m, grid.shape)
@@ -173,7 +175,7 @@ def _picture(opened: Opened, cell: tuple[int, int], answers: NDArray[np.uint8]) 
     top, foot, left, right = rows.start - 0.5, rows.stop - 0.5, cols.start - 0.5, cols.stop - 0.5
     corners = [grid.lonlat(*at) for at in ((top, left), (top, right), (foot, right), (foot, left))]
     return Picture(
-        png=data_url(seen_picture(answers[inside])),
+        png=data_url(seen_picture(answers[inside], day=day)),
         corners=[[round(c.lon, 7), round(c.lat, 7)] for c in corners],
     )
 

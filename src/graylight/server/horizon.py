@@ -16,6 +16,7 @@ from graylight.drawing.strip import Landmark
 from graylight.errors import BadInput
 from graylight.grid import LonLat, azimuth_deg, distance_m
 from graylight.place import write_place
+from graylight.plan.sight_facts import NOTHING
 from graylight.server.answers import data_url
 from graylight.server.opened import Opened
 from graylight.sight.panorama import Panorama, framing, panorama
@@ -116,12 +117,13 @@ def horizon_picture(opened: Opened, place: LonLat, width: int, time: dt.datetime
     view = _view(opened, asked)
     sun = None if time is None else _sun(opened, time)
     marks = landmarks(opened.must_plan(), opened.country.grid, opened.country.settings.units)
-    strip = _drawn(opened, asked, view, marks, sun)
+    unseen = _unseen(opened, place)
+    strip = _drawn(opened, asked, view, marks, sun, unseen)
     return HorizonPicture(
         picture=data_url(strip.png()), width=strip.image.width, height=strip.image.height, left=strip.left, top=strip.top,
         view_width=view.width, view_height=view.height, bearing_low=view.azimuth_from_deg,
         bearing_high=view.azimuth_from_deg + view.span_deg, up_low=round(view.up_from_deg, 3),
-        up_high=round(view.up_to_deg, 3), marks=_marks(opened, view, strip, marks), pockets=_spans(opened, view, strip),
+        up_high=round(view.up_to_deg, 3), marks=_marks(opened, view, strip, marks), pockets=_spans(opened, view, strip, unseen),
         hidden=[*strip.hidden, *strip.outside], slight=list(strip.slight), sun=None if sun is None else [*sun],
     )  # fmt: skip
 
@@ -213,12 +215,17 @@ def _sun(opened: Opened, time: dt.datetime) -> tuple[float, float] | None:
 
 
 def _drawn(
-    opened: Opened, asked: _Asked, view: Panorama, marks: list[Landmark], sun: tuple[float, float] | None
+    opened: Opened,
+    asked: _Asked,
+    view: Panorama,
+    marks: list[Landmark],
+    sun: tuple[float, float] | None,
+    unseen: frozenset[str] = frozenset(),
 ) -> Strip:
     light = LIGHT if sun is None else (sun[0], max(sun[1], LOWEST_LIGHT))
     plan = opened.must_plan()
     return draw_panorama(
-        view, marks=marks, labels=opened.ready.labels, pockets=[one.id for one in plan.pockets], light=light,
+        view, marks=marks, labels=opened.ready.labels, pockets=[one.id for one in plan.pockets], unseen=unseen, light=light,
         declination_deg=opened.survey.declination_deg, invented=opened.country.invented, text_px=asked.text_px,
         title="From " + write_place(asked.place, "degrees"),
     )  # fmt: skip
@@ -256,12 +263,20 @@ def _marks(opened: Opened, view: Panorama, strip: Strip, marks: list[Landmark]) 
     return found
 
 
-def _spans(opened: Opened, view: Panorama, strip: Strip) -> list[PocketSpan]:
-    """From where to where each pocket shows, in pixels of the picture."""
+def _unseen(opened: Opened, place: LonLat) -> frozenset[str]:
+    """Pockets of which the shares say that nothing is seen: too little, or too far for a glass."""
+    told = {one.pocket for one in opened.look(place).look.sees if one.share.high >= NOTHING}
+    return frozenset(one.id for one in opened.must_plan().pockets if one.id not in told)
+
+
+def _spans(opened: Opened, view: Panorama, strip: Strip, unseen: frozenset[str]) -> list[PocketSpan]:
+    """From where to where each pocket shows, in pixels of the picture; those that the shares name, whatever its width."""
     shown: NDArray[np.int32] = view.values(opened.ready.labels)
     land = max(int((view.row >= 0).sum()), 1)
     found = []
     for index, pocket in enumerate(opened.must_plan().pockets):
+        if pocket.id in unseen:
+            continue
         columns = np.flatnonzero((shown == index + 1).any(axis=0))
         if columns.size:
             part = float((shown == index + 1).sum()) / land

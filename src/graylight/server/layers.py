@@ -35,12 +35,13 @@ __all__ = ["TILES", "Asked", "TileLayer", "available", "draw_tile"]
 
 @dataclass(frozen=True, slots=True)
 class Asked:
-    """What a tile's query says beside the tile: a moment, a place looked from, an arc, an answered question."""
+    """What a tile's query says beside it: a moment, a place looked from, an arc, an answered question, the map's light."""
 
     time: dt.datetime | None = None
     place: LonLat | None = None
     arc: tuple[float, float] | None = None
     watch: str | None = None
+    day: bool = False
 
 
 Draw: TypeAlias = Callable[[Opened, Tile, Asked], bytes | None]
@@ -128,7 +129,9 @@ def _slope(opened: Opened, tile: Tile, _: Asked) -> bytes | None:
 
 def _facing(opened: Opened, tile: Tile, asked: Asked) -> bytes | None:
     cut = _on(opened, tile)
-    return None if cut is None else facing_tile(opened.stack("east"), opened.stack("north"), cut, asked.arc)
+    if cut is None:
+        return None
+    return facing_tile(opened.stack("east"), opened.stack("north"), cut, asked.arc, day=asked.day)
 
 
 def _shade(opened: Opened, tile: Tile, asked: Asked) -> bytes | None:

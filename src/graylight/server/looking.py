@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any
+from typing import Annotated, Any, Literal
 
 from fastapi import APIRouter, Path, Query
 from starlette.responses import Response
@@ -19,6 +19,8 @@ __all__ = ["router"]
 router = APIRouter()
 FOR_GOOD = "private, max-age=31536000, immutable"
 """What hangs on the version in its address never changes."""
+MapLight = Literal["dark", "day"]
+"""The map that it is laid on: what is not picked out is dark there, or pale."""
 Degrees = Annotated[float | None, Query(ge=0.0, le=360.0, allow_inf_nan=False)]
 
 
@@ -74,6 +76,7 @@ def tile(
     low: Degrees = None,
     high: Degrees = None,
     watch: Annotated[str | None, Query(max_length=40)] = None,
+    light: MapLight = "dark",
     v: Annotated[str | None, Query(max_length=40)] = None,
 ) -> Response:
     """A tile of 256 pixels; `low` and `high` pick an arc of facing, clockwise; `v` is the version from the state."""
@@ -82,6 +85,7 @@ def tile(
         place=asking.place_or_lookout(opened, lookout, lon, lat),
         arc=None if low is None or high is None else (low, high),
         watch=watch,
+        day=light == "day",
     )
     png = draw_tile(opened, layer, at, asked)
     keep = FOR_GOOD if v == opened.version else "no-cache"
@@ -95,9 +99,9 @@ def from_here(opened: asking.Here, at: asking.At) -> FromHere:
 
 
 @router.get("/sight")
-def sight(opened: asking.Here, at: asking.At) -> Quick:
+def sight(opened: asking.Here, at: asking.At, light: MapLight = "dark") -> Quick:
     """The quick answer while a lookout is dragged."""
-    return answers.quick_sight(opened, at)
+    return answers.quick_sight(opened, at, day=light == "day")
 
 
 @router.get("/line")

@@ -18,6 +18,7 @@ __all__ = [
 class CountryNow(BaseModel):
     """The open country."""
 
+    key: str = Field(description="as GET /api/countries has it: names may be alike, keys are not")
     name: str
     opening: int = Field(
         description="sent back as the header Country-Opening with what is written for this country"

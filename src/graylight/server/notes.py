@@ -7,23 +7,37 @@ from collections.abc import Sequence
 
 from graylight.plan.model import Plan
 from graylight.server.models import Note
+from graylight.settings import Settings
+from graylight.settings.group import Frozen
 from graylight.telling.paragraph import Paragraph
 from graylight.telling.plan import tell_plan
 from graylight.units import Units
 
-__all__ = ["notes_of", "plan_notes"]
+__all__ = ["HERE", "for_page", "notes_of", "plan_notes"]
 
-COMMANDS = (
-    (
-        "'graylight watch' finds seats for their feeding places, 'graylight look' says what a place of your own shows.",
-        "Touch ground of your own to see what it shows; your marks can be asked from where they can be seen.",
-    ),
-    ("'graylight plan' chooses them anew", "working the plan out anew chooses them anew"),
-    ('give --wind "SW 8mph"', "say it at the head of these notes, such as SW 8mph"),
-    (", one for each morning, or --wind forecast", ""),
-    (" --use pace, --use air or --use habitat puts one of them to use.", ""),
-)
-"""What a sentence says of commands, and what the page has for it."""
+HERE: tuple[tuple[str, str], ...] = (
+    (r'give --wind "SW 8mph"(?:, one for each morning, or --wind forecast)?, or set sit\.wind',
+     "say it at the head of these notes, such as SW 8mph"),
+    (r"'graylight plan' chooses them anew", "working the plan out anew chooses them anew"),
+    (r" --use pace, --use air or --use habitat puts one of them to use\.", ""),
+    (r'give one to the plan with --start "PLACE"', "say on the ground where a walk may begin"),
+    (r'give --start "PLACE"', "say on the ground where a walk may begin"),
+)  # fmt: skip
+"""What sentences say of commands, as patterns, and what is done on the page instead."""
+SETTINGS = {
+    "walk.pace_factor": "the pace factor",
+    "air.up_slope_minutes": "the delay in minutes",
+    "air.down_slope_minutes": "the delay in minutes",
+    "sit.wind": "the wind",
+}
+"""Settings that sentences name most, in words; any other goes by its name without group and underlines."""
+_KEYS = [
+    f"{group}.{name}"
+    for group, field in Settings.model_fields.items()
+    if isinstance(field.annotation, type) and issubclass(field.annotation, Frozen)
+    for name in field.annotation.model_fields
+]
+_KEY = re.compile(rf"(^|[.:] )?\b({'|'.join(map(re.escape, sorted(_KEYS, key=len, reverse=True)))})\b")
 _ID = re.compile(r"\b([PL]\d+)\b")
 
 
@@ -41,16 +55,27 @@ def notes_of(paragraphs: Sequence[Paragraph]) -> list[Note]:
 
 def _note(one: Paragraph, ids: set[str], names: dict[str, str]) -> Note:
     return Note(
-        heading=one.heading, run_in=one.run_in, close=one.close, sentences=[_for_page(words) for words in one.sentences],
+        heading=one.heading, run_in=one.run_in, close=one.close, sentences=[for_page(words) for words in one.sentences],
         about=_about(one, ids, names),
     )  # fmt: skip
 
 
-def _for_page(words: str) -> str:
-    """A sentence that names what is done on the page, not a command."""
-    for command, here in COMMANDS:
-        words = words.replace(command, here)
-    return words
+def for_page(words: str) -> str:
+    """A sentence, or the words of a step, without command, option or key of a setting: the page has words for them.
+
+    >>> for_page("Pace: 3 minutes. walk.pace_factor stays 1.")
+    'Pace: 3 minutes. The pace factor stays 1.'
+    """
+    for pattern, here in HERE:
+        words = re.sub(pattern, here, words)
+    return _KEY.sub(_in_words, words)
+
+
+def _in_words(found: re.Match[str]) -> str:
+    before, key = found.group(1), found.group(2)
+    told = SETTINGS.get(key) or "the setting " + key.split(".")[1].replace("_", " ")
+    begins = before is not None and not before.startswith(":")
+    return (before or "") + (told[0].upper() + told[1:] if begins else told)
 
 
 def _about(one: Paragraph, ids: set[str], names: dict[str, str]) -> str | None:

@@ -2,15 +2,11 @@
 
 from __future__ import annotations
 
-import json
 from typing import Annotated, Any, Literal
 from zoneinfo import ZoneInfo
 
-import shapely
 from fastapi import APIRouter, Path, Query, Request
 from pydantic import BaseModel, ConfigDict, Field
-from shapely.errors import GEOSException
-from shapely.geometry.base import BaseGeometry
 from starlette.concurrency import run_in_threadpool
 from starlette.responses import Response
 
@@ -19,23 +15,19 @@ from graylight.country.rows import Row, Rows
 from graylight.country.tables import LIVE
 from graylight.errors import BadInput
 from graylight.exchange.photo import photo_facts
-from graylight.grid import Grid, LonLat
-from graylight.plan.edits import check_set
-from graylight.plan.sighted import trail_course
+from graylight.grid import Grid
 from graylight.server import asking
 from graylight.server.desk import Desk
 from graylight.server.models import Feature, PhotoTold
-from graylight.server.opened import Opened
 from graylight.server.photos import cleaned
 from graylight.server.problems import NotThere
-from graylight.server.vectors import geojson_of, on_the_grid
+from graylight.server.row_check import checked
+from graylight.server.vectors import geojson_of
 from graylight.sky.zone import timezone_of
 
 __all__ = ["router"]
 
 router = APIRouter(dependencies=[asking.Meant])
-MOST_POINTS = 20_000
-MOST_TRAIL = 2000
 LARGEST_ID = 2**63 - 1
 RECORD = ("outings", "sightings", "sign")
 """Tables with rows that hang on one another and are checked together: they have paths of their own."""
@@ -99,38 +91,6 @@ def _feature(row: Row, grid: Grid) -> Feature:
     )
 
 
-def _shape(given: dict[str, Any], grid: Grid) -> BaseGeometry:
-    """A geometry as it was said, in the country's frame.
-
-    Raises
-    ------
-    BadInput
-        It is none, has too many points, or lies nowhere.
-    """
-    try:
-        shape = shapely.from_geojson(json.dumps(given))
-    except (GEOSException, ValueError, RecursionError):
-        shape = None
-    if shape is None or shape.is_empty:
-        raise BadInput("the geometry can't be read; accepted is a GeoJSON geometry in WGS 84 degrees")
-    at = shapely.get_coordinates(shape)
-    if len(at) > MOST_POINTS:
-        raise BadInput(f"a geometry of {len(at)} points; accepted are at most {MOST_POINTS}; draw it simpler")
-    if not ((abs(at[:, 0]) <= 180.0) & (abs(at[:, 1]) <= 90.0)).all():
-        raise BadInput(
-            "the geometry lies nowhere on earth; accepted are lon, lat in degrees; check their order"
-        )
-    moved = on_the_grid(shape, grid)
-    if not shapely.get_coordinates(moved).size or not _finite(moved):
-        raise BadInput("the geometry lies too far from the country; accepted is ground in or about it")
-    return moved
-
-
-def _finite(shape: BaseGeometry) -> bool:
-    at = shapely.get_coordinates(shape)
-    return bool((abs(at) < 1e8).all())
-
-
 @router.get("/rows")
 def rows(desk: asking.The) -> RowsNow:
     """All live rows: places, traces, edits, outings, sightings, sign, starts."""
@@ -144,22 +104,19 @@ def rows(desk: asking.The) -> RowsNow:
 def add(desk: asking.The, table: Table, said: Said) -> Changed:
     """Add a row."""
     opened, kept = desk.at_hand()
-    _take_care(table, said, opened)
-    shape = None if said.geometry is None else _shape(said.geometry, opened.country.grid)
-    if table == "edits" and said.values.get("what") == "set":
-        check_set(opened.country, str(said.values.get("target") or ""), str(said.values.get("value") or ""))
-    return _changed(desk, kept.add(table, shape, **_columns(said)))
+    _not_record(table)
+    row = checked(opened.country, table, None, **_parts(said))
+    return _changed(desk, kept.add(table, row.geometry, **_columns(said)))
 
 
 @router.patch("/rows/{table}/{id}")
 def change(desk: asking.The, table: Table, id: Id, said: Said) -> Changed:
     """Change a row; what is not said stays as it is."""
     opened, kept = desk.at_hand()
-    _take_care(table, said, opened)
-    _there(kept, table, id)
-    more = {} if "geometry" not in said.model_fields_set else {
-        "geometry": None if said.geometry is None else _shape(said.geometry, opened.country.grid)
-    }  # fmt: skip
+    _not_record(table)
+    before = _there(kept, table, id)
+    row = checked(opened.country, table, before, **_parts(said))
+    more = {"geometry": row.geometry} if "geometry" in said.model_fields_set else {}
     return _changed(desk, kept.change(table, id, **more, **_columns(said)))
 
 
@@ -187,24 +144,6 @@ def _not_record(table: str) -> None:
         )
 
 
-def _take_care(table: str, said: Said, opened: Opened) -> None:
-    """See that a row belongs here, and that a trail runs inside the country.
-
-    Raises
-    ------
-    BadInput
-        A table of the record; a trail without a course, or one that leaves the country.
-    """
-    _not_record(table)
-    if table != "traces" or said.geometry is None:
-        return
-    _shape(said.geometry, opened.country.grid)
-    course = shapely.get_coordinates(shapely.from_geojson(json.dumps(said.geometry)))
-    if len(course) > MOST_TRAIL:
-        raise BadInput(f"a trail of {len(course)} points; accepted are at most {MOST_TRAIL}; draw it simpler")
-    trail_course(opened.country, [LonLat(float(lon), float(lat)) for lon, lat in course])
-
-
 def _columns(said: Said) -> dict[str, Any]:
     """Values by column; what the calls themselves are called is no column."""
     taken = {"table", "id", "geometry", "self"} & said.values.keys()
@@ -215,9 +154,15 @@ def _columns(said: Said) -> dict[str, Any]:
     return dict(said.values)
 
 
-def _there(kept: Rows, table: str, id: int) -> None:
+def _parts(said: Said) -> dict[str, Any]:
+    """What is said of a row; a geometry only where one was said, as it may be said that there is none."""
+    shape = {"geometry": said.geometry} if "geometry" in said.model_fields_set else {}
+    return {**shape, "values": _columns(said)}
+
+
+def _there(kept: Rows, table: str, id: int) -> Row:
     try:
-        kept.get(table, id)
+        return kept.get(table, id)
     except BadInput as error:
         raise NotThere(str(error)) from None
 

@@ -16,6 +16,7 @@ from graylight.plan.composing import PROGRAM
 from graylight.server.desk import Desk
 from graylight.server.layers import TileLayer, available
 from graylight.server.models import CountryNow, Held, JobTold, LayerNow, Now, Ramp, SettingsNow
+from graylight.server.notes import for_page
 from graylight.server.opened import Opened
 from graylight.sight.optics import glasses
 from graylight.sky.zone import timezone_of
@@ -38,12 +39,16 @@ def state_of(desk: Desk) -> Now:
         revision=rows.revision(),
         planned=opened.planned,
         stale=desk.stale(),
-        undo=rows.can_undo(),
-        redo=rows.can_redo(),
+        undo=_step(rows.can_undo()),
+        redo=_step(rows.can_redo()),
         layers=[_layer(one, opened) for one in available(opened)],
         attribution=_attribution(opened),
         jobs=[JobTold.model_validate(job.told()) for job in desk.jobs.all()],
     )
+
+
+def _step(words: str | None) -> str | None:
+    return None if words is None else for_page(words)
 
 
 def _country(opened: Opened, opening: int) -> CountryNow:
@@ -51,7 +56,7 @@ def _country(opened: Opened, opening: int) -> CountryNow:
     low, high = opened.once("heights", lambda: _ends(opened.raster("elevation")))
     center = country.grid.center
     return CountryNow(
-        name=country.name, opening=opening, invented=country.invented,
+        key=country.folder.name, name=country.name, opening=opening, invented=country.invented,
         bounds=[round(v, 6) for v in country.grid.lonlat_bounds()], center=[round(center.lon, 6), round(center.lat, 6)],
         crs=country.grid.crs, cell_m=country.grid.cell_m, timezone=timezone_of(center), lowest_m=low, highest_m=high,
     )  # fmt: skip

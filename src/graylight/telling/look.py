@@ -15,6 +15,8 @@ __all__ = ["tell_look"]
 
 LEVEL_DEG = 2.0
 """Flatter than this has no facing worth telling."""
+SMALL_RISE_M = 30.48
+"""100 ft: one may find that much on the same slope; of a higher eye nothing is told. Proposed default."""
 
 
 def tell_look(look: Look, units: Units, names: Mapping[str, str] | None = None) -> list[Paragraph]:
@@ -35,6 +37,8 @@ def tell_look(look: Look, units: Units, names: Mapping[str, str] | None = None) 
         return known.get(pocket) or (pocket if pocket.lower().startswith("pocket") else f"pocket {pocket}")
 
     told = [f"{look.country}, {standing(look.place, units)}.", _ground(look), _walk(look)]
+    if look.lies_in is not None:
+        told.append(f"It lies in {name(look.lies_in)}: animals there would see or smell you.")
     sight = [
         *hidden(look.sees, [one.pocket for one in look.sees], name),
         *shown(look.sees, name, units, glasses=True),
@@ -59,14 +63,11 @@ def _line(line: SightLine, units: Units) -> list[str]:
         sentence(f"what stands {distance(line.distance_m, units)} off at {where} is {_ANSWERS[line.answer]}")
     ]
     if line.margin_m is not None and line.closest_m is not None:
-        over = "clears" if line.margin_m >= 0 else "is blocked by"
+        ground = f"the ground {distance(line.closest_m, units)} out"
         by = small_height(abs(line.margin_m), units)
-        told.append(
-            sentence(
-                f"the line {over} the ground {distance(line.closest_m, units)} out, by {by} at the far end"
-            )
-        )
-    if line.rise_m:
+        clears = f"the line clears {ground}, by {by} at the far end"
+        told.append(sentence(clears if line.margin_m >= 0 else f"it is hidden behind {ground}"))
+    if line.rise_m and line.rise_m <= SMALL_RISE_M:
         told.append(sentence(f"the eye would have to be {small_height(line.rise_m, units)} higher"))
     if line.margin_m is None or line.margin_m >= 0:
         through = share_range(line.light.low, line.light.high)

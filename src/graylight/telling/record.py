@@ -274,7 +274,9 @@ def tell_next(told: Next, units: Units) -> list[Paragraph]:
     """The next sits: the first in full, the others shortly, then what the other lookouts would give."""
     words = ["This range is invented: it does not exist."] if told.invented else []
     if not (told.outings or told.sightings or told.sign):
-        words.append("Nothing is recorded yet: this rests on the habitat alone.")
+        words.append(
+            "Nothing of this season is recorded yet: this rests on the habitat, and on older sightings where there are any."
+        )
     chance = _chance(told.better.proposed)
     mornings = sentence(counted(len(told.sits), "morning")).removesuffix(".")
     words.append(

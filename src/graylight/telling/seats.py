@@ -145,7 +145,7 @@ def _walk(way: Approach, units: Units) -> list[str]:
     return [
         f"From {_start(way)} it is {distance(way.distance_m, units)}, {climb} up and {fall} down.",
         sentence(f"{time} with a day pack in the dark"),
-        f"On trail or road: {share(way.on_trail)} of it; the steepest stretch is {way.steepest_deg:.0f}°.",
+        f"On trail or road: {share(way.on_trail)} of it. The way itself climbs or falls at most {way.steepest_deg:.0f}°.",
         *(sentence(in_units(words, units)) for words in way.hazards),
         _back(way),
     ]

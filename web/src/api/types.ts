@@ -53,7 +53,7 @@ export interface Job {
 
 export interface State {
   country: {
-    name: string; opening: number; invented: boolean; bounds: [number, number, number, number]; center: [number, number];
+    key: string; name: string; opening: number; invented: boolean; bounds: [number, number, number, number]; center: [number, number];
     cell_m: number; timezone: string; lowest_m: number | null; highest_m: number | null;
   };
   settings: { animal: string; date: string; units: Units; start: string | null; lookouts: number; all: Record<string, unknown> };

@@ -191,8 +191,11 @@ export class MapView {
   /** Moves the map only as far as a touched place would lie under what has come up from the foot. */
   reveal(at: LonLat, room: Room): void {
     const { x, y } = this.map.project([at.lon, at.lat]);
-    const low = this.map.getCanvas().clientHeight - room.bottom - REVEAL_PX;
-    if (y > low && x > 0) this.map.panBy([0, y - low], { duration: quietly() ? 0 : 250 });
+    const { clientHeight, clientWidth } = this.map.getCanvas();
+    const low = Math.max(room.top + REVEAL_PX, clientHeight - room.bottom - REVEAL_PX);
+    const right = clientWidth - room.right - REVEAL_PX;
+    const by: [number, number] = [Math.max(0, x - right), Math.max(0, y - low)];
+    if (by[0] || by[1]) this.map.panBy(by, { duration: quietly() ? 0 : 250 });
   }
 
   metresPerPixel(): number {

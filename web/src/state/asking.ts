@@ -36,7 +36,7 @@ export function liveSight(take: (found: QuickSight) => void): { at: (at: LonLat)
     take(found);
   });
   return {
-    at: (at) => row.ask(place(at)),
+    at: (at) => row.ask({ ...place(at), light: view.theme }),
     stop: () => {
       on = false;
       row.clear();

@@ -1,5 +1,5 @@
 import { afterEach, expect, test, vi } from 'vitest';
-import { differing, forget, halfFilled, remember } from './draft';
+import { differing, forget, forgetFor, halfFilled, halfFilledFor, leftFor, remember, rememberFor } from './draft';
 
 const kept = new Map<string, string>();
 const storage = {
@@ -35,4 +35,18 @@ test('what can not be read is no form', () => {
 
 test('only what differs is put right', () => {
   expect(differing({ a: 1, b: '', c: { x: 1 } }, { a: 1, b: 'was', c: { x: 1 } })).toEqual({ b: '' });
+});
+
+test('a form half filled for one thing does not fill another', () => {
+  vi.stubGlobal('localStorage', storage);
+  const [here, there] = [{ by: 'ground', at: { lon: 1, lat: 2 } }, { by: 'ground', at: { lon: 1, lat: 3 } }];
+  rememberFor('seen', here, { north: 'true' });
+  expect(halfFilledFor('seen', there)).toBeNull();
+  rememberFor('seen', there, { north: 'magnetic' });
+  expect(halfFilledFor('seen', here)).toEqual({ north: 'true' });
+  expect(leftFor('seen')).toEqual(there);
+  forgetFor('seen', here);
+  expect(leftFor('seen')).toEqual(there);
+  forgetFor('seen', there);
+  expect(leftFor('seen')).toBeNull();
 });

@@ -4,7 +4,7 @@ import { desk } from './desk.svelte';
 
 export type Values = Record<string, unknown>;
 
-const key = (form: string) => `graylight-form ${form} of ${desk.now?.country.name ?? ''}`;
+const key = (form: string) => `graylight-form ${form} of ${desk.now?.country.key ?? ''}`;
 
 export function halfFilled(form: string): Values | null {
   try {
@@ -29,6 +29,27 @@ export function forget(form: string): void {
   } catch {
     // a browser that keeps nothing
   }
+}
+
+/** A form is half filled for one thing: the name it goes by, and what it is for; the plain name tells which was left last. */
+export function rememberFor(form: string, what: unknown, values: Values): void {
+  remember(form, { for: what });
+  remember(`${form} ${JSON.stringify(what)}`, values);
+}
+
+export function halfFilledFor(form: string, what: unknown): Values | null {
+  return halfFilled(`${form} ${JSON.stringify(what)}`);
+}
+
+export function forgetFor(form: string, what: unknown): void {
+  if (JSON.stringify(halfFilled(form)?.for) === JSON.stringify(what)) forget(form);
+  forget(`${form} ${JSON.stringify(what)}`);
+}
+
+/** What the form that was left last is for. */
+export function leftFor(form: string): Values | null {
+  const found = halfFilled(form)?.for;
+  return typeof found === 'object' && found !== null ? (found as Values) : null;
 }
 
 /** What differs from what it was: only that is put right. */

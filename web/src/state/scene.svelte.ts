@@ -35,6 +35,8 @@ export class Scene {
   scale = $state(30);
   turnDeg = $state(0);
   foot = $state(90);
+  /** What was touched or picked last: it stays beside what comes up from the foot. */
+  follow = $state.raw<LonLat | null>(null);
   narrow = $state(narrow());
 
   version = $derived(desk.now?.layers[0]?.tiles.split('v=')[1] ?? '');

@@ -1,6 +1,5 @@
 /** What a touch on the map does, and what follows when a lookout is let go. */
 
-import { tick } from 'svelte';
 import { withCorner } from '../plan/outline';
 import type { LonLat } from '../words/places';
 import { fromHere, lineTo } from './asking';
@@ -28,21 +27,23 @@ async function asked(at: LonLat, on: { layer: string; id: string } | null): Prom
     pick('lookout', on.id);
     return;
   }
+  scene.follow = at;
   await fromHere(at);
-  await tick();
-  if (scene.narrow) scene.map?.reveal(at, scene.room);
 }
 
 export function pick(kind: 'lookout' | 'pocket', id: string): void {
   const same = view.picked?.kind === kind && view.picked.id === id;
   view.picked = same ? null : { kind, id };
+  scene.follow = null;
   if (same) return;
   view.closeHere();
   const lookout = desk.shown.lookouts.find((one) => one.id === id);
+  if (kind === 'lookout' && lookout) scene.follow = lookout.place;
   if (kind === 'lookout' && lookout && !lookout.sees.length) void desk.lookFrom(id, lookout.place);
 }
 
 export function goTo(at: LonLat, zoom = 13): void {
+  scene.follow = null;
   if (scene.narrow) view.notesOpen = false;
   scene.map?.goTo(at, zoom, scene.room);
 }
@@ -56,6 +57,7 @@ export async function drop(id: string, at: LonLat): Promise<void> {
   if (kept) {
     await desk.lookFrom(id, at);
     view.picked = { kind: 'lookout', id };
+    scene.follow = at;
   }
   view.dragged = null;
   scene.live = null;

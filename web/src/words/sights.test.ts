@@ -1,5 +1,5 @@
 import { expect, test } from 'vitest';
-import { glassWords, hiddenWords, most, notSaidTwice, onThePage } from './sights';
+import { darkWords, glassWords, hiddenWords, most, notSaidTwice } from './sights';
 
 test('codes of places are counted and named', () => {
   expect(hiddenWords('P4: b1 and b2 hidden')).toBe('two beds of P4');
@@ -18,8 +18,13 @@ test('what shows nothing is left out, the most comes first', () => {
   expect(most([share(0, 0.1, 0.2), share(0, 0, 0), share(0.3, 0.4, 0.5)]).map((one) => one.share.likely)).toEqual([0.4, 0.1]);
 });
 
-test('options of commands are said as the page has them', () => {
-  expect(onThePage('No wind was given: the air is reckoned for a calm, clear morning; give --wind "SW 8mph", or set sit.wind.')).toMatch(/; say the wind at the head of the notes\.$/);
+test('what is under the rule of the sentences is nothing here, too', () => {
+  const share = (high: number) => ({ share: { low: 0, likely: 0, high } });
+  expect(most([share(0.029), share(0.03)])).toHaveLength(1);
+  expect(darkWords([share(0.02), share(0.02), share(0.3)], 12)).toBe('Nothing shows of the other 2 in reach. 9 more lie out of reach of a glass.');
+  expect(darkWords([share(0.02)], 1)).toBe('Nothing shows of any pocket in reach. That does not mean that nothing is in them.');
+  expect(darkWords([], 4)).toBe('No pocket lies within the reach of a glass.');
+  expect(darkWords([share(0.4)], 1)).toBe('');
 });
 
 test('cautions that stand in the notes are not said again in an answer beside them', () => {

@@ -24,9 +24,12 @@ export function listed(words: string[]): string {
   return words.length < 2 ? words.join('') : `${words.slice(0, -1).join(', ')} and ${words.at(-1)}`;
 }
 
+/** A share whose high end is under this is told as nothing: the rule of the program's own sentences (telling/sight.py). */
+export const NOTHING = 0.03;
+
 /** The shares that are anything, the most first. */
 export function most<T extends { share: Share }>(sees: readonly T[]): T[] {
-  return sees.filter((one) => one.share.high > 0).sort((a, b) => b.share.likely - a.share.likely);
+  return sees.filter((one) => one.share.high >= NOTHING).sort((a, b) => b.share.likely - a.share.likely);
 }
 
 /** Which glass finds and which tells apart, said once where it is the same. */
@@ -40,9 +43,17 @@ export function sharesWords(sees: ReadonlyArray<{ pocket: string; share: Share }
   return most(sees).slice(0, count).map((one) => `${shareRange(one.share.low, one.share.high)} of ${name(one.pocket)}`).join(', ');
 }
 
-/** What the commands say of their options, as the page has it. */
-export function onThePage(sentence: string): string {
-  return sentence.replace(/; give --wind "SW 8mph", or set sit\.wind/, '; say the wind at the head of the notes');
+/** What does not show, of the pockets in reach of a glass; the rest lie out of reach. */
+export function darkWords(sees: ReadonlyArray<{ share: Share }>, all: number): string {
+  if (!all) return '';
+  if (!sees.length) return 'No pocket lies within the reach of a glass.';
+  const dark = sees.length - most(sees).length;
+  const rest = all - sees.length;
+  const told = [
+    dark === 0 ? '' : dark === sees.length ? 'Nothing shows of any pocket in reach. That does not mean that nothing is in them.' : dark === 1 ? 'Nothing shows of one other in reach.' : `Nothing shows of the other ${dark} in reach.`,
+    rest <= 0 ? '' : rest === 1 ? 'One more lies out of reach of a glass.' : `${rest} more lie out of reach of a glass.`,
+  ];
+  return told.filter(Boolean).join(' ');
 }
 
 const AT_THE_END = new Set(['Not known', 'Take care']);

@@ -99,5 +99,4 @@ def _sides(area: BaseGeometry) -> NDArray[np.object_]:
     rings = shapely.get_rings(shapely.get_parts(area))
     spots, ring = shapely.get_coordinates(rings, return_index=True)
     one = ring[:-1] == ring[1:]
-    sides: NDArray[np.object_] = shapely.linestrings(np.stack([spots[:-1][one], spots[1:][one]], axis=1))
-    return sides
+    return np.asarray(shapely.linestrings(np.stack([spots[:-1][one], spots[1:][one]], axis=1)), dtype=object)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import json
+import math
 import os
 import shutil
 import signal
@@ -421,7 +422,19 @@ def test_the_estimate_knows_that_coarse_cells_take_overviews(services, tmp_path)
             )
             for cell in (10.0, 90.0)
         )
-    assert coarse < fine / 20
+    assert coarse < fine / 15  # of small windows the whole blocks count
+
+
+def test_the_estimate_counts_whole_blocks(services, tmp_path):
+    """Ten miles by ten at 46.5 N of GLO-30, cells of 1", blocks of 1024: (760 + 1024) (521 + 1024) cells and not 760 x 521."""
+    with services.gate(tmp_path / "store") as gate:
+        there = Wanted(around(LonLat(8.0, 46.5), 8_046.7), Settings().date)
+        (had,) = expected(kinds("elevation", there), gate.services, there)
+        service = gate.services["glo30"]
+    rows, cols = 16_093.0 / 30.9, 16_093.0 / (30.9 * math.cos(math.radians(46.5)))
+    expect = (rows + 1024) * (cols + 1024) * float(service.more["bytes_a_cell"])
+    assert had.service.key == "glo30"
+    assert had.size == pytest.approx(expect, rel=0.1)
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="the system has no limit for the size of files")

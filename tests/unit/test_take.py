@@ -27,6 +27,7 @@ from graylight.errors import BadInput
 from graylight.exchange.geojson import write_geojson
 from graylight.exchange.gpx import write_gpx
 from graylight.exchange.kml import write_kml
+from graylight.exchange.record_files import write_record_csv, write_record_geojson
 from graylight.intake.doubles import doubles
 from graylight.intake.gpx import read_gpx
 from graylight.intake.kml import read_kml
@@ -331,6 +332,21 @@ def test_a_long_track_taken_in_twice_is_known_at_once():
         boxes = np.abs(np.array(moved.bounds) - shapely.LineString(few).bounds).max() <= 2.0
         long = abs(moved.length - shapely.LineString(few).length) <= 0.01 * moved.length
         assert doubles([(moved, "")], [(shapely.LineString(few), "")]) == [bool(near and boxes and long)]
+
+
+@pytest.mark.parametrize("ending", ["geojson", "csv"])
+def test_a_record_of_our_own_is_not_taken_for_marks(country, tmp_path, ending):
+    """The command writes it; taken in, its sightings would become marks without their date and count."""
+    rows = Rows(country)
+    rows.add(
+        "sightings", shapely.Point(WEST + 300.0, NORTH - 300.0), animal="elk", count=2, date="2026-08-27"
+    )
+    kept = rows.read("sightings")
+    write = {"geojson": write_record_geojson, "csv": write_record_csv}[ending]
+    path = tmp_path / f"record.{ending}"
+    path.write_text(write(kept, country.grid), encoding="utf-8")
+    with pytest.raises(BadInput, match="graylight seen FOLDER --file FILE"):
+        take_in(country, [path])
 
 
 @pytest.mark.parametrize("ending", ["gpx", "kml", "geojson"])

@@ -143,15 +143,26 @@ def _degrees(cell_deg: float, bands: float = 1.0) -> _Size:
 def _cells(box: Bounds, cell_deg: float, fine_m: float, service: Service) -> float:
     """Bytes of a box of degrees in the coarsest overview whose cells are at most so large."""
     level = max(0, math.floor(math.log2(max(1.0, fine_m / (cell_deg * DEGREE_M)))))
-    cells = (box.east - box.west) * (box.north - box.south) / (cell_deg * 2.0**level) ** 2
+    cell = cell_deg * 2.0**level
+    cells = _in_blocks((box.east - box.west) / cell, (box.north - box.south) / cell, service)
     return cells * float(service.more["bytes_a_cell"]) + len(degrees_of(box)) * HEAD_BYTES
+
+
+def _in_blocks(cols: float, rows: float, service: Service) -> float:
+    """Cells of the blocks that a window touches, on the average: n cells touch n / B + 1 blocks of B each way.
+
+    A service that cuts the window out itself has no blocks.
+    """
+    block = float(service.more.get("block", 0.0))
+    return (cols + block) * (rows + block)
 
 
 def _metres(cell_m: Callable[[Wanted], float], bands: Callable[[Service], float] = lambda _: 1.0) -> _Size:
     """For a raster in metres."""
 
     def size(service: Service, wanted: Wanted) -> float:
-        cells = wanted.area_m2 / cell_m(wanted) ** 2
+        side = math.sqrt(wanted.area_m2) / cell_m(wanted)
+        cells = _in_blocks(side, side, service)
         return cells * bands(service) * float(service.more["bytes_a_cell"]) + HEAD_BYTES
 
     return size

@@ -8,7 +8,10 @@ from typing import Any
 
 from shapely.geometry.base import BaseGeometry
 
-__all__ = ["MADE_BY", "OWN", "WRITTEN_BY_PLAN", "Found", "Unusable"]
+__all__ = [
+    "MADE_BY", "OWN", "RECORD_HEAD", "RECORD_START", "RECORD_TABLES", "WRITTEN_BY_PLAN", "WRITTEN_BY_RECORD", "Found",
+    "Unusable",
+]  # fmt: skip
 
 OWN = "graylight "
 """How the maker's name in a GPX file begins that a plan was written into."""
@@ -17,6 +20,17 @@ MADE_BY = "made by graylight"
 WRITTEN_BY_PLAN = (
     "it is a plan that graylight wrote: what is in it is reckoned anew with each plan, and its ways on foot are no trails of "
     "animals; accepted are marks and tracks of people"
+)
+
+
+RECORD_START = '{"type": "FeatureCollection", "name": "record", "features": ['
+"""How a record written as GeoJSON begins."""
+RECORD_HEAD = ("table", "id", "lat", "lon")
+"""How the heading of a record written as CSV begins."""
+RECORD_TABLES = {"outings", "sightings", "sign", "traces"}
+WRITTEN_BY_RECORD = (
+    "it is a record that graylight wrote, of animals and outings, not of marks; 'graylight seen FOLDER --file FILE' takes the "
+    "sightings of its table in as they were"
 )
 
 

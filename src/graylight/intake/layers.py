@@ -17,7 +17,7 @@ from pyproj import CRS, Transformer
 from pyproj.exceptions import CRSError, ProjError
 
 from graylight.country.elsewhere import leads_elsewhere, tables_elsewhere
-from graylight.intake.found import MADE_BY, WRITTEN_BY_PLAN, Found, Unusable
+from graylight.intake.found import MADE_BY, RECORD_START, WRITTEN_BY_PLAN, WRITTEN_BY_RECORD, Found, Unusable
 
 __all__ = ["read_layers"]
 
@@ -73,6 +73,8 @@ def _look_over(path: Path) -> None:
         raise Unusable("it is no JSON")
     elif MADE_BY.encode() in head and b'"schema_version"' in head:
         raise Unusable(WRITTEN_BY_PLAN)
+    elif head.startswith(RECORD_START.encode()):
+        raise Unusable(WRITTEN_BY_RECORD)
     elif path.stat().st_size > MOST_JSON_BYTES:
         raise Unusable(f"it is JSON of more than {MOST_JSON_BYTES:,} bytes; split it")
     elif leads_elsewhere(path):

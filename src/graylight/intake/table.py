@@ -11,7 +11,7 @@ from pathlib import Path
 import shapely
 
 from graylight.errors import BadInput
-from graylight.intake.found import Found, Unusable
+from graylight.intake.found import RECORD_HEAD, RECORD_TABLES, WRITTEN_BY_RECORD, Found, Unusable
 from graylight.place import read_place
 
 __all__ = ["read_table"]
@@ -49,6 +49,8 @@ def read_table(path: Path) -> tuple[list[Found], list[str]]:
         The file as a whole: too large, no text, no columns that tell a place.
     """
     rows, names = _rows(path)
+    if tuple(names[: len(RECORD_HEAD)]) == RECORD_HEAD and {row["table"] for row in rows} <= RECORD_TABLES:
+        raise Unusable(WRITTEN_BY_RECORD)
     where = _where(names)
     if where is None:
         raise Unusable(

@@ -18,6 +18,7 @@ from typing import Any
 import pytest
 
 from graylight.cli.main import main
+from graylight.plan.sight_facts import NOTHING
 from tests.browser.seen import Seen
 
 MOST_BYTES = 700_000
@@ -41,9 +42,9 @@ def told(*words: str) -> Any:
 
 
 def look_json(country: Path, lon: float, lat: float) -> dict[str, dict[str, float]]:
-    """Shares by pocket as the command works them out."""
+    """Shares by pocket as the command works them out, but for those that are told as nothing."""
     found = told("look", str(country), "--at", f"{lat:.6f}, {lon:.6f}", "--json")
-    return {one["pocket"]: one["share"] for one in found["sees"] if one["share"]["high"] > 0}
+    return {one["pocket"]: one["share"] for one in found["sees"] if one["share"]["high"] >= NOTHING}
 
 
 def edits(country: Path) -> list[tuple[str, str]]:

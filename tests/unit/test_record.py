@@ -547,7 +547,7 @@ def test_sightings_from_gpx_and_csv_are_taken_in_once(book, folder, tmp_path, ca
     )
     assert run("seen", folder, "--file", table) == 0
     words = capsys.readouterr().out
-    assert "2 sightings" in words
+    assert "Two sightings taken in" in words
     assert "moon" in words
     both = read_record(book.country).sightings[-2:]
     assert both[0].at == dt.datetime(

@@ -123,7 +123,7 @@ def test_lines_without_a_date_are_said(book, folder, tmp_path, capsys):
     table.write_text(f"lat,lon,count\n{here.lat},{here.lon},1\n")
     capsys.readouterr()
     assert run("seen", folder, "--file", table) == 0
-    assert "1 have no date: they count for the basin only" in " ".join(capsys.readouterr().out.split())
+    assert "One without a date counts for the basin only" in " ".join(capsys.readouterr().out.split())
 
 
 # --- slips ---------------------------------------------------------------------------------------------------------

@@ -59,7 +59,8 @@ def test_nearly_all_cells_are_right_to_a_minute(seed, last):
     after = sharpened(z, before, last=last, **FRAME)
     off_before, off_after = (np.abs(got - want)[np.isfinite(want)] for got in (before, after))
     assert (off_before > 60).mean() > 0.1  # else there is nothing to set right
-    assert (off_after > 60).mean() < 0.015  # gleams farther off than the edge is looked for
+    # what is left are gleams farther off than the edge is looked for
+    assert (off_after > 60).mean() < (0.015 if last else 0.01)
     assert np.median(off_after) <= np.median(off_before)
 
 

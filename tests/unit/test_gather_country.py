@@ -422,7 +422,7 @@ def test_the_estimate_knows_that_coarse_cells_take_overviews(services, tmp_path)
             )
             for cell in (10.0, 90.0)
         )
-    assert coarse < fine / 15  # of small windows the whole blocks count
+    assert coarse < fine / 19  # of small windows the whole blocks count
 
 
 def test_the_estimate_counts_whole_blocks(services, tmp_path):

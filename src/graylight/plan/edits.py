@@ -21,7 +21,7 @@ from graylight.place import read_place
 from graylight.plan.ids import Given
 from graylight.settings import Settings
 
-__all__ = ["Edits", "Own", "cell_of", "check_edit", "check_set", "edited", "read_edits"]
+__all__ = ["Edits", "Own", "cell_of", "check_edit", "edited", "read_edits"]
 
 How: TypeAlias = Literal["added", "redrawn", "moved", "accepted"]
 WHAT = ("accept", "drop", "rename", "redraw", "add", "move", "set")
@@ -109,17 +109,6 @@ def edited(country: Country) -> Country:
     if not (country.folder / PACKAGE).is_file():
         return country  # `Country.check_whole` tells what is gone
     return replace(country, settings=_set(country, Rows(country).read("edits")).settings)
-
-
-def check_set(country: Country, key: str, value: str) -> None:
-    """See that a setting can be set so, beside what was set before.
-
-    Raises
-    ------
-    BadInput
-        It can't: what is accepted.
-    """
-    _check_set(country, Row("edits", 0, None, {"what": "set", "target": key, "value": value}))
 
 
 def check_edit(country: Country, row: Row) -> None:

@@ -58,6 +58,21 @@ class Seen:
         if response.status >= 400:
             self.complaints.append(f"{response.status}: {response.url}")
 
+    def until(self, true: str, given: Any = None) -> None:
+        """Ask the page again and again, as its own policy forbids a predicate that it would have to evaluate itself.
+
+        Parameters
+        ----------
+        true
+            JavaScript: an expression, or a function of ``given``.
+        given
+            What the function is given.
+        """
+        ends = time.perf_counter() + PATIENCE_MS / 1000
+        while not self.page.evaluate(true, given):
+            assert time.perf_counter() < ends, f"the page never came to: {true}"
+            self.page.wait_for_timeout(40)
+
     def settle(self) -> None:
         """Wait until the map has drawn all that it was told."""
         self.page.wait_for_timeout(60)

@@ -155,9 +155,7 @@ def test_a_mark_has_its_photo_and_the_photo_tells_no_place(opened, country, tmp_
     page.get_by_role("button", name="Keep it").click()
     shown = page.get_by_alt_text("Photo of wallow")
     shown.scroll_into_view_if_needed()
-    page.wait_for_function(
-        "() => document.querySelector('img[alt=\"Photo of wallow\"]').naturalWidth === 640"
-    )
+    seen.until("() => document.querySelector('img[alt=\"Photo of wallow\"]').naturalWidth === 640")
     ((name,),) = rows(country, "SELECT photo FROM places")
     kept = page.evaluate(
         "name => fetch(`/api/photos/${name}`).then((one) => one.arrayBuffer()).then((one) => Array.from(new Uint8Array(one)))",
@@ -193,7 +191,8 @@ def test_a_pocket_is_kept_named_and_drawn_anew(opened, country, plan):
 
 
 def test_a_glass_is_what_can_be_read_as_one(opened, country):
-    page = opened(900, 640).page
+    seen = opened(900, 640)
+    page = seen.page
     small = page.get_by_label("Glass: small")
     before = small.input_value()
     small.fill("strong")
@@ -212,7 +211,7 @@ def test_a_glass_is_what_can_be_read_as_one(opened, country):
         ("optics.small_aperture_mm", "30"),
     ]
     take_back(page, 2)
-    page.wait_for_function("before => document.querySelector('.glass').value === before", arg=before)
+    seen.until("before => document.querySelector('.glass').value === before", before)
 
 
 def test_crossings_are_a_reading_of_their_own(opened, plan):
@@ -220,7 +219,7 @@ def test_crossings_are_a_reading_of_their_own(opened, plan):
     page = seen.page
     page.locator(".sentence").click()
     page.get_by_label("by their crossings").check()
-    page.wait_for_function(f"() => {DRAWN} > 0")
+    seen.until(f"() => {DRAWN} > 0")
     shown = page.evaluate(
         """() => document.querySelector('.map').graylight.querySourceFeatures('passing')
             .filter((one) => one.properties.kind === 'crossing').map((one) => one.properties.id)"""
@@ -232,7 +231,7 @@ def test_crossings_are_a_reading_of_their_own(opened, plan):
         == "none"
     )
     page.get_by_label("by what grows on it").check()
-    page.wait_for_function(f"() => {DRAWN} === 0")
+    seen.until(f"() => {DRAWN} === 0")
 
 
 def test_the_ground_stands_in_relief(opened, country, plan):
@@ -243,7 +242,7 @@ def test_the_ground_stands_in_relief(opened, country, plan):
     seen.go(top["lon"], top["lat"], 12.5)
     flat = map_picture(page)
     page.keyboard.press("3")
-    page.wait_for_function("() => document.querySelector('.map').graylight.getPitch() > 55")
+    seen.until("() => document.querySelector('.map').graylight.getPitch() > 55")
     seen.settle()
     steep = map_picture(page)
     assert changed_part(flat, steep) > 0.1
@@ -254,7 +253,7 @@ def test_the_ground_stands_in_relief(opened, country, plan):
     )
     assert height / 1.15 == pytest.approx(top["height_m"], abs=40.0)  # 1.15: how much steeper it is drawn
     page.keyboard.press("3")
-    page.wait_for_function("() => document.querySelector('.map').graylight.getPitch() === 0")
+    seen.until("() => document.querySelector('.map').graylight.getPitch() === 0")
     seen.settle()
     assert changed_part(flat, map_picture(page)) < 0.02
 

@@ -115,7 +115,7 @@ def test_a_lookout_is_made_and_dragged_and_shows_what_the_command_says(opened, c
     for nearby in ((SEAT[0], SEAT[1] + 0.003), (SEAT[0], SEAT[1] + 0.002), SEAT):
         with page.expect_response(re.compile("/api/from-here")):
             page.mouse.click(*seen.at(*nearby))
-    page.wait_for_function("performance.getEntriesByName('from-here', 'measure').length === 4")
+    seen.until("performance.getEntriesByName('from-here', 'measure').length === 4")
     first, *warm = seen.took("from-here")
     seen.say(
         f"from here: {statistics.median(warm):.0f} ms from touch to answer, the first time {first:.0f} ms"
@@ -140,16 +140,16 @@ def test_a_lookout_is_made_and_dragged_and_shows_what_the_command_says(opened, c
     assert seen.took("drag"), "the sight is redrawn while the lookout is still in the hand"
     page.mouse.up()
     moved = page.locator(f"li[data-lookout={name}]")
-    page.wait_for_function(
+    seen.until(
         "([name, lon]) => Math.abs(document.querySelector(`li[data-lookout=${name}]`).dataset.lon - lon) < 2e-4",
-        arg=[name, FARTHER[0]],
+        [name, FARTHER[0]],
     )
     page.wait_for_selector("[data-part=saved]:has-text('Saved')")
     there = (float(moved.get_attribute("data-lon")), float(moved.get_attribute("data-lat")))
     expected = look_json(country, *there)
-    page.wait_for_function(
+    seen.until(
         "([name, count]) => document.querySelectorAll(`li[data-lookout=${name}] [data-low]`).length === count",
-        arg=[name, min(6, len(expected))],
+        [name, min(6, len(expected))],
     )
     assert same_shares(shares_of(moved), expected)
     drags = seen.took("drag")
@@ -353,6 +353,6 @@ def test_everything_that_can_be_done_has_a_name_and_the_keyboard_reaches_it(open
     page.keyboard.press("n")
     assert page.get_by_role("button", name="Open the notes").is_visible()
     page.keyboard.press("3")
-    page.wait_for_function("document.querySelector('.map').graylight.getTerrain() !== null")
+    seen.until("document.querySelector('.map').graylight.getTerrain() !== null")
     page.keyboard.press("3")
-    page.wait_for_function("document.querySelector('.map').graylight.getTerrain() === null")
+    seen.until("document.querySelector('.map').graylight.getTerrain() === null")

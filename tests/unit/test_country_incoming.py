@@ -59,13 +59,22 @@ def refused(*files: tuple[str, bytes]) -> str:
     return str(error.value)
 
 
+def database() -> bytes:
+    with closing(sqlite3.connect(":memory:")) as db:
+        db.execute("CREATE TABLE marks(fid INTEGER PRIMARY KEY, geom BLOB)")
+        return bytes(db.serialize())
+
+
+DATABASE = database()
+
+
 @pytest.mark.parametrize(
     ("name", "data", "kind", "ending"),
     [
         ("a.tif", b"II*\0" + b"\0" * 80, "raster", ".tif"),
         ("renamed.gpx", b"MM\0*" + b"\0" * 80, "raster", ".tif"),
         ("big", b"II+\0" + b"\0" * 80, "raster", ".tif"),
-        ("a.gpkg", b"SQLite format 3\0" + b"\0" * 80, "vector", ".gpkg"),
+        ("a.gpkg", DATABASE, "vector", ".gpkg"),
         ("a.gpx", GPX, "vector", ".gpx"),
         ("a.kml", KML, "vector", ".kml"),
         ("a.json", json.dumps(POINT).encode(), "vector", ".geojson"),

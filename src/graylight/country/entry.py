@@ -85,8 +85,9 @@ class Sources:
         Where files are from, by path.
     record
         Sentences for the record: what could not be had.
-    may_miss
-        Whether vector files may lie outside the country: they were asked for by a box that is a little larger.
+    own_vectors
+        Whether the program wrote the vector files itself, of what it gathered: they may lie outside the country, for they were
+        asked for by a box that is a little larger.
     """
 
     elevation: Path
@@ -103,7 +104,7 @@ class Sources:
     surface: bool | None = None
     origins: Mapping[Path, Origin] = field(default_factory=dict)
     record: tuple[str, ...] = ()
-    may_miss: bool = False
+    own_vectors: bool = False
 
 
 @dataclass
@@ -146,9 +147,7 @@ def make_country(folder: Path, sources: Sources, settings: Settings, *, tick: Ti
     gathered = _elevation(sources, settings, part(tick, 0.0, 0.3))
     _plants(sources, gathered, part(tick, 0.3, 0.65))
     _apron(sources, gathered, part(tick, 0.65, 0.7))
-    vectors = read_vectors(
-        sources.vectors, gathered.grid, may_miss=sources.may_miss, tick=part(tick, 0.7, 0.8)
-    )
+    vectors = read_vectors(sources.vectors, gathered.grid, own=sources.own_vectors, tick=part(tick, 0.7, 0.8))
     country = Country(
         folder=folder,
         name=plain_text(sources.name or folder.name),

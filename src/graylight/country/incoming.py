@@ -18,11 +18,12 @@ from typing import Literal, TypeAlias
 from xml.parsers import expat
 
 from graylight.country.archive import SIGNATURE, BadArchive, Readable, packed
-from graylight.country.elsewhere import frame_elsewhere, leads_elsewhere
+from graylight.country.elsewhere import frame_elsewhere
 from graylight.country.feature import plain_text
+from graylight.country.sealed import why_unsealed
 from graylight.errors import BadInput
 
-__all__ = ["Incoming", "Kept", "Readable", "receiving"]
+__all__ = ["Incoming", "Kept", "Readable", "check_content", "receiving"]
 
 Kind: TypeAlias = Literal["raster", "vector", "beside"]
 """Beside: a part of another file, such as the columns of a shapefile."""
@@ -30,6 +31,8 @@ Kind: TypeAlias = Literal["raster", "vector", "beside"]
 MOST_FILES = 200
 MOST_BYTES = 4 * 2**30
 """Of all files together, unpacked."""
+MOST_TABLES = 2**30
+"""Bytes of a GeoPackage: what it holds is read at once; proposed."""
 MOST_TEXT = 256 * 2**20
 MOST_JSON = 64 * 2**20
 """JSON is taken apart as a whole, which takes about seven times its size of memory (points of two numbers); proposed."""
@@ -65,12 +68,15 @@ class Incoming:
         What can be used.
     left_out
         What can't, and why, in words.
+    most_bytes
+        Of all files together, unpacked.
     """
 
     folder: Path
     kept: list[Kept] = field(default_factory=list)
     left_out: list[str] = field(default_factory=list)
-    _room: int = MOST_BYTES
+    most_bytes: int = MOST_BYTES
+    _used: int = 0
     _count: int = 0
     _stems: dict[str, Path] = field(default_factory=dict)
 
@@ -101,9 +107,22 @@ class Incoming:
             return
         kind, ending = found
         path = self._path(called, ending)
-        self._room -= _copied(head, stream, path, self._room)
-        _check_content(path, called, ending)
+        self._copy(head, stream, path)
+        check_content(path, called, ending)
         self.kept.append(Kept(path, kind, called))
+
+    def _copy(self, head: bytes, stream: Readable, path: Path) -> None:
+        """Write a stream to a path, as far as there is room."""
+        self._used += len(head)
+        with path.open("xb") as out:
+            out.write(head)
+            while data := stream.read(2**20):
+                self._used += len(data)
+                if self._used > self.most_bytes:
+                    raise BadInput(
+                        f"more than {self.most_bytes // 2**20:,} MB in all; accepted is at most that; leave some out"
+                    )
+                out.write(data)
 
     def _path(self, called: str, ending: str) -> Path:
         """A path of our own making: parts of one shapefile lie together, all else apart."""
@@ -125,9 +144,9 @@ class Incoming:
     def _unpack(self, called: str, head: bytes, stream: Readable) -> None:
         self._count += 1
         path = self.folder / f"{self._count:03d}.packed"
-        self._room -= _copied(head, stream, path, self._room)
+        self._copy(head, stream, path)
         try:
-            with packed(path, most_files=MOST_FILES, most_bytes=MOST_BYTES) as inside:
+            with packed(path, most_files=MOST_FILES, most_bytes=self.most_bytes) as inside:
                 for name, file in inside:
                     self._take_packed(called, plain_text(name)[-80:], file)
         except BadArchive as error:
@@ -147,25 +166,10 @@ class Incoming:
 
 
 @contextmanager
-def receiving() -> Iterator[Incoming]:
+def receiving(*, most_bytes: int = MOST_BYTES) -> Iterator[Incoming]:
     """A scratch folder for what comes in, gone afterwards."""
     with tempfile.TemporaryDirectory(prefix="graylight-in-") as folder:
-        yield Incoming(Path(folder))
-
-
-def _copied(head: bytes, stream: Readable, path: Path, room: int) -> int:
-    """Write a stream to a path; how many bytes it was."""
-    size = len(head)
-    with path.open("xb") as out:
-        out.write(head)
-        while data := stream.read(2**20):
-            size += len(data)
-            if size > room:
-                raise BadInput(
-                    f"more than {MOST_BYTES / 2**30:g} GB in all; accepted is at most that; leave some out"
-                )
-            out.write(data)
-    return size
+        yield Incoming(Path(folder), most_bytes=most_bytes)
 
 
 def _kind_of(called: str, head: bytes) -> tuple[Kind, str] | None:
@@ -193,7 +197,7 @@ def _text_kind(head: bytes, ending: str) -> tuple[Kind, str] | None:
     return ("vector", ".geojson") if text.startswith(b"{") else None
 
 
-def _check_content(path: Path, called: str, ending: str) -> None:
+def check_content(path: Path, called: str, ending: str) -> None:
     """See that a file is what it seems, and leads nowhere else.
 
     Raises
@@ -247,16 +251,14 @@ def _check_xml(path: Path, called: str, root: str) -> None:
         ) from None
     if met != [root]:
         raise BadInput(
-            f"{called} begins with {plain_text(met)[:40]}; accepted is <{root}>; give it its right ending"
+            f"{called} begins with <{plain_text(met[0])[:40]}>; accepted is <{root}>; give it its right ending"
         )
 
 
 def _check_length(path: Path, called: str, *, most: int, instead: str = "cut it down") -> None:
     size = path.stat().st_size
     if size > most:
-        raise BadInput(
-            f"{called} has {size / 2**20:.0f} MB of text; accepted is at most {most // 2**20}; {instead}"
-        )
+        raise BadInput(f"{called} has {size / 2**20:.0f} MB; accepted is at most {most // 2**20}; {instead}")
 
 
 def _check_json(path: Path, called: str) -> None:
@@ -275,8 +277,10 @@ def _check_json(path: Path, called: str) -> None:
 
 
 def _check_tables(path: Path, called: str) -> None:
-    """See that a GeoPackage holds its own tables only; one that can't be read is refused when it is read."""
-    if leads_elsewhere(path):
+    """See that a GeoPackage holds plain tables only, and no more than a reader can take."""
+    _check_length(path, called, most=MOST_TABLES, instead="cut it to the ground wanted")
+    why = why_unsealed(path)
+    if why is not None:
         raise BadInput(
-            f"{called} holds virtual tables, which can point to other files; accepted are plain ones; export it again"
+            f"{called} can't be used: {why}; accepted is a GeoPackage of plain tables; export it again"
         )

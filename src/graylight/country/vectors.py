@@ -5,6 +5,7 @@ from __future__ import annotations
 import warnings
 from collections import defaultdict
 from collections.abc import Sequence
+from contextlib import nullcontext
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Literal, TypeAlias
@@ -19,8 +20,8 @@ from pyproj import CRS, Transformer
 from pyproj.exceptions import CRSError, ProjError
 from shapely.geometry.base import BaseGeometry
 
-from graylight.country.elsewhere import leads_elsewhere
 from graylight.country.feature import Feature
+from graylight.country.handed import ACCEPTED, openable, with_few_layers
 from graylight.country.kinds import columns, kind_of
 from graylight.country.outline import Tangled, clipped
 from graylight.country.tables import TABLES, Shape
@@ -48,19 +49,18 @@ class Vectors:
     left_out: list[str] = field(default_factory=list)
 
 
-def read_vectors(
-    paths: Sequence[Path], grid: Grid, *, may_miss: bool = False, tick: Tick = silent
-) -> Vectors:
+def read_vectors(paths: Sequence[Path], grid: Grid, *, own: bool = False, tick: Tick = silent) -> Vectors:
     """Read vector files, in the order given.
 
     Parameters
     ----------
     paths
-        Files of any format that OGR reads, with one or more layers.
+        Files with one or more layers, of the formats that `openable` knows.
     grid
         The country's grid: features are moved into its CRS and clipped to its box.
-    may_miss
-        Whether a file may lie outside the country as a whole: it is left out then, and said.
+    own
+        Whether the program wrote them itself: they need no looking over, and one that lies outside the country as a whole is
+        left out, and said.
 
     Raises
     ------
@@ -74,27 +74,24 @@ def read_vectors(
     """
     found = Vectors()
     for i, path in enumerate(paths):
-        met = [_take(path, layer, grid, found) for layer in _layers(path)]
-        if "outside" in met and "met" not in met and not may_miss:
+        with nullcontext([path]) if own else openable(path) as inside:
+            met = [
+                _take(one, layer, grid, found, handed=path) for one in inside for layer in _layers(one, path)
+            ]
+        if "outside" in met and "met" not in met and not own:
             raise _elsewhere(path, grid)
         tick((i + 1) / len(paths))
     return found
 
 
-def _layers(path: Path) -> list[str]:
-    if not path.exists():
-        raise BadInput(f"no vector file {str(path)!r}; accepted is any file that OGR reads; check the path")
-    if path.is_file() and leads_elsewhere(path):
-        raise BadInput(
-            f"the vector file {path.name} leads to other files or addresses (a linked frame, virtual tables or views); "
-            "accepted is one that holds all it needs; save it anew in WGS 84"
-        )
+def _layers(path: Path, handed: Path) -> list[str]:
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
-            return [str(name) for name, kind in pyogrio.list_layers(str(path)) if kind is not None]
+            names = [str(name) for name, kind in pyogrio.list_layers(str(path)) if kind is not None]
     except (DataSourceError, DataLayerError):
-        raise _unread(path) from None
+        raise _unread(handed) from None
+    return with_few_layers(names, f"the vector file {handed.name}")
 
 
 def _elsewhere(path: Path, grid: Grid) -> BadInput:
@@ -107,18 +104,18 @@ def _elsewhere(path: Path, grid: Grid) -> BadInput:
 
 def _unread(path: Path) -> BadInput:
     return BadInput(
-        f"the vector file {path.name} can't be read, or is cut short or damaged; accepted is any file that "
-        "OGR reads (GeoPackage, shapefile, GeoJSON, GPX, KML); check the file"
+        f"the vector file {path.name} can't be read, or is cut short or damaged; accepted is {ACCEPTED}; check the file"
     )
 
 
 @dataclass(frozen=True)
 class _Layer:
-    """A layer of a file."""
+    """A layer of a file, and the file that was handed over: itself, or the archive that it came in."""
 
     path: Path
     name: str
     crs: CRS
+    handed: Path
 
     @property
     def crs_name(self) -> str:
@@ -127,16 +124,18 @@ class _Layer:
         return f"EPSG:{code}" if code else str(self.crs.name)
 
 
-def _take(path: Path, name: str, grid: Grid, found: Vectors) -> Literal["met", "outside", "nothing"]:
+def _take(
+    path: Path, name: str, grid: Grid, found: Vectors, *, handed: Path
+) -> Literal["met", "outside", "nothing"]:
     """Put a layer's features into the tables they belong to; tell whether its extent meets the country."""
     if name in DOUBLES and path.suffix.lower() == ".gpx":
         return "nothing"
-    called = f"layer {name!r} of {path.name}"
+    called = f"layer {name!r} of {handed.name}"
     crs = _frame(path, name)
     if crs is None:
         found.left_out.append(f"not used: {called}; it has no CRS that can be placed on the earth")
         return "nothing"
-    layer = _Layer(path, name, crs)
+    layer = _Layer(path, name, crs, handed)
     by_shape: dict[Shape, list[_Row]] = defaultdict(list)
     read, tangled = _read(layer, grid)
     if tangled:
@@ -172,10 +171,10 @@ def _box(layer: _Layer, grid: Grid) -> tuple[float, float, float, float]:
 
 def _file(layer: _Layer, shape: Shape, rows: list[_Row], grid: Grid, found: Vectors) -> None:
     """Put features of one shape into their table and note it."""
-    table = kind_of(layer.name, layer.path.stem, shape)
+    table = kind_of(layer.name, layer.path.stem, shape) or kind_of("", layer.handed.stem, shape)
     if table is None:
         found.left_out.append(
-            f"not used: {_counted(len(rows), shape)} of layer {layer.name!r} of {layer.path.name}; neither name tells "
+            f"not used: {_counted(len(rows), shape)} of layer {layer.name!r} of {layer.handed.name}; neither name tells "
             "what they are (roads, trails, trailheads, streams, lakes, ownership, unit, names, sightings)"
         )
         return
@@ -190,7 +189,9 @@ def _file(layer: _Layer, shape: Shape, rows: list[_Row], grid: Grid, found: Vect
     if layer.crs_name != grid.crs:
         done.append(f"moved from {layer.crs_name} to {grid.crs}")
     done.append("clipped to the country")
-    found.facts.append(LayerFact(name=table, source=layer.path.name, date=None, resolution_m=None, done=done))
+    found.facts.append(
+        LayerFact(name=table, source=layer.handed.name, date=None, resolution_m=None, done=done)
+    )
 
 
 def _counted(count: int, shape: Shape) -> str:
@@ -252,7 +253,7 @@ def _near(layer: _Layer, grid: Grid) -> tuple[NDArray[np.object_], list[dict[str
         there = np.array([wkb is not None for wkb in shapes], bool)
         geometries = shapely.from_wkb(shapes[there])
     except (DataSourceError, DataLayerError, FeatureError, shapely.errors.GEOSException):
-        raise _unread(layer.path) from None
+        raise _unread(layer.handed) from None
     names = [str(name) for name in meta["fields"]]
     fields = [_values(column[there]) for column in fields]
     by_row = zip(*fields, strict=True) if names else [()] * len(geometries)

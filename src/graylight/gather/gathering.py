@@ -262,7 +262,7 @@ def _sources(wanted: Wanted, brought: _Brought, work: Path, name: str) -> Source
         apron=_path(rasters["apron"]),
         vectors=tuple(vectors), bounds=wanted.bounds, cell_m=_cell_m(wanted, ground, record), name=name, feet=False,
         surface=ground.surface, origins={had.path: _origin(service, had) for _, service, had in brought.had},
-        record=tuple(record), may_miss=True,
+        record=tuple(record), own_vectors=True,
     )  # fmt: skip
 
 

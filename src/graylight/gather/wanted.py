@@ -19,8 +19,8 @@ from pyproj.exceptions import CRSError, ProjError
 from shapely.geometry.base import BaseGeometry
 
 from graylight.country.area import Area, in_degrees, within
-from graylight.country.elsewhere import leads_elsewhere
 from graylight.country.frame import check_memory
+from graylight.country.handed import ACCEPTED, openable, with_few_layers
 from graylight.country.outline import Tangled, mended, tangled
 from graylight.errors import BadInput
 from graylight.grid import WGS84, Bounds, Grid, LonLat, utm_crs
@@ -170,7 +170,8 @@ def boundary(path: Path) -> BaseGeometry:
     BadInput
         It can't be read, or holds no area with a CRS.
     """
-    found = [area for layer in _layers(path) for area in _areas(path, layer)]
+    with openable(path, role="boundary") as inside:
+        found = [area for one in inside for layer in _layers(one, path) for area in _areas(one, layer, path)]
     if not found:
         raise BadInput(
             f"the boundary file {path.name} holds no area with a CRS; accepted is a file with one or more polygons "
@@ -182,25 +183,17 @@ def boundary(path: Path) -> BaseGeometry:
     return shapely.union_all([mended(area) for area in found])
 
 
-def _layers(path: Path) -> list[str]:
-    if not path.exists():
-        raise BadInput(
-            f"no boundary file {str(path)!r}; accepted is any vector file that OGR reads; check the path"
-        )
-    if path.is_file() and leads_elsewhere(path):
-        raise BadInput(
-            f"the boundary file {path.name} leads to other files or addresses (a linked frame, virtual tables or views); "
-            "accepted is one that holds all it needs; save it anew in WGS 84"
-        )
+def _layers(path: Path, handed: Path) -> list[str]:
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
-            return [str(name) for name, kind in pyogrio.list_layers(str(path)) if kind is not None]
+            names = [str(name) for name, kind in pyogrio.list_layers(str(path)) if kind is not None]
     except (DataSourceError, DataLayerError):
-        raise _unread(path) from None
+        raise _unread(handed) from None
+    return with_few_layers(names, f"the boundary file {handed.name}")
 
 
-def _areas(path: Path, layer: str) -> list[BaseGeometry]:
+def _areas(path: Path, layer: str, handed: Path) -> list[BaseGeometry]:
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
@@ -211,7 +204,7 @@ def _areas(path: Path, layer: str) -> list[BaseGeometry]:
         geometries = shapely.from_wkb(np.array([s for s in shapes if s is not None], object))
         moved = shapely.transform(geometries, lambda xy: np.column_stack(mover.transform(xy[:, 0], xy[:, 1])))
     except (DataSourceError, DataLayerError, FeatureError, shapely.errors.GEOSException):
-        raise _unread(path) from None
+        raise _unread(handed) from None
     except (CRSError, ProjError):
         return []
     sound = np.isfinite(shapely.bounds(moved)).all(axis=1) & (shapely.get_dimensions(moved) == 2)
@@ -220,7 +213,7 @@ def _areas(path: Path, layer: str) -> list[BaseGeometry]:
 
 def _unread(path: Path) -> BadInput:
     return BadInput(
-        f"the boundary file {path.name} can't be read, or is damaged; accepted is any vector file that OGR reads; check it"
+        f"the boundary file {path.name} can't be read, or is damaged; accepted is {ACCEPTED}; check it"
     )
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import sqlite3
 import warnings
 from pathlib import Path
 from typing import Any
@@ -16,7 +15,9 @@ from pyogrio.errors import DataLayerError, DataSourceError, FeatureError
 from pyproj import CRS, Transformer
 from pyproj.exceptions import CRSError, ProjError
 
-from graylight.country.elsewhere import leads_elsewhere, tables_elsewhere
+from graylight.country.elsewhere import frame_elsewhere
+from graylight.country.handed import MOST_LAYERS
+from graylight.country.sealed import why_unsealed
 from graylight.intake.found import MADE_BY, RECORD_START, WRITTEN_BY_PLAN, WRITTEN_BY_RECORD, Found, Unusable
 
 __all__ = ["read_layers"]
@@ -46,13 +47,13 @@ def read_layers(path: Path) -> tuple[list[Found], list[str]]:
             names = [str(name) for name, kind in pyogrio.list_layers(str(path)) if kind is not None]
         except (DataSourceError, DataLayerError, ValueError):
             raise Unusable(_why_unread(path)) from None
+        if not 0 < len(names) <= MOST_LAYERS:
+            raise Unusable(f"it has {len(names):,} layers with shapes; accepted are 1 to {MOST_LAYERS:,}")
         for name in names:
             try:
                 _layer(path, name, found, said)
             except (DataSourceError, DataLayerError, FeatureError, ValueError, UnicodeDecodeError):
                 said.append(f"layer {name[:40]!r} can't be read")
-    if not names:
-        raise Unusable("it has no layer with shapes")
     return found, said
 
 
@@ -77,8 +78,16 @@ def _look_over(path: Path) -> None:
         raise Unusable(WRITTEN_BY_RECORD)
     elif path.stat().st_size > MOST_JSON_BYTES:
         raise Unusable(f"it is JSON of more than {MOST_JSON_BYTES:,} bytes; split it")
-    elif leads_elsewhere(path):
+    elif _linked(path):
         raise Unusable("its frame is a link to another place; such a file is not opened: save it in WGS 84")
+
+
+def _linked(path: Path) -> bool:
+    """Whether JSON's frame is a link; what is none is told when it is read."""
+    try:
+        return frame_elsewhere(json.loads(path.read_text(encoding="utf-8-sig")))
+    except (ValueError, RecursionError):
+        return False
 
 
 def _why_unread(path: Path) -> str:
@@ -95,14 +104,9 @@ def _why_unread(path: Path) -> str:
 def _look_over_tables(path: Path, head: bytes) -> None:
     if head[:16] != b"SQLite format 3\x00":
         raise Unusable("it is no GeoPackage")
-    try:
-        virtual = tables_elsewhere(path)
-    except sqlite3.Error:
-        raise Unusable("it can't be read, or is cut short or damaged") from None
-    if virtual:
-        raise Unusable(
-            "it holds virtual tables or views, which can point to other files or never end; such a file is not opened"
-        )
+    why = why_unsealed(path)
+    if why is not None:
+        raise Unusable(f"{why}; such a file is not opened")
 
 
 def _layer(path: Path, name: str, found: list[Found], said: list[str]) -> None:

@@ -162,7 +162,7 @@ def test_too_many_entries_are_refused():
 
 def test_too_much_in_all_is_refused():
     with receiving() as box:
-        box._room = 1000
+        box.most_bytes = 1000
         with pytest.raises(BadInput, match="in all"):
             box.take("a.tif", io.BytesIO(b"II*\0" + b"\0" * 2000))
 
@@ -172,7 +172,7 @@ def test_too_much_in_all_is_refused():
 )
 def test_too_much_text_is_refused_before_it_is_read(monkeypatch, name, data):
     monkeypatch.setattr(incoming, "MOST_JSON" if name.endswith("json") else "MOST_TEXT", 1000)
-    assert "MB of text" in refused((name, data))
+    assert " MB; accepted is at most" in refused((name, data))
 
 
 def test_json_has_a_limit_of_its_own_and_is_not_taken_apart_beyond_it(monkeypatch):
@@ -181,7 +181,7 @@ def test_json_has_a_limit_of_its_own_and_is_not_taken_apart_beyond_it(monkeypatc
     monkeypatch.setattr(incoming.json, "loads", lambda text: pytest.fail("taken apart all the same"))
     long = json.dumps({**POINT, "more": "x" * 1100}).encode()
     told = refused(("a.geojson", long))
-    assert "MB of text" in told
+    assert " MB; accepted is at most" in told
     assert "GeoPackage" in told
     assert "\n" not in told
     assert incoming.MOST_TEXT > 64 * 2**20

@@ -90,7 +90,8 @@ def test_the_grid_is_that_of_the_country_and_nothing_else(country):
 def test_the_estimate_is_of_its_cells(services, tmp_path):
     with services.gate(tmp_path / "store") as gate:
         told = expected(kinds("apron"), gate.services, wanted())
-    assert 2e6 < told[0].size < 6e6  # 86 km by 86 km in cells of 3 seconds, 2.6 bytes each, and the heads
+    # by hand: 86 km are 930 by 1,200 cells of 3 seconds, which touch 1.9 by 2.2 blocks of 1024, 2.6 bytes a cell, and the heads
+    assert 10e6 < told[0].size < 13e6
     assert (LON, LAT) == (-111.5, 39.3)
 
 
@@ -132,3 +133,29 @@ def test_a_damaged_apron_is_said_in_one_line(country, tmp_path):
     with pytest.raises(BadInput, match=r"apron\.tif can't be read") as told:
         apron_of(Country.open(home))
     assert "\n" not in str(told.value)
+
+
+@pytest.mark.parametrize("damage", ["no raster", "cut", "another grid"])
+def test_a_plan_goes_on_without_a_damaged_apron_and_says_so(country, tmp_path, capsys, damage):
+    """The same plan as without one, but for what is said of the ground beyond the edge."""
+    homes = [tmp_path / "damaged", tmp_path / "bare"]
+    for home in homes:
+        shutil.copytree(country.folder, home)
+    whole = (country.folder / APRON).read_bytes()
+    (homes[1] / APRON).unlink()
+    if damage == "another grid":
+        shutil.copy(next((homes[0] / "layers").glob("elevation*.tif")), homes[0] / APRON)
+    else:
+        (homes[0] / APRON).write_bytes(b"no raster" if damage == "no raster" else whole[: len(whole) // 2])
+    told = []
+    for home in homes:
+        assert main(["plan", str(home), "--json"]) == 0
+        told.append(json.loads(capsys.readouterr().out))
+    (line,) = [one for one in told[0]["not_known"] if "apron.tif, is damaged" in one]
+    assert "gather the country again into a new folder" in line
+    (other,) = [one for one in told[1]["not_known"] if "beyond the country's edge" in one]
+    assert len(told[0]["not_known"]) == len(told[1]["not_known"])
+    assert other.split(":")[1] in line  # the same doubt
+    for one in told:
+        del one["not_known"]
+    assert told[0] == told[1]

@@ -90,6 +90,26 @@ def test_what_comes_drop_by_drop_is_given_up(services, tmp_path):
             gate.ask(overpass, overpass.url, form={"data": "x"})
 
 
+@pytest.mark.parametrize("busy", ["status", "interpreter", "both"])
+def test_a_busy_page_that_drips_ends_by_the_deadline_of_the_whole(services, tmp_path, busy):
+    """A drop comes before every limit of a single read; without one of the whole this ran for as long as the page went on."""
+    faults = [{"path": "interpreter", "what": "429" if busy == "status" else "drip", "times": 9}]
+    if busy != "interpreter":
+        faults.append({"path": "status", "what": "drip", "times": 9})
+    services.faults(*faults)
+    with services.gate(tmp_path, manners="whole_s = 1.0\ntries = 1\nread_s = 30.0") as gate:
+        overpass = gate.services["overpass"]
+        with pytest.raises(Trouble, match="429" if busy == "status" else "too slowly"):
+            gate.ask(overpass, overpass.url, form={"data": "x"})
+
+
+def test_more_json_than_can_be_read_at_once_is_refused(monkeypatch):
+    monkeypatch.setattr("graylight.gather.gate.MOST_JSON", 1000)
+    assert as_json(b"[" + b" " * 900 + b"]", "x") == []
+    with pytest.raises(Refused, match="more than can be read at once"):
+        as_json(b"[" + b" " * 1000 + b"]", "x")
+
+
 @pytest.mark.parametrize("url", ["s3://bucket/key", "file:///etc/hostname", "http://127.0.0.1:port/", ""])
 def test_what_is_no_address_is_refused(services, tmp_path, url):
     with services.gate(tmp_path) as gate, pytest.raises(Refused):

@@ -13,7 +13,7 @@ from graylight.country.area import Area
 from graylight.errors import BadInput, SourceUnavailable
 from graylight.gather import elevation
 from graylight.gather.canopy import canopy_tiles
-from graylight.gather.cover import nlcd, worldcover, worldcover_name
+from graylight.gather.cover import nlcd, tiles_of, worldcover, worldcover_name
 from graylight.gather.elevation import (
     corner_name,
     glo30,
@@ -82,6 +82,35 @@ def test_names_of_files():
     assert worldcover_name(-0.1, -0.1) == "S03W003"
     assert tile_at(-111.5, 39.3, 12) == (779, 1561)
     assert quadkey(*tile_at(-111.5, 39.3, 10), 10) == "0231000230"
+
+
+@pytest.mark.parametrize(
+    ("lat", "lon", "name"),
+    [
+        (39.0, -114.0, "N39W114"), (42.0, -111.0, "N42W111"), (41.999999, -111.000001, "N39W114"), (0.0, 0.0, "N00E000"),
+        (-1e-9, -1e-9, "S03W003"), (-3.0, -3.0, "S03W003"), (-3.000001, -3.000001, "S06W006"), (-29.5, 28.5, "S30E027"),
+        (-30.0, 27.0, "S30E027"), (71.0, 25.8, "N69E024"), (0.0, -180.0, "N00W180"), (83.9, 179.9, "N81E177"),
+    ],
+)  # fmt: skip
+def test_names_of_cover_tiles_at_their_corners(lat, lon, name):
+    """The published rule: tiles of 3 degrees, named by the south-west corner, as in ..._N39W114_Map.tif (the producer's page);
+    by hand for both hemispheres, on the lines and beside them."""
+    assert worldcover_name(lat, lon) == name
+
+
+@pytest.mark.parametrize(
+    ("box", "names"),
+    [
+        (Bounds(-111.6, 39.2, -111.4, 39.4), ["N39W114"]),
+        (Bounds(-112.0, 41.9, -111.0, 42.0), ["N39W114"]),  # its edges lie on the lines of the next ones
+        (Bounds(-114.0, 39.0, -113.9, 39.1), ["N39W114"]),
+        (Bounds(-111.1, 41.9, -110.9, 42.1), ["N39W111", "N39W114", "N42W111", "N42W114"]),
+        (Bounds(-0.1, -0.1, 0.1, 0.1), ["N00E000", "N00W003", "S03E000", "S03W003"]),
+        (Bounds(28.2, -30.0, 28.4, -29.8), ["S30E027"]),
+    ],
+)  # fmt: skip
+def test_cover_tiles_that_only_border_on_the_ground_are_not_asked_for(box, names):
+    assert tiles_of(box) == names
 
 
 def test_half_the_width_of_the_webs_square():

@@ -23,7 +23,7 @@ from shapely.geometry.base import BaseGeometry
 from graylight.country.feature import Feature
 from graylight.country.handed import ACCEPTED, openable, with_few_layers
 from graylight.country.kinds import columns, kind_of
-from graylight.country.outline import Tangled, clipped
+from graylight.country.outline import Crossings, Tangled, clipped
 from graylight.country.tables import TABLES, Shape
 from graylight.errors import BadInput
 from graylight.grid import Grid
@@ -42,11 +42,14 @@ DOUBLES = frozenset({"route_points", "track_points"})
 
 @dataclass
 class Vectors:
-    """What was brought in: features by table, a fact for each layer used, and what could not be used."""
+    """What was brought in: features by table, a fact for each layer used, and what could not be used; crossings
+    that may still be mended.
+    """
 
     tables: dict[str, list[Feature]] = field(default_factory=lambda: defaultdict(list))
     facts: list[LayerFact] = field(default_factory=list)
     left_out: list[str] = field(default_factory=list)
+    crossings: Crossings = field(default_factory=Crossings)
 
 
 def read_vectors(paths: Sequence[Path], grid: Grid, *, own: bool = False, tick: Tick = silent) -> Vectors:
@@ -137,7 +140,7 @@ def _take(
         return "nothing"
     layer = _Layer(path, name, crs, handed)
     by_shape: dict[Shape, list[_Row]] = defaultdict(list)
-    read, tangled = _read(layer, grid)
+    read, tangled = _read(layer, grid, found.crossings)
     if tangled:
         found.left_out.append(f"not used: {_counted(len(tangled), 'area')} of {called}; {tangled[0]}")
     for pieces, row in read:
@@ -220,7 +223,7 @@ def _frame(path: Path, layer: str) -> CRS | None:
 
 
 def _read(
-    layer: _Layer, grid: Grid
+    layer: _Layer, grid: Grid, crossings: Crossings
 ) -> tuple[list[tuple[dict[Shape, BaseGeometry], dict[str, Any]]], list[Tangled]]:
     """Features in the grid's CRS, clipped to it, by shape, and areas that can't be; what lies outside is left out."""
     shapes, rows = _near(layer, grid)
@@ -230,7 +233,7 @@ def _read(
     found, tangled = [], []
     for shape, row, fine in zip(moved, rows, np.asarray(sound), strict=True):
         try:
-            pieces = _by_shape(clipped(shape, grid.bounds), shape) if fine else {}
+            pieces = _by_shape(clipped(shape, grid.bounds, crossings), shape) if fine else {}
         except Tangled as error:
             tangled.append(error)
             continue

@@ -11,7 +11,7 @@ from graylight.gather.gate import NotThere, Trouble, is_tiff
 from graylight.gather.sheet import joined, read_file, read_window, write_sheet, zone_frame
 from graylight.grid import Bounds
 
-__all__ = ["nlcd", "worldcover", "worldcover_name"]
+__all__ = ["nlcd", "tiles_of", "worldcover", "worldcover_name"]
 
 SIDE_DEG = 3
 OWN_CELL_M = 9.3
@@ -29,9 +29,10 @@ def worldcover_name(lat: float, lon: float) -> str:
     return f"{'N' if south >= 0 else 'S'}{abs(south):02d}{'W' if west < 0 else 'E'}{abs(west):03d}"
 
 
-def _names(box: Bounds) -> list[str]:
-    rows = range(math.floor(box.south / SIDE_DEG), math.floor(box.north / SIDE_DEG) + 1)
-    cols = range(math.floor(box.west / SIDE_DEG), math.floor(box.east / SIDE_DEG) + 1)
+def tiles_of(box: Bounds) -> list[str]:
+    """Of the tiles that a box touches; one that it only borders on has nothing of it, and its lack would be no gap."""
+    rows = range(math.floor(box.south / SIDE_DEG), math.ceil(box.north / SIDE_DEG))
+    cols = range(math.floor(box.west / SIDE_DEG), math.ceil(box.east / SIDE_DEG))
     return sorted(worldcover_name(row * SIDE_DEG, col * SIDE_DEG) for row in rows for col in cols)
 
 
@@ -39,7 +40,7 @@ def worldcover(errand: Errand) -> list[Had]:
     """WorldCover's codes in their own frame, 10 m."""
     area, service = errand.wanted.area(OWN_CELL_M), errand.service
     sheets, lacking = [], []
-    for name in _names(in_degrees(area)):
+    for name in tiles_of(in_degrees(area)):
         url = service.url.format(tile=name)
         try:
             sheets.append(read_window(errand.gate, service, url, area, cell_m=errand.wanted.fine_m))

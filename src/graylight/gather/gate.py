@@ -38,6 +38,8 @@ __all__ = [
 
 MOST_BODY = 512 * 2**20
 """No single answer is larger; a service that sends more is not the one we know."""
+MOST_JSON = 256 * 2**20
+"""Read as a whole, it takes about seven times its size of memory. Ten miles of trails and water are a few megabytes."""
 MOST_WORDS = 4000
 """Bytes of an error, or of a page that tells how busy a service is."""
 WORDS_S = 10.0
@@ -416,9 +418,15 @@ def as_json(body: bytes, title: str) -> Any:
 
     Raises
     ------
+    Refused
+        There is more of it than can be read at once.
     Trouble
         It is none: a page of a proxy, or cut short.
     """
+    if len(body) > MOST_JSON:
+        raise Refused(
+            f"{title} sent {len(body) / 2**20:.0f} MB of JSON, more than can be read at once ({MOST_JSON // 2**20} MB)"
+        )
     try:
         return json.loads(body)
     except (ValueError, RecursionError):

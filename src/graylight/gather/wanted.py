@@ -21,7 +21,7 @@ from shapely.geometry.base import BaseGeometry
 from graylight.country.area import Area, in_degrees, within
 from graylight.country.frame import check_memory
 from graylight.country.handed import ACCEPTED, openable, with_few_layers
-from graylight.country.outline import Tangled, mended, tangled
+from graylight.country.outline import Crossings, Tangled, mended
 from graylight.errors import BadInput
 from graylight.grid import WGS84, Bounds, Grid, LonLat, utm_crs
 
@@ -178,9 +178,12 @@ def boundary(path: Path) -> BaseGeometry:
             "(GeoJSON, GeoPackage, KML, shapefile); give another"
         )
     whole = shapely.MultiPolygon([part for area in found for part in shapely.get_parts(area)])
-    if tangled(whole):
-        raise BadInput(f"the boundary file {path.name} can't be used: {Tangled()}")
-    return shapely.union_all([mended(area) for area in found])
+    crossings = Crossings()
+    try:
+        crossings.spend(whole)
+        return shapely.union_all([mended(area, crossings) for area in found])
+    except Tangled as error:
+        raise BadInput(f"the boundary file {path.name} can't be used: {error}") from None
 
 
 def _layers(path: Path, handed: Path) -> list[str]:

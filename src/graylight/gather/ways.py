@@ -11,7 +11,7 @@ import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from graylight.country.outline import Tangled, mended
+from graylight.country.outline import Crossings, Tangled, mended
 from graylight.gather.errand import Errand, Had
 from graylight.gather.gate import NotThere, Trouble, as_json
 from graylight.gather.geojson import feature, write_features
@@ -57,7 +57,8 @@ def overpass(errand: Errand) -> list[Had]:
     fetched: list[str] = []
     dates: list[str] = []
     elements = _elements(errand, errand.wanted.reach(), (fetched, dates), splits=0)
-    tables = sorted_out(elements)
+    crossings = Crossings()
+    tables = sorted_out(elements, crossings)
     if not tables:
         raise NotThere(f"{errand.service.title} has nothing here")
     found = []
@@ -65,8 +66,19 @@ def overpass(errand: Errand) -> list[Had]:
         path = errand.work / f"{table}.geojson"
         write_features(path, features)
         date = min(dates, default=None)
-        found.append(Had(path, date, min(fetched, default=""), (errand.service.title,)))
+        doubts = (lacking(crossings.refused),) if table == "lakes" and crossings.refused else ()
+        found.append(Had(path, date, min(fetched, default=""), (errand.service.title,), doubts=doubts))
     return found
+
+
+def lacking(count: int) -> str:
+    """What is said of waters that could not be used."""
+    them = (
+        "an outline of standing water crosses"
+        if count == 1
+        else f"{count:,} outlines of standing water cross"
+    )
+    return f"{them} far too often to be one and could not be used: water may be missing; look at the imagery"
 
 
 def _elements(
@@ -115,18 +127,31 @@ def _asked(errand: Errand, box: Bounds, told: tuple[list[str], list[str]]) -> li
     return [e for e in given["elements"] if isinstance(e, dict)]
 
 
-def sorted_out(elements: list[Element]) -> dict[str, list[dict[str, Any]]]:
-    """Elements as GeoJSON features by the country's tables, in the order of their numbers."""
+def sorted_out(
+    elements: list[Element], crossings: Crossings | None = None
+) -> dict[str, list[dict[str, Any]]]:
+    """Elements as GeoJSON features by the country's tables, in the order of their numbers.
+
+    Parameters
+    ----------
+    elements
+        As Overpass tells them.
+    crossings
+        Of outlines that may be mended, all together; what is too much is left out and counted there.
+    """
+    crossings = crossings or Crossings()
     tables: dict[str, list[dict[str, Any]]] = defaultdict(list)
     for element in sorted(elements, key=lambda e: (str(e.get("type")), int(e.get("id", 0)))):
         tags = element.get("tags")
         if isinstance(tags, dict):
-            for table, geometry, told in _told(element, {str(k): str(v) for k, v in tags.items()}):
+            for table, geometry, told in _told(element, {str(k): str(v) for k, v in tags.items()}, crossings):
                 tables[table].append(feature(geometry, told))
     return dict(tables)
 
 
-def _told(element: Element, tags: Mapping[str, str]) -> Iterator[tuple[str, BaseGeometry, dict[str, Any]]]:
+def _told(
+    element: Element, tags: Mapping[str, str], crossings: Crossings
+) -> Iterator[tuple[str, BaseGeometry, dict[str, Any]]]:
     """Which tables an element belongs to, with shape and columns."""
     name = tags.get("name")
     highway, natural, waterway = tags.get("highway", ""), tags.get("natural", ""), tags.get("waterway", "")
@@ -142,7 +167,7 @@ def _told(element: Element, tags: Mapping[str, str]) -> Iterator[tuple[str, Base
         shut = ", private" if tags.get("access") in SHUT else ""
         yield from _as_line(element, "roads", {"name": name or tags.get("ref"), "kind": highway + shut})
     if natural == "water":
-        yield from _as_area(element, "lakes", {"name": name})
+        yield from _as_area(element, "lakes", {"name": name}, crossings)
     elif natural in {"peak", "saddle"}:
         yield from _as_point(element, "names", {"name": name, "kind": natural}, named=True)
     elif natural == "spring" or tags.get("barrier") == "gate":
@@ -175,24 +200,26 @@ def _as_line(element: Element, table: str, told: dict[str, Any]) -> Told:
         yield table, shapely.LineString(lines[0]), told
 
 
-def _as_area(element: Element, table: str, told: dict[str, Any]) -> Told:
+def _as_area(element: Element, table: str, told: dict[str, Any], crossings: Crossings) -> Told:
     """A closed way, or a relation of outer and inner ways."""
-    if element.get("type") == "way":
-        rings = [line for line in _lines(element) if len(line) > 3 and line[0] == line[-1]]
-        area = _sound(shapely.Polygon(rings[0])) if rings else None
-    else:
-        outer = _polygons(_lines(element, role="outer"))
-        area = shapely.difference(outer, _polygons(_lines(element, role="inner")))
-    if area is not None and area.area > 0:
+    try:
+        area = _area(element, crossings)
+    except Tangled:
+        return
+    if area.area > 0:
         yield table, area, told
 
 
-def _sound(area: BaseGeometry) -> BaseGeometry | None:
-    """An area mended; None where it can't be."""
-    try:
-        return mended(area)
-    except Tangled:
-        return None
+def _area(element: Element, crossings: Crossings) -> BaseGeometry:
+    if element.get("type") == "way":
+        rings = [line for line in _lines(element) if len(line) > 3 and line[0] == line[-1]]
+        return mended(shapely.Polygon(rings[0]), crossings) if rings else shapely.Polygon()
+    every = shapely.MultiLineString([line for line in _lines(element) if len(line) > 1])
+    crossings.spend(
+        every
+    )  # what is closed by the outer lines and what by the inner ones meet in the difference
+    outer = _polygons(_lines(element, role="outer"))
+    return shapely.difference(outer, _polygons(_lines(element, role="inner")))
 
 
 def _polygons(lines: list[list[tuple[float, float]]]) -> BaseGeometry:
@@ -201,7 +228,8 @@ def _polygons(lines: list[list[tuple[float, float]]]) -> BaseGeometry:
     if not whole:
         return shapely.Polygon()
     areas = shapely.get_parts(shapely.polygonize([shapely.unary_union(whole)]))
-    return shapely.union_all(areas)
+    # no two of them overlap, and their edges are the same lines: a union that need not look for crossings again
+    return shapely.coverage_union_all(areas)
 
 
 def _lines(element: Element, role: str | None = None) -> list[list[tuple[float, float]]]:

@@ -12,7 +12,6 @@ from xml.etree.ElementTree import Element
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from graylight.country.outline import Tangled, mended
 from graylight.intake.found import MADE_BY, WRITTEN_BY_PLAN, Found, Unusable
 from graylight.intake.xml_text import children, name_of, root_of, text_of
 
@@ -108,18 +107,9 @@ def _area(element: Element) -> Iterator[BaseGeometry]:
         outer = _ring(element, "outerBoundaryIs")[0] if _ring(element, "outerBoundaryIs") else []
         holes = [ring for ring in _ring(element, "innerBoundaryIs") if len(ring) > 3]
     if len(outer) > 3:
-        area = _sound(shapely.Polygon(outer, holes))
-        yield from (
-            part for part in shapely.get_parts(area) if isinstance(part, shapely.Polygon) and part.area > 0
-        )
-
-
-def _sound(area: BaseGeometry) -> BaseGeometry:
-    """An area mended; one that can't be is left as it is, and said where it is put into its place."""
-    try:
-        return mended(area)
-    except Tangled:
-        return area
+        area = shapely.Polygon(outer, holes)  # mended where it is put into its place
+        if area.convex_hull.area > 0:
+            yield area
 
 
 def _ring(element: Element, name: str) -> list[list[tuple[float, float]]]:

@@ -18,7 +18,7 @@ from graylight.country.brought_rows import add_brought
 from graylight.country.feature import Feature, plain_text
 from graylight.country.folder import FACTS, Country, facts_text
 from graylight.country.kinds import columns, kind_of
-from graylight.country.outline import Tangled, clipped
+from graylight.country.outline import Crossings, Tangled, clipped
 from graylight.country.rows import Rows
 from graylight.country.tables import LIVE, TABLES, Shape
 from graylight.errors import BadInput
@@ -218,6 +218,7 @@ class _Placer:
 
     def __init__(self, country: Country) -> None:
         self._box = country.grid.bounds
+        self._crossings = Crossings()
         self._mover = Transformer.from_crs("EPSG:4326", country.grid.crs, always_xy=True)
 
     def place(self, item: Item, found: list[Found], rows: list[_Row]) -> list[str]:
@@ -251,7 +252,7 @@ class _Placer:
         if not np.isfinite(moved.bounds).all():
             return []
         by_shape: dict[Shape, list[BaseGeometry]] = defaultdict(list)
-        for piece in _simple(clipped(moved, self._box)):
+        for piece in _simple(clipped(moved, self._box, self._crossings)):
             by_shape[_DIMENSIONS[int(shapely.get_dimensions(piece))]].append(piece)
         return _joined(by_shape, moved)
 

@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from graylight.country.apron import REACH_M, apron_of
+from graylight.country.apron import APRON, REACH_M, Apron, apron_of
 from graylight.country.folder import Country
+from graylight.errors import BadInput
 from graylight.units import FOOT_M, MILE_M
 
 if TYPE_CHECKING:
@@ -18,8 +19,8 @@ __all__ = ["around_told", "beyond_of"]
 
 
 def beyond_of(country: Country, elevation_m: NDArray[np.float32]) -> Beyond | None:
-    """The ground beyond the country's edge; None where it has no apron."""
-    apron = apron_of(country)
+    """The ground beyond the country's edge; None where it has no apron, or a damaged one: a plan can do without."""
+    apron = _apron(country)
     if apron is None:
         return None
 
@@ -34,11 +35,24 @@ def beyond_of(country: Country, elevation_m: NDArray[np.float32]) -> Beyond | No
     )  # fmt: skip
 
 
+def _apron(country: Country) -> Apron | None:
+    try:
+        return apron_of(country)
+    except BadInput:
+        return None
+
+
 def around_told(country: Country) -> str:
     """What is known of the ground beyond the edge, and what is not."""
     from graylight.sky.beyond import GAP_M
 
-    apron = apron_of(country)
+    apron = _apron(country)
+    if apron is None and (country.folder / APRON).is_file():
+        return (
+            f"no ground beyond the country's edge: the file of it, {APRON}, is damaged or is not the country's own, and was left "
+            "out; first sun and long views are too early and too far where higher ground stands outside; gather the "
+            "country again into a new folder, which asks little where the downloads are kept"
+        )
     known = 0.0 if apron is None else float(np.isfinite(apron.elevation_m).mean())
     if known == 0.0:
         return (

@@ -21,7 +21,7 @@ from graylight.country.forecast import read_forecast
 from graylight.errors import Cancelled
 from graylight.gather.gathering import gather
 from graylight.gather.order import KINDS, chosen, expected
-from graylight.gather.report import tell_report
+from graylight.gather.report import MEANS, Asked, Report, tell_report
 from graylight.gather.services import read_services
 from graylight.gather.store import Store, now
 from graylight.gather.wanted import Wanted, around
@@ -154,8 +154,9 @@ def test_a_source_that_fails_is_a_gap_and_no_failed_run(services, words, tmp_pat
     small = ("--around", f"{LAT}, {LON}", "--radius", "1.2km")
     assert main(["gather", str(folder), *small, *words, "--only", f"elevation,{kind}", *close]) == 0
     said = capsys.readouterr().out
-    assert "missing" in said
-    assert "answered 401" in said
+    lines = [line for line in said.splitlines() if line.startswith("missing")]
+    assert all("answered 401" in line for line in lines)
+    assert sum(MEANS[kind] in line for line in lines) == 1  # what that means for whoever plans, once
     country = Country.open(folder)
     assert any("could not be gathered" in line for line in country.record)
     report = json.loads((folder / "gathered.json").read_text())
@@ -399,6 +400,29 @@ def test_the_report_says_how_old(services, tmp_path):
         found = gather(tmp_path / "c", wanted(1200.0), kinds("elevation,cover"), gate)
     told = tell_report(found.report, now() + dt.timedelta(days=40))
     assert any("data of 2021, had 40 days ago" in line for line in told)
+
+
+def test_every_thing_that_can_lack_says_what_that_means():
+    assert {kind.name for kind in KINDS if not kind.needed} == set(MEANS)
+
+
+def test_a_service_is_named_once_where_it_gave_nothing():
+    told = [
+        Asked(
+            kind="elevation",
+            words="elevation",
+            service="Copernicus",
+            got=False,
+            why="Copernicus has nothing here",
+        ),
+        Asked(kind="elevation", words="elevation", service="Tiles", got=True),
+        Asked(
+            kind="cover", words="land cover", service="WorldCover", got=False, why="the address has expired"
+        ),
+    ]
+    lines = tell_report(Report(asked=told, requests=0, bytes=0), now())
+    assert lines[0] == "passed over for elevation: Copernicus has nothing here"
+    assert lines[2].startswith("missing land cover: WorldCover: the address has expired; ")
 
 
 def test_elsewhere_on_earth_the_usas_services_are_not_asked(services, tmp_path):

@@ -86,7 +86,9 @@ def _degrees(errand: Errand, urls: list[str], area: Area) -> tuple[Sheet, list[s
         except NotThere:
             lacking.append(f"{Path(url).name} is not there: that part is not known")
     if not sheets:
-        raise NotThere(f"{errand.service.title} has nothing here ({len(urls)} files asked for)")
+        raise NotThere(
+            f"{errand.service.title} has nothing here ({len(urls)} file{'s' if len(urls) != 1 else ''} asked for)"
+        )
     return joined(sheets, area, smooth=True), lacking
 
 

@@ -27,6 +27,19 @@ RULES = (
     "ground and the season, on the day ({date})."
 )
 
+MEANS = {
+    "apron": "first and last sun are too early and too late where higher ground stands outside",
+    "cover": "what grows is judged by canopy and terrain alone, so feed and beds are less sure",
+    "canopy": "trees that stand in the way of a view are not known",
+    "imagery": "how green the ground is, is not known, and there is no picture under the map",
+    "ways": "no trails, roads or trailheads: give the road ends yourself, with 'graylight take' or on the map page",
+    "names": "tops and saddles have their heights alone",
+    "ownership": "whose ground it is, is not known: find out, and ask, before you go",
+    "forecast": "look one up for the day, and tell the wind to 'graylight morning --wind'",
+    "closeup": "no fine picture to look at",
+}
+"""What the lack of a thing means for whoever plans."""
+
 
 class _Model(BaseModel):
     model_config = ConfigDict(extra="forbid", frozen=True)
@@ -93,16 +106,18 @@ def megabytes(size: int) -> str:
 
 
 def tell_report(report: Report, now: dt.datetime) -> list[str]:
-    """The report, a line for each thing: got, from whom, how old; or missing, and why."""
+    """The report, a line for each thing: got, from whom, how old; or missing, why, and what that means."""
     lines = []
+    last = {id(one) for one in report.lacking()}
     had = {one.kind for one in report.asked if one.got}
     for one in report.asked:
         if one.got:
             lines.append(f"got {one.words}: {one.service}, {_age(one, now)}")
         elif one.kind in had:
-            lines.append(f"passed over for {one.words}: {one.service or 'no service'} ({one.why})")
+            lines.append(f"passed over for {one.words}: {_why(one)}")
         else:
-            lines.append(f"missing {one.words}: {one.why}")
+            means = f"; {MEANS[one.kind]}" if id(one) in last and one.kind in MEANS else ""
+            lines.append(f"missing {one.words}: {_why(one)}{means}")
     said = f"{report.requests} request{'s' if report.requests != 1 else ''}, {megabytes(report.bytes)}"
     return [
         *lines,
@@ -110,6 +125,12 @@ def tell_report(report: Report, now: dt.datetime) -> list[str]:
         if report.requests
         else "asked this time: nothing; all was kept from before",
     ]
+
+
+def _why(one: Asked) -> str:
+    """Why a service gave nothing, with its name once."""
+    why = one.why or "it gave nothing"
+    return why if not one.service or one.service in why else f"{one.service}: {why}"
 
 
 def check_rules(date: dt.date) -> str:

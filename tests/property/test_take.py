@@ -3,15 +3,22 @@
 from __future__ import annotations
 
 import io
+import sqlite3
 import zipfile
+from contextlib import closing
 from pathlib import Path
 
+import numpy as np
 import pytest
+import shapely
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from pyogrio import raw
 
 from graylight.country.entry import Sources, make_country
 from graylight.country.folder import Country
+from graylight.country.outline import MOST_CROSSINGS, Crossings, Tangled, mended
+from graylight.country.sealed import why_unsealed
 from graylight.errors import BadInput
 from graylight.intake.taking import take_in
 from graylight.settings import Settings
@@ -136,3 +143,84 @@ def test_any_archive(ground, entries, cut, flip, name):
     if flip < len(data):
         data[flip] ^= 0xFF
     taken(ground, name, bytes(data[: len(data) - cut] if cut < len(data) else data))
+
+
+@pytest.fixture(scope="module")
+def package(tmp_path_factory) -> bytes:
+    """A GeoPackage with a spatial index of several nodes."""
+    path = tmp_path_factory.mktemp("package") / "x.gpkg"
+    at = np.random.default_rng(1).uniform(-1.0, 1.0, (400, 2))
+    raw.write(
+        str(path), shapely.to_wkb(shapely.points(at)), [np.array(["a"] * 400, object)], ["name"], geometry_type="Point",
+        crs="EPSG:4326", layer="marks", driver="GPKG",
+    )  # fmt: skip
+    return path.read_bytes()
+
+
+@QUICK
+@given(
+    changes=st.lists(
+        st.tuples(st.integers(0, 2**31), st.binary(min_size=1, max_size=8)), min_size=1, max_size=20
+    )
+)
+def test_a_package_with_bytes_changed(ground, package, changes):
+    data = bytearray(package)
+    for at, given_ in changes:
+        data[at % len(data) : at % len(data) + len(given_)] = given_
+    taken(ground, "x.gpkg", bytes(data))
+
+
+@QUICK
+@given(data=st.data())
+def test_an_index_with_its_nodes_changed_is_refused_or_ends(ground, package, data):
+    """A plain walk over the nodes is the reference: no node is met twice, or it is refused."""
+    path = ground / "in" / "nodes.gpkg"
+    path.parent.mkdir(exist_ok=True)
+    path.write_bytes(package)
+    with closing(sqlite3.connect(path)) as db, db:
+        nodes = dict(db.execute("SELECT nodeno, data FROM rtree_marks_geom_node"))
+        for node in data.draw(st.lists(st.sampled_from(sorted(nodes)), min_size=1, max_size=4)):
+            body = bytearray(nodes[node])
+            depth, entry = data.draw(st.integers(0, 5)), data.draw(st.integers(0, 20))
+            body[0:2] = depth.to_bytes(2, "big")
+            body[4 + entry * 24 : 12 + entry * 24] = data.draw(st.sampled_from(sorted(nodes))).to_bytes(
+                8, "big"
+            )
+            nodes[node] = bytes(body)
+            db.execute("UPDATE rtree_marks_geom_node SET data = ? WHERE nodeno = ?", (nodes[node], node))
+    assert (why_unsealed(path) is not None) == walks_twice(nodes)
+    path.unlink()
+
+
+def walks_twice(nodes: dict[int, bytes]) -> bool:
+    met: list[int] = []
+
+    def walk(node: int, depth: int) -> None:
+        if node in met:
+            met.append(node)
+            return
+        met.append(node)
+        body = nodes.get(node, b"")
+        count = int.from_bytes(body[2:4], "big") if depth else 0
+        for at in range(4, 4 + count * 24, 24):
+            walk(int.from_bytes(body[at : at + 8], "big", signed=True), depth - 1)
+
+    walk(1, int.from_bytes(nodes[1][0:2], "big"))
+    return len(met) > len(set(met))
+
+
+@QUICK
+@given(
+    spots=st.lists(st.tuples(st.floats(-1e3, 1e3), st.floats(-1e3, 1e3)), min_size=3, max_size=60),
+    left=st.sampled_from([0, 3, 50, MOST_CROSSINGS]),
+)
+def test_any_outline_is_mended_or_refused(spots, left):
+    """GEOS's own judgement of what is valid is the reference; what is spent is never more than there was."""
+    crossings = Crossings(left)
+    try:
+        found = mended(shapely.Polygon(spots), crossings)
+    except Tangled:
+        assert crossings == Crossings(left, refused=1)
+    else:
+        assert shapely.is_valid(found)
+        assert 0 <= crossings.left <= left

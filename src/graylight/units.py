@@ -25,6 +25,7 @@ __all__ = [
     "duration",
     "duration_range",
     "height",
+    "load_each",
     "part_of",
     "read_distance",
     "share",
@@ -139,6 +140,16 @@ def weight(weight_kg: float, units: Units) -> str:
     return f"{_to(weight_kg / POUND_KG, 5):,} lb" if units == "us" else f"{_to(weight_kg, 1):,} kg"
 
 
+def load_each(weight_kg: float, loads: int, units: Units) -> str:
+    """One of some loads of equal weight, so that all of them together are no less than the whole as it is told.
+
+    >>> load_each(37.8, 2, "us"), load_each(37.8, 2, "metric")
+    ('43 lb', '19 kg')
+    """
+    whole = _to(weight_kg / POUND_KG, 5) if units == "us" else _to(weight_kg, 1)
+    return f"{-(-whole // loads):,} {'lb' if units == 'us' else 'kg'}"
+
+
 def duration(seconds: float) -> str:
     """A time taken, 'about', to 10 minutes (5 below an hour).
 
@@ -150,13 +161,13 @@ def duration(seconds: float) -> str:
     return f"about {_hours(minutes)}" if minutes else "under 5 min"
 
 
-def duration_range(low_s: float, high_s: float) -> str:
-    """A time taken as a range, rounded outward to 10 minutes (5 when all of it is below an hour).
+def duration_range(low_s: float, high_s: float, *, step_minutes: int | None = None) -> str:
+    """A time taken as a range, rounded outward to 10 minutes (5 when all of it is below an hour), or to `step_minutes`.
 
     >>> duration_range(7900.0, 10000.0)
     '2 h 10 to 2 h 50'
     """
-    step = 5 if high_s < 3600 else 10
+    step = step_minutes or (5 if high_s < 3600 else 10)
     low, high = _outward(low_s / 60.0, high_s / 60.0, step)
     if high == 0:
         return "under 5 min"

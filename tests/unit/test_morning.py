@@ -9,20 +9,25 @@ from itertools import pairwise
 from typing import get_args
 
 import numpy as np
+import pvlib
 import pytest
 
 from graylight.cli.main import main
 from graylight.country.folder import Country
 from graylight.errors import BadInput
 from graylight.grid import Grid, LonLat, RowCol
+from graylight.plan.cautions import ALWAYS
+from graylight.plan.data_truth import current_rules
 from graylight.plan.keeping import kept_plan
 from graylight.plan.morning import sit_at
 from graylight.plan.morning_model import Happening, Morning
 from graylight.plan.morning_ready import DAYS_KEPT, ready_for_morning
+from graylight.plan.morning_sky import beds_in_shade
 from graylight.plan.mornings import calendar, morning
 from graylight.sit.clock import EventKind
 from graylight.sit.verdict import FindingKind
 from graylight.sky.drift import drift
+from graylight.sky.glare import glare
 from graylight.sky.light import light_of_day
 from graylight.telling.morning import _HAPPENINGS, _REASONS, tell_morning
 from graylight.telling.paragraph import plain
@@ -307,7 +312,7 @@ def test_days_that_were_asked_do_not_pile_up(ready):
 def test_the_wind_is_said_as_it_was_given(ready, said, told):
     words = plain(tell_morning(morning(ready, first(ready), wind=said), "us"), 400)
     assert f", {told}." in words
-    assert f"At dawn with {told} " in words
+    assert f"At first light and in the hours after, with {told}, " in words
 
 
 def test_what_falls_on_one_time_stands_in_one_line(ready):
@@ -318,6 +323,77 @@ def test_what_falls_on_one_time_stands_in_one_line(ready):
     stamps = [line.split(": ")[0] for line in lines if ": " in line]
     assert len(stamps) > 8
     assert all(a != b for a, b in pairwise(stamps))
+
+
+def test_open_ground_in_direct_sun_is_not_said_to_lie_in_shade(ready):
+    """However low and slanting the sun is: its place by pvlib, the skyline by a plain walk over the elevation."""
+    looking = ready.looking
+    grid, survey, settings = looking.country.grid, looking.survey, looking.country.settings
+    sun = glare(
+        survey.elevation_m, ready.used, ready.cell(ready.looking.plan.lookouts[0]), cell_m=grid.cell_m,
+        convergence_deg=grid.convergence_deg(), place=grid.center, day=dt.date(2026, 11, 20), eye_m=1.0,
+        settings=settings.glare,
+    )  # fmt: skip
+    cells = [
+        RowCol(int(r), int(c))
+        for r in range(40, grid.shape[0] - 40, 45)
+        for c in range(40, grid.shape[1] - 40, 45)
+    ]
+    beds = beds_in_shade(
+        looking, sun, [str(i) for i in range(len(cells))], cells, None, settings.sit.shade_part
+    )
+    clear = 0
+    for bed, cell in zip(beds, cells, strict=True):
+        for hour in range(16, 24):
+            when = dt.datetime(2026, 11, 20, hour, 0, tzinfo=dt.UTC)
+            if _sun_clear_of_all(survey, grid, cell, when):
+                clear += 1
+                assert not any(span.begin <= when <= span.end for span in bed.shaded), (cell, when)
+    assert clear > 100
+
+
+def _sun_clear_of_all(survey, grid, cell, when) -> bool:
+    """Whether the sun stands two degrees clear of ground in its way, and ten off the ground's own plane."""
+    stands = pvlib.solarposition.get_solarposition([when], grid.center.lat, grid.center.lon).iloc[0]
+    high, toward = stands["apparent_elevation"], np.radians(stands["azimuth"] - grid.convergence_deg())
+    z, step = survey.elevation_m, np.arange(1, 300)
+    rows = np.rint(cell.row - step * np.cos(toward)).astype(int)
+    cols = np.rint(cell.col + step * np.sin(toward)).astype(int)
+    inside = (rows >= 0) & (rows < z.shape[0]) & (cols >= 0) & (cols < z.shape[1])
+    rise = z[rows[inside], cols[inside]] - z[cell]
+    skyline = np.degrees(np.nanmax(np.arctan2(rise, step[inside] * grid.cell_m), initial=-np.pi / 2))
+    north, east = np.gradient(z, -grid.cell_m, grid.cell_m)
+    normal = np.array([-east[cell], -north[cell], 1.0])
+    sun = np.array([np.sin(toward), np.cos(toward), np.tan(np.radians(high))]) * np.cos(np.radians(high))
+    slant = np.degrees(np.arcsin(normal @ sun / np.linalg.norm(normal)))
+    return bool(high > skyline + 2.0 and slant > 10.0)
+
+
+def test_current_rules_are_those_of_the_mornings_own_date(ready, monkeypatch):
+    country = ready.looking.country
+    real = replace(ready, looking=replace(ready.looking, country=replace(country, invented=False)))
+    plan_day = real.looking.plan.light.date
+    kept = real.looking.plan.model_copy(
+        update={"cautions": [*ALWAYS, *current_rules(real.looking.country, plan_day)]}
+    )
+    real = replace(real, looking=replace(real.looking, plan=kept))
+    other = plan_day + dt.timedelta(days=40)
+    said = [
+        words for words in morning(real, first(ready), date=other).cautions if "Check current rules" in words
+    ]
+    assert len(said) == 1
+    assert f"for {other.isoformat()}:" in said[0]
+
+
+@pytest.mark.parametrize("sit", ["dawn", "dusk"])
+@pytest.mark.parametrize("wind", ["calm", "S 10mph", "NE 10mph", "W 14mph", "NW 5mph"])
+def test_the_lookout_asked_for_is_called_clean_only_where_its_verdict_does(ready, sit, wind):
+    for name in (one.id for one in ready.looking.plan.lookouts):
+        found = morning(ready, name, wind=wind, sit=sit)
+        own = next(o for o in found.options if o.lookout == name)
+        clean = own.scent <= 0.1 and not own.blown_at and not own.other_at
+        air = {r.kind for r in found.reasons} & {"scent", "wind toward", "leave before"}
+        assert not (clean and air), (name, air)
 
 
 def test_beds_that_lose_their_shade_are_named(ready):

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import datetime as dt
+import re
+
 import pytest
 
 from graylight.country.folder import Country
 from graylight.plan.keeping import kept_plan
-from graylight.plan.morning_model import ByWind, Morning, Reason
+from graylight.plan.morning_model import ByWind, CalendarDay, Carry, Morning, Reason
 from graylight.plan.morning_ready import ready_for_morning
 from graylight.plan.mornings import morning
 from graylight.telling.morning import tell_morning
@@ -137,3 +140,74 @@ def test_all_that_the_wind_blows_at_is_named(found):
     words = told(found.model_copy(update={"decides": [reason], "options": options})).split("By the clock")[0]
     first = next(p.name or f"pocket {p.id}" for p in found.pockets if p.id == name)
     assert f"the air goes from you to {first} and {other}" in words
+
+
+def test_leaving_walking_and_sitting_still_add_up(found):
+    """By the slow end of the range, in the minutes told."""
+    words = told(found)
+    leave, hours, minutes = re.search(
+        r"Leave [^.]*? by (\d\d:\d\d) \w+: [^.]*?(?:(\d) h ?)?(?:(\d\d) (?:min )?)?on foot", words
+    ).groups()
+    sit = re.search(r"(\d\d:\d\d) \w+: Sit still at lookout", words)[1]
+    left, still = (dt.datetime.strptime(one, "%H:%M") for one in (leave, sit))
+    assert still - left == dt.timedelta(hours=int(hours or 0), minutes=int(minutes or 0))
+
+
+def test_what_the_air_does_is_told_though_other_facts_decide(found):
+    when = found.light.sunrise
+    air = Reason(kind="wind toward", severity=1, size=0.1, of=found.pockets[0].id, begin=when, until=when)
+    other = [
+        Reason(kind=kind, severity=1, size=0.9, of=None, begin=None, until=None)
+        for kind in ("long walk", "no sunset")
+    ]
+    words = told(found.model_copy(update={"decides": other, "reasons": [*other, air]}))
+    assert "Besides: the air goes from you to pocket" in words.split("By the clock")[0]
+
+
+def test_a_lookout_spoilt_at_another_hour_is_not_among_those_that_keep_clean(found):
+    pocket = found.pockets[0]
+    options = [
+        o.model_copy(update={"scent": 0.0, "blown_at": [], "close": [], "other_at": []})
+        for o in found.options
+    ]
+    options[0] = options[0].model_copy(update={"other_at": [pocket.id], "other": found.light.sunrise})
+    words = told(found.model_copy(update={"options": options}))
+    assert f"{options[0].lookout}: clean at first light, but about " in words
+    assert f"these keep clean, best first: A, {options[1].lookout}" in words
+
+
+def test_the_loads_of_an_animal_add_up_to_its_weight(found):
+    carry = Carry(
+        weight_kg=37.8, people=1, trips=2, each_kg=18.9, loaded_seconds=9000, hours=8.6, hours_high=9.5, hours_limit=12.0,
+        veto=None,
+    )  # fmt: skip
+    pockets = [one.model_copy(update={"carry": carry}) for one in found.pockets]
+    assert "85 lb go out in two trips of one carrier with 43 lb" in told(
+        found.model_copy(update={"pockets": pockets})
+    )
+
+
+def test_dates_are_told_apart_where_what_decides_differs(found):
+    def day(date: str, kind: str, against: float, minutes: float) -> CalendarDay:
+        when = dt.date.fromisoformat(date)
+        light = dt.datetime.combine(when, dt.time(12, 20), dt.UTC)
+        why = Reason(kind=kind, severity=1, size=against, of=None, begin=None, until=None)
+        return CalendarDay(
+            date=when, usable_from=light, sunrise=light, sun_half=None, leave_by=None, verdict="with care", decides=[why],
+            against=against, open_minutes=minutes,
+        )  # fmt: skip
+
+    days = [
+        day("2026-12-28", "long walk", 0.5, 180.0), day("2026-12-30", "no sunrise", 0.4, 180.0),
+        day("2027-01-02", "no sunrise", 0.1, 190.0), day("2027-01-04", "no sunrise", 0.1, 120.0),
+    ]  # fmt: skip
+    words = told(found.model_copy(update={"calendar": days}))
+    assert "Best by the rules: 2 Jan 2027, with animals likely out for about 3 h 10 of light." in words
+    assert (
+        "28 Dec 2026: with care: the walk in is over your limit. 30 Dec 2026 to 4 Jan 2027: with care"
+        in words
+    )
+    same = [one.model_copy(update={"date": one.date + dt.timedelta(days=1)}) for one in days[:1]]
+    assert "None of them is better than another." in told(
+        found.model_copy(update={"calendar": [*days[:1], *same]})
+    )

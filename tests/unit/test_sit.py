@@ -95,6 +95,38 @@ def test_scent_calls_for_leaving_at_the_last_clean_moment_looked_at():
     assert found.decides[0].size == pytest.approx(0.5)
 
 
+@pytest.mark.parametrize("spoils", [{"share": 0.5}, {"toward": 0.5}])
+def test_a_morning_spoilt_only_late_is_left_before(spoils):
+    """The better half of the animals' hours is clean: whoever is gone by then has had a morning. Common practice, no source."""
+    late = whiffs()[:5] + tuple(w._replace(**spoils) for w in whiffs()[5:])
+    facts = morning(pockets=(pocket(whiffs=late),))
+    found = judge(facts, RULES)
+    assert found.verdict == "with care"
+    assert (found.decides[0].kind, found.decides[0].of, found.decides[0].begin) == (
+        "leave before",
+        "P1",
+        at(120),
+    )
+    assert not {f.kind for f in found.reasons} & {"scent", "wind toward", "clean air", "too far for scent"}
+    assert next(e.at for e in timeline(facts, RULES) if e.kind == "leave or move") == at(90)
+
+
+def test_a_day_or_an_evening_is_not_saved_by_leaving():
+    late = whiffs()[:5] + tuple(w._replace(toward=0.5) for w in whiffs()[5:])
+    day = morning(pockets=(pocket(whiffs=late),), kind="day", sunset=at(760), usable_until=at(790))
+    assert judge(day, RULES).verdict == "not this morning"
+
+
+@pytest.mark.parametrize(
+    ("mph", "verdict"), [(24, "good"), (25, "with care"), (38, "with care"), (39, "not this morning")]
+)
+def test_a_strong_wind_is_a_fact_of_its_own(mph, verdict):
+    """Beaufort 6 is 25 to 31 mph, Beaufort 8 39 to 46 mph: the national weather services' scale, from memory."""
+    found = judge(morning(wind_ms=mph * 0.44704), RULES)
+    assert found.verdict == verdict
+    assert (found.decides[0].kind == "strong wind") == (verdict != "good")
+
+
 def test_scent_after_they_have_bedded_decides_nothing():
     smelled = tuple(w._replace(share=0.9 if w.at > at(70) else 0.0) for w in whiffs())
     facts = morning(pockets=(pocket(sun_half=at(20), whiffs=smelled),))

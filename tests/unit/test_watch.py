@@ -217,6 +217,13 @@ def test_telling_says_first_what_never_shows(ready):
     assert first.startswith("No ground to sit on")
 
 
+def test_what_the_ranking_of_seats_leaves_out_is_said(ready):
+    found = watch_marks(ready, ready.plan.pockets[0].feed[0].id, within_m=1900.0).watch
+    for one, said in ((found, True), (found.model_copy(update={"seats": []}), False)):
+        words = " ".join(" ".join(part.sentences) for part in tell_watch(one, "us"))
+        assert ("wind, scent, how near the animals are" in words) == said
+
+
 def test_an_id_that_the_plan_has_not_is_not_offered_as_accepted(ready):
     with pytest.raises(
         BadInput, match="no feeding place, bed or crossing 'P99-f1' is in the plan"

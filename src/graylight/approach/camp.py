@@ -23,6 +23,8 @@ _CRESTS = (_SUMMIT, _RIDGE)
 _COLD = (_HOLLOW, _VALLEY, _DEPRESSION)
 _COVER_CLOSURE = 0.2
 """Canopy closure from which trees break the wind. Proposed, no source."""
+_WORTH_A_WORD = 0.01
+"""Less of a pocket than this looks at a camp, or is reached by its scent, than is worth a word. Proposed."""
 _STEEP_ABOVE_DEG, _FALL_M = 35.0, 60.0
 """Steeper ground this near may drop stones, or snow. Proposed, no source."""
 
@@ -306,9 +308,9 @@ def _against(
         )
     if steepest_deg > _STEEP_ABOVE_DEG:
         told.append(CampReason("steep ground beside it, look for fallen stones", steepest_deg, "deg"))
-    if ground.seen is not None and ground.seen[row, col] > 0.0:
+    if ground.seen is not None and ground.seen[row, col] >= _WORTH_A_WORD:
         told.append(CampReason("part of a pocket that looks at it", float(ground.seen[row, col]), "1"))
-    if ground.scent is not None and ground.scent[row, col] > 0.0:
+    if ground.scent is not None and ground.scent[row, col] >= _WORTH_A_WORD:
         told.append(CampReason("some scent may reach a pocket", float(ground.scent[row, col]), "1"))
     return tuple(told)
 

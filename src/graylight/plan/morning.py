@@ -33,7 +33,7 @@ from graylight.sky.glare import Glare, PocketGlare, glare
 from graylight.sky.wind import Air, GeneralWind, WindField, turns_at
 from graylight.work import beside, spread
 
-__all__ = ["Sat", "key_moment", "sit_at"]
+__all__ = ["Sat", "key_moment", "other_moment", "sit_at"]
 
 Raster = NDArray[np.float32]
 Airs: TypeAlias = tuple[tuple[dt.datetime, Air], ...]
@@ -42,6 +42,8 @@ _BETWEEN = dt.timedelta(minutes=15)
 """Half of the time between two moments at which the air is looked at."""
 _AFTER_SUNRISE_MIN = (0, 30, 60, 90, 120, 150)
 """When the air is looked at after sunrise, beside usable light; at dusk as long before sunset."""
+_OTHER = dt.timedelta(minutes=90)
+"""How long from sunrise, or before sunset, the air of the other lookouts is looked at once more."""
 _MIDDAY_STEP = dt.timedelta(hours=1)
 
 
@@ -84,6 +86,13 @@ def key_moment(sky: DaySky, kind: SitKind) -> dt.datetime:
     when = (sky.light.sunset or sky.light.usable_until) if kind == "dusk" else sky.light.usable_from
     assert when is not None  # refused before
     return when
+
+
+def other_moment(sky: DaySky, kind: SitKind) -> dt.datetime:
+    """Another hour of the animals' in the open: well after sunrise, or well before sunset at dusk."""
+    if kind == "dusk":
+        return (sky.light.sunset or key_moment(sky, kind)) - _OTHER
+    return (sky.light.sunrise or key_moment(sky, kind)) + _OTHER
 
 
 def sit_at(
@@ -143,6 +152,7 @@ class _Above:
     sun: Glare
     scented: Raster
     close: tuple[str, ...]
+    wind_ms: float
 
 
 def _above(
@@ -167,7 +177,7 @@ def _above(
     return _Above(
         sky, settled, turns, air, tuple(whiffs(ready, about, times, fields, dawns, cell)), key, walked_in,
         _sun(ready, dawns, cell, date), _scented(ready, dawns, walked_in),
-        close_calls(ready, sky, dawns, cell, key_moment(sky, kind), [wind])[0],
+        close_calls(ready, sky, dawns, cell, key_moment(sky, kind), [wind])[0], wind.speed_ms,
     )  # fmt: skip
 
 
@@ -192,7 +202,7 @@ def _sat(
         light.usable_from, light.legal_from, light.sunrise, above.settled, light.civil_dusk,
         _walk(ready, way, above.settled), _air_here(above.sky, above.turns, above.air),
         tuple(_watched(ready, dawn, above.sun, whiffs, out) for dawn, whiffs, out in both), kind,
-        light.sunset, light.legal_until, light.usable_until, above.close,
+        light.sunset, light.legal_until, light.usable_until, above.close, above.wind_ms,
     )  # fmt: skip
     smelled = _smelled(ready, way, above.walked_in)
     return Sat(lookout, above.sky, facts, dawns, way, above.air, above.key, carried, above.scented, smelled)

@@ -228,6 +228,14 @@ class Option(_Model):
     close: list[str] = Field(
         default=[], description="pockets in sight that air would go to in a wind a little weaker or stronger"
     )
+    other_at: list[str] = Field(
+        default=[],
+        description="pockets in sight that its air goes to at another hour of the animals' in the open",
+    )
+    other: dt.datetime | None = Field(
+        default=None,
+        description="that hour: 90 min from sunrise, or before sunset at dusk; of the lookout asked for the first found",
+    )
 
 
 class NearSeat(_Model):
@@ -260,12 +268,19 @@ class CalendarDay(_Model):
     leave_by: dt.datetime | None
     verdict: Verdict | None = Field(description="null where there is no morning to plan")
     decides: list[Reason]
+    against: Fraction | None = Field(
+        default=None, description="the sizes of all that calls for care or speaks against it, at most 1"
+    )
+    open_minutes: Whole | None = Field(
+        default=None,
+        description="how long the animals of the pocket watched most are likely out in the light; rule of thumb",
+    )
 
 
 class Morning(_Model):
     """A sit at one lookout, at dawn, dusk or for the day: when to leave, what happens when, and whether it is worth it."""
 
-    schema_version: Literal["1.2"] = "1.2"
+    schema_version: Literal["1.3"] = "1.3"
     program: str
     country: str
     invented: bool
@@ -298,6 +313,10 @@ class Morning(_Model):
     )
     by_wind: list[ByWind] = Field(
         default=[], description="the kept lookouts by eight winds of one speed at the hour that decides"
+    )
+    sheltered: list[str] = Field(
+        default=[],
+        description="kept lookouts at which, by the rules, none of these winds is felt: a little more wind may be",
     )
     by_wind_ms: Speed | None = Field(default=None, description="that speed, as a forecast says it")
     calendar: list[CalendarDay] = Field(default=[], description="sampled dates, where a span was asked for")

@@ -56,7 +56,7 @@ class MorningReady:
     used: NDArray[np.int32]
     closure: Raster | None
     worth: Raster | None
-    winds: dict[tuple[dt.datetime, float], list[ByWind]] = field(default_factory=dict)
+    winds: dict[tuple[tuple[dt.datetime, dt.datetime], float], list[ByWind]] = field(default_factory=dict)
     _days: dict[dt.date, DaySky] = field(default_factory=dict)
 
     def day(self, date: dt.date) -> DaySky:

@@ -207,7 +207,7 @@ def _runs(glare: Glare, yes: NDArray[np.bool_]) -> tuple[Span, ...]:
 def beds_in_shade(
     ready: Ready, glare: Glare, ids: list[str], cells: list[RowCol], closure: Raster | None, part: float
 ) -> tuple[Bed, ...]:
-    """When beds lie in shade: ground in the sun's way, ground that faces away, or canopy."""
+    """When beds lie in shade: ground in the sun's way, ground that faces away, or canopy. A slanting sun is no shade."""
     if not cells:
         return ()
     rows, cols = (np.array(side, np.int64) for side in zip(*cells, strict=True))
@@ -217,7 +217,7 @@ def beds_in_shade(
         azimuth_grid_deg=glare.azimuth_true_deg - grid.convergence_deg(), limb_deg=glare.limb_deg,
         beyond=ready.survey.beyond,
     )  # fmt: skip
-    beam = lit * _facing(ready, glare, rows, cols)
+    beam = lit * (_facing(ready, glare, rows, cols) > 0.0)
     if closure is not None:
         beam = beam * (1.0 - np.nan_to_num(closure[rows, cols]))
     return tuple(Bed(name, _runs(glare, beam[:, i] <= part)) for i, name in enumerate(ids))

@@ -13,7 +13,7 @@ from graylight.plan.morning_sky import DaySky
 from graylight.sky.wind import GeneralWind
 from graylight.work import spread
 
-__all__ = ["POINTS", "WINDS_MS", "by_wind"]
+__all__ = ["POINTS", "WINDS_MS", "by_wind", "sheltered"]
 
 POINTS = ("N", "NE", "E", "SE", "S", "SW", "W", "NW")
 WINDS_MS = 4.5
@@ -22,33 +22,48 @@ MOST, KEPT = 3, 16
 UNCLEAN, CLOSE, SURE = 0, 1, 2
 
 
-def by_wind(ready: MorningReady, sky: DaySky, when: dt.datetime, speed_ms: float) -> list[ByWind]:
+def by_wind(
+    ready: MorningReady, sky: DaySky, hours: tuple[dt.datetime, dt.datetime], speed_ms: float
+) -> list[ByWind]:
     """The clean lookouts for eight winds, best first; winds next to each other with the same ones together.
 
     Parameters
     ----------
     ready, sky
         The country, and the sky of the date.
-    when
-        The hour that decides.
+    hours
+        The hour that decides, and another.
     speed_ms
         Speed of the wind, as a forecast says it.
     """
-    key = when, speed_ms
+    key = hours, speed_ms
     if key not in ready.winds:
         while len(ready.winds) >= KEPT:
             del ready.winds[next(iter(ready.winds))]
-        ready.winds[key] = _grouped(_fit(ready, sky, when, speed_ms))
+        ready.winds[key] = _grouped(_fit(ready, sky, hours, speed_ms))
     return ready.winds[key]
 
 
-def _fit(ready: MorningReady, sky: DaySky, when: dt.datetime, speed_ms: float) -> list[list[str]]:
+def sheltered(ready: MorningReady, sky: DaySky, when: dt.datetime, speed_ms: float) -> list[str]:
+    """Ids of the kept lookouts at which none of the eight winds rules: that it is not felt there is a rule of thumb."""
+    winds = [GeneralWind(45.0 * i, speed_ms) for i in range(len(POINTS))]
+    found = []
+    for one in ready.looking.plan.lookouts:
+        airs = [field.at(0, 0) for field in sky.at_cell(ready.cell(one)).fields(when, winds)]
+        if all(air.mover != "general wind" for air in airs):
+            found.append(one.id)
+    return found
+
+
+def _fit(
+    ready: MorningReady, sky: DaySky, hours: tuple[dt.datetime, dt.datetime], speed_ms: float
+) -> list[list[str]]:
     """The clean lookouts for each of the winds, those first that stay clean in one a little weaker or stronger."""
     best = sorted(ready.looking.plan.lookouts, key=lambda one: (-one.worth, one.id))
     clean: dict[str, list[int]] = {}
 
     def look(one: Lookout) -> None:
-        clean[one.id] = _clean(ready, sky, one, when, speed_ms)
+        clean[one.id] = _clean(ready, sky, one, hours, speed_ms)
 
     spread([partial(look, one) for one in best])
     return [
@@ -58,17 +73,23 @@ def _fit(ready: MorningReady, sky: DaySky, when: dt.datetime, speed_ms: float) -
 
 
 def _clean(
-    ready: MorningReady, sky: DaySky, lookout: Lookout, when: dt.datetime, speed_ms: float
+    ready: MorningReady,
+    sky: DaySky,
+    lookout: Lookout,
+    hours: tuple[dt.datetime, dt.datetime],
+    speed_ms: float,
 ) -> list[int]:
     """For each of the winds, whether neither its scent nor the wind itself goes to what is watched from there."""
     settings, cell = ready.looking.country.settings, ready.cell(lookout)
     about, dawns = sky.about(cell), dawns_of(ready, lookout)
     winds = [GeneralWind(45.0 * i, speed_ms) for i in range(len(POINTS))]
-    met = met_in(ready, about, dawns, cell, about.sky.fields(when, winds))
-    close = close_calls(ready, sky, dawns, cell, when, winds)
+    met = [met_in(ready, about, dawns, cell, about.sky.fields(when, winds)) for when in hours]
+    close = close_calls(ready, sky, dawns, cell, hours[0], winds)
     found = []
-    for one, near in zip(met, close, strict=True):
-        clean = bool(dawns) and not any(one.blown) and _scent(dawns, one) <= settings.sit.scent_care
+    for *both, near in zip(*met, close, strict=True):
+        clean = bool(dawns) and not any(
+            any(one.blown) or _scent(dawns, one) > settings.sit.scent_care for one in both
+        )
         found.append(UNCLEAN if not clean else CLOSE if near else SURE)
     return found
 

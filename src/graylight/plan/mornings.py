@@ -11,9 +11,10 @@ from graylight.approach.packout import PackOut
 from graylight.errors import BadInput
 from graylight.habitat.profile import Profile
 from graylight.plan.animals import find_profile
-from graylight.plan.cautions import FREEZING, may_freeze
+from graylight.plan.cautions import ALWAYS, FREEZING, may_freeze
+from graylight.plan.data_truth import current_rules
 from graylight.plan.model import Approach, Lookout
-from graylight.plan.morning import Sat, key_moment, sit_at
+from graylight.plan.morning import Sat, key_moment, other_moment, sit_at
 from graylight.plan.morning_air import close_calls, met_in
 from graylight.plan.morning_asked import check_span
 from graylight.plan.morning_model import (
@@ -30,16 +31,16 @@ from graylight.plan.morning_model import (
     Scent,
 )
 from graylight.plan.morning_ready import Dawn, MorningReady, dawns_of
-from graylight.plan.morning_sky import check_light, reaches_share
+from graylight.plan.morning_sky import DaySky, check_light, reaches_share
 from graylight.plan.morning_told import near_seats, other_ways, water_near, way_told
-from graylight.plan.morning_winds import WINDS_MS, by_wind
+from graylight.plan.morning_winds import WINDS_MS, by_wind, sheltered
 from graylight.plan.standing import PROGRAM
 from graylight.plan.wind_asked import WindAsked, wind_asked
 from graylight.settings import PackSettings, Settings, SitSettings
 from graylight.sit.clock import timeline
-from graylight.sit.facts import SitKind, Span, Watched
-from graylight.sit.hours import moves, rises
-from graylight.sit.verdict import Finding, judge
+from graylight.sit.facts import SitFacts, SitKind, Span, Watched
+from graylight.sit.hours import moves, out, rises
+from graylight.sit.verdict import Finding, Judgement, judge
 from graylight.sky.drift import drift
 from graylight.wind import CALM, GeneralWind
 from graylight.work import Tick, silent, spread
@@ -116,10 +117,11 @@ def morning(
             for d, w, c in zip(sat.dawns, sat.facts.pockets, sat.carried, strict=True)
         ],
         also_scented=_also_scented(ready, sat),
-        options=options(ready, sat, general),
+        options=options(ready, sat, found, general),
         near=near_seats(ready, lookout),
-        by_wind=by_wind(ready, sat.sky, key_moment(sat.sky, sit), general.speed_ms or WINDS_MS),
+        by_wind=by_wind(ready, sat.sky, _hours_looked_at(sat.sky, sit), general.speed_ms or WINDS_MS),
         by_wind_ms=general.speed_ms or WINDS_MS,
+        sheltered=sheltered(ready, sat.sky, key_moment(sat.sky, sit), general.speed_ms or WINDS_MS),
         cautions=_cautions(ready, day),
         not_known=[*_calm(asked, sit), *_not_known(ready, day, sat.sky.light.declination_deg)],
     )  # fmt: skip
@@ -148,7 +150,10 @@ def _air(sat: Sat) -> list[AirThen]:
 
 def _cautions(ready: MorningReady, day: dt.date) -> list[str]:
     """The plan's, with what the date of the morning and the air call for."""
-    told = list(ready.looking.plan.cautions)
+    country = ready.looking.country
+    planned = current_rules(country, ready.looking.plan.light.date)
+    told = [one for one in ready.looking.plan.cautions if one not in planned]
+    told[len(ALWAYS) : len(ALWAYS)] = current_rules(country, day)
     if may_freeze(day, ready.looking.country) and FREEZING not in told:
         told.append(FREEZING)
     return [*told, AIR, SUN]
@@ -215,26 +220,60 @@ def _also_scented(ready: MorningReady, sat: Sat) -> list[str]:
     ]
 
 
-def options(ready: MorningReady, sat: Sat, wind: GeneralWind) -> list[Option]:
-    """The kept lookouts for this wind: clean ones first, the best of them first."""
+def _hours_looked_at(sky: DaySky, kind: SitKind) -> tuple[dt.datetime, dt.datetime]:
+    """The two hours at which the air of every kept lookout is looked at: the one that decides, and another."""
+    return key_moment(sky, kind), other_moment(sky, kind)
+
+
+def options(ready: MorningReady, sat: Sat, judged: Judgement, wind: GeneralWind) -> list[Option]:
+    """The kept lookouts for this wind: clean ones first, the best of them first.
+
+    Of the lookout asked for the whole sit is known, and it is not called clean where its verdict says otherwise.
+    """
     kept = ready.looking.plan.lookouts
     found: dict[int, Option] = {}
 
     def look(i: int) -> None:
         found[i] = _option(ready, sat, kept[i], wind)
+        if kept[i].id == sat.lookout.id:
+            found[i] = _as_judged(found[i], judged)
 
     spread([partial(look, i) for i in range(len(kept))])
     limit = ready.looking.country.settings.sit.scent_care
     return sorted(
-        found.values(), key=lambda o: (o.scent > limit, bool(o.blown_at), bool(o.close), -o.worth, o.lookout)
+        found.values(),
+        key=lambda o: (
+            o.scent > limit, bool(o.blown_at), bool(o.other_at), bool(o.close), -o.worth, o.lookout,
+        ),
+    )  # fmt: skip
+
+
+def _as_judged(option: Option, judged: Judgement) -> Option:
+    """With the first hour and the pocket of what the verdict says of its air."""
+    told = sorted(
+        (f.begin, f.of)
+        for f in judged.reasons
+        if f.kind in {"scent", "wind toward", "leave before"} and f.begin is not None and f.of is not None
     )
+    if not told:
+        return option.model_copy(update={"other": None, "other_at": []})
+    begin, of = told[0]
+    return option.model_copy(update={"other": _second(begin), "other_at": [of]})
 
 
 def _option(ready: MorningReady, sat: Sat, lookout: Lookout, wind: GeneralWind) -> Option:
     """One of them, in the wind said, in calm air, and in winds a little weaker and stronger."""
     cell, dawns, kept = ready.cell(lookout), dawns_of(ready, lookout), ready.approach(lookout)
-    about, when = sat.sky.about(cell), key_moment(sat.sky, sat.facts.kind)
+    about, (when, other) = sat.sky.about(cell), _hours_looked_at(sat.sky, sat.facts.kind)
     said, calm = met_in(ready, about, dawns, cell, about.sky.fields(when, [wind, CALM]))
+    (later,) = met_in(ready, about, dawns, cell, about.sky.fields(other, [wind]))
+    smelled = sum(d.weight * share for d, share in zip(dawns, later.shares, strict=True))
+    spoilt = smelled > ready.looking.country.settings.sit.scent_care
+    other_at = [
+        d.pocket.id
+        for d, share, at_it in zip(dawns, later.shares, later.blown, strict=True)
+        if at_it or (spoilt and share > 0.0)
+    ]
     (close,) = close_calls(ready, sat.sky, dawns, cell, when, [wind])
     scent, scent_calm = (
         sum(d.weight * share for d, share in zip(dawns, one.shares, strict=True)) for one in (said, calm)
@@ -249,6 +288,8 @@ def _option(ready: MorningReady, sat: Sat, lookout: Lookout, wind: GeneralWind) 
         leave_by=_leave_by(ready, sat, kept),
         start=None if kept is None else kept.start.name,
         close=[name for name in close if name not in blown],
+        other_at=other_at,
+        other=_second(other) if other_at else None,
     )
 
 
@@ -336,4 +377,12 @@ def _of_day(
         leave_by=None if sat.facts.walk is None else sat.facts.walk.leave_by,
         verdict=found.verdict,
         decides=[_reason(f) for f in found.decides],
+        against=min(1.0, sum(f.size for f in found.reasons if f.severity)),
+        open_minutes=None
+        if main is None
+        else _open_minutes(main, sat.facts, ready.looking.country.settings.sit),
     )
+
+
+def _open_minutes(main: Watched, facts: SitFacts, settings: SitSettings) -> float:
+    return sum((span.end - span.begin).total_seconds() for span in out(main, facts, settings)) / 60.0

@@ -44,8 +44,6 @@ NEARER_S = 1200.0
 LEAST_HOURS = 0.25
 SEEN_OWN = 0.05
 """An outing that found with less chance than this did not show a pocket. Proposed."""
-STRONG_MS = 11.0
-"""About 25 mph. Common practice, no source."""
 WORTH_HAVING = 0.03
 """Pockets with less chance than this are not said to be out of sight. Proposed."""
 
@@ -335,7 +333,7 @@ def _wind(case: Case) -> str:
 
 def _strong(case: Case) -> list[str]:
     """What to mind in strong wind; none where it is not."""
-    if all(one.wind.speed_ms < STRONG_MS for one in case.winds):
+    if all(one.wind.speed_ms < case.book.country.settings.sit.wind_care_ms for one in case.winds):
         return []
     return [
         "In a wind this strong open tops are cold and dangerous, glasses shake, and animals keep to the lee: these chances do "

@@ -82,6 +82,18 @@ class SitSettings(Frozen):
         le=0.9,
         description="No one knows the wind to a mile an hour: it is also looked at weaker and stronger by this part. Proposed default.",
     )
+    wind_care_ms: float = Field(
+        10.8,
+        ge=0.0,
+        le=60.0,
+        description="A general wind from this on calls for care: a strong breeze, Beaufort 6. World Meteorological Organization, Manual on Codes, table 3700, from memory.",
+    )
+    wind_spoils_ms: float = Field(
+        17.2,
+        ge=0.0,
+        le=80.0,
+        description="From this on it is not this morning: a gale, Beaufort 8, impedes walking. The same table, from memory.",
+    )
     glass_care: float = Field(
         0.15,
         ge=0.0,
@@ -132,5 +144,6 @@ class SitSettings(Frozen):
     @model_validator(mode="after")
     def _together(self) -> Self:
         self._must(self.scent_care <= self.scent_spoils, "scent_care", "at most", "scent_spoils")
+        self._must(self.wind_care_ms <= self.wind_spoils_ms, "wind_care_ms", "at most", "wind_spoils_ms")
         self._must(self.glass_care <= self.glass_spoils, "glass_care", "at most", "glass_spoils")
         return self

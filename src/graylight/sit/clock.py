@@ -10,7 +10,7 @@ from typing import Literal, TypeAlias, get_args
 from graylight.approach.leaving import leave_lookout_by
 from graylight.settings import SitSettings
 from graylight.sit.facts import SitFacts, Span, Watched
-from graylight.sit.hours import end_of_watch, moves, out, rises
+from graylight.sit.hours import clean_until, end_of_watch, moves, rises
 
 __all__ = ["Event", "EventKind", "timeline"]
 
@@ -101,23 +101,9 @@ def _air(facts: SitFacts, settings: SitSettings) -> Iterator[Event]:
     for turn in facts.air.turns:
         if facts.settled <= turn.at <= end:
             yield Event(turn.at, None, "air turns", words="up" if turn.up else "down")
-    move_at = _leave_or_move(facts, settings)
+    move_at = clean_until(facts, settings)
     if move_at is not None and move_at < end:
         yield Event(move_at, None, "leave or move")
-
-
-def _leave_or_move(facts: SitFacts, settings: SitSettings) -> dt.datetime | None:
-    """The last moment known clean before scent begins to reach a pocket whose animals may be out."""
-    found = []
-    for pocket in facts.pockets:
-        spans = out(pocket, facts, settings)
-        spoilt = [
-            w.at for w in pocket.whiffs if w.share > settings.scent_care and any(s.holds(w.at) for s in spans)
-        ]
-        if spoilt:
-            clean = [w.at for w in pocket.whiffs if w.at < spoilt[0]]
-            found.append(max(clean[-1:] or [facts.settled]))
-    return min(found, default=None)
 
 
 def _of_pocket(pocket: Watched, facts: SitFacts, settings: SitSettings) -> Iterator[Event]:

@@ -154,6 +154,8 @@ class SitFacts:
         None where they do not come that day; a sit at dusk or for the day without last usable light is refused before.
     close
         Ids of the pockets that air goes to should the general wind be a little weaker or stronger than was said.
+    wind_ms
+        Speed of the general wind, as a forecast says it.
     """
 
     usable_from: dt.datetime | None
@@ -169,6 +171,7 @@ class SitFacts:
     legal_until: dt.datetime | None = None
     usable_until: dt.datetime | None = None
     close: tuple[str, ...] = ()
+    wind_ms: float = 0.0
 
     @property
     def has_dawn(self) -> bool:

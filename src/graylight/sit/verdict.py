@@ -5,11 +5,11 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Literal, TypeAlias
+from typing import Literal, NamedTuple, TypeAlias
 
 from graylight.settings import SitSettings
 from graylight.sit.facts import SitFacts, Span, Watched, Whiff
-from graylight.sit.hours import out
+from graylight.sit.hours import clean_until, out, spoilt
 
 __all__ = ["Finding", "FindingKind", "Judgement", "Verdict", "judge"]
 
@@ -18,7 +18,7 @@ FindingKind: TypeAlias = Literal[
     "scent", "wind toward", "air unreliable", "sun in the glass", "scent on the way in", "seen on the way in",
     "nothing in sight", "no way known", "long walk", "steep in the dark", "carrying out", "no sunrise", "no sunset",
     "clean air", "too far for scent", "sun out of the glass", "shade lasts", "shade comes",
-    "path on steep ground", "wind near the limit",
+    "path on steep ground", "wind near the limit", "leave before", "strong wind",
 ]  # fmt: skip
 
 FOR = 0
@@ -74,8 +74,8 @@ def judge(facts: SitFacts, settings: SitSettings) -> Judgement:
     The two that decide are the gravest, and of equal ones the largest.
     """
     found = [
-        *_sight(facts), *_scent(facts, settings), *_glass(facts, settings), *_way(facts, settings), *_carrying(facts),
-        *_shade(facts),
+        *_sight(facts), *_strong_wind(facts, settings), *_scent(facts, settings), *_glass(facts, settings),
+        *_way(facts, settings), *_carrying(facts), *_shade(facts),
     ]  # fmt: skip
     found.sort(key=lambda f: (-f.severity, -f.size, f.kind, f.of or ""))
     worst = max((f.severity for f in found), default=FOR)
@@ -93,6 +93,13 @@ def _sight(facts: SitFacts) -> Iterator[Finding]:
         yield Finding("nothing in sight", 2, 1.0)
 
 
+def _strong_wind(facts: SitFacts, settings: SitSettings) -> Iterator[Finding]:
+    """A general wind in which one walks and glasses badly, or should not be on a crest or under dead trees at all."""
+    if facts.wind_ms >= settings.wind_care_ms:
+        severity: Literal[1, 2] = 2 if facts.wind_ms >= settings.wind_spoils_ms else 1
+        yield Finding("strong wind", severity, 1.0)
+
+
 def _while_out(pocket: Watched, facts: SitFacts, settings: SitSettings) -> list[Whiff]:
     """Its scent at the moments at which animals may be out."""
     spans = out(pocket, facts, settings)
@@ -102,6 +109,9 @@ def _while_out(pocket: Watched, facts: SitFacts, settings: SitSettings) -> list[
 def _scent(facts: SitFacts, settings: SitSettings) -> Iterator[Finding]:
     """Scent on what is watched while animals may be out: the most at any moment, by weight."""
     whiffs = {p.id: _while_out(p, facts, settings) for p in facts.pockets}
+    late = _leave_before(facts, settings)
+    if late is not None:
+        whiffs = {id: [w for w in some if w.at < late.begin] for id, some in whiffs.items()}
     by_time: dict[dt.datetime, float] = {}
     for pocket in facts.pockets:
         for whiff in whiffs[pocket.id]:
@@ -114,7 +124,8 @@ def _scent(facts: SitFacts, settings: SitSettings) -> Iterator[Finding]:
         yield Finding("scent", severity, most, worst.id, *when)
     toward = _toward(facts, whiffs, settings)
     doubts = [
-        *_doubtful(facts, whiffs, settings), *([] if toward is None else [toward]), *_close(facts, whiffs),
+        *([] if late is None else [late.finding]), *_doubtful(facts, whiffs, settings),
+        *([] if toward is None else [toward]), *_close(facts, whiffs),
     ]  # fmt: skip
     yield from doubts
     if doubts or most > settings.scent_care or not by_time:
@@ -124,6 +135,29 @@ def _scent(facts: SitFacts, settings: SitSettings) -> Iterator[Finding]:
     else:
         until = max(span.end for p in facts.pockets for span in out(p, facts, settings))
         yield Finding("clean air", 0, 1.0 - most, None, min(by_time), until)
+
+
+class _Late(NamedTuple):
+    """From when on scent goes to what is watched, and what follows."""
+
+    begin: dt.datetime
+    finding: Finding
+
+
+def _leave_before(facts: SitFacts, settings: SitSettings) -> _Late | None:
+    """A morning that is clean for the better half of the animals' hours is not lost: one leaves before it is spoilt.
+
+    Not so at dusk, when the best hours are the last ones, nor for a day, which is sat through [common practice].
+    """
+    found, clean = spoilt(facts, settings), clean_until(facts, settings)
+    if facts.kind != "dawn" or clean is None:
+        return None
+    ends = max(out(p, facts, settings)[0].end for p in facts.pockets)
+    if clean - facts.watch_from < _HALF * (ends - facts.watch_from):
+        return None
+    begin, pockets = found[0]
+    weight = sum(p.weight for p in facts.pockets if p.id in pockets)
+    return _Late(begin, Finding("leave before", 1, min(1.0, weight), pockets[0], begin, found[-1][0]))
 
 
 def _about_the_most(by_time: dict[dt.datetime, float], limit: float) -> Span:

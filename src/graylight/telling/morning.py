@@ -20,14 +20,19 @@ from graylight.telling import morning_walk as walk
 from graylight.telling import naming
 from graylight.telling.paragraph import Paragraph, counted, listed, sentence
 from graylight.telling.plan import LAW
-from graylight.units import Units, bearings, distance, duration_range, share, share_range
+from graylight.units import Units, bearings, distance, duration, share, share_range
 
 __all__ = ["CARRYING", "tell_morning"]
 
 CARRYING = "Carrying an animal out"
 VERDICTS = {"good": "A good {} for it", "with care": "Go, with care", "not this morning": "Not this {}"}
 HOURS = {"dawn": "morning", "dusk": "evening", "day": "day"}
-KEY = {"dawn": "at dawn", "dusk": "at dusk", "day": "at dawn"}
+KEY = {"dawn": "at first light", "dusk": "at sunset", "day": "at first light"}
+OTHER = {"dawn": "in the hours after", "dusk": "in the hours before", "day": "in the hours after"}
+_BY_THEN = {"leave", "passes", "settled", "start back at the latest"}
+"""What is told with 'by then at the latest' is never told later than it is."""
+_AIR = {"scent", "wind toward", "leave before", "strong wind"}
+"""What is told of a sit though other facts decide."""
 _CLEAN = 0.1
 _LATEST = {True: ["On the way in, by then at the latest."], False: []}
 _LATE_MIN = 10.0
@@ -103,22 +108,24 @@ class _Telling:
         told.append(f"{naming.day(m.date)}, {naming.animal(m.animal)}, {self._wind()}{self._as_set()}.")
         if m.way is not None and m.way.leave_by is not None:
             by = naming.moment(m.way.leave_by, m.light, step_minutes=5, way="earlier")
-            low, high = m.way.seconds_low, m.way.seconds_high
-            told.append(f"Leave {m.way.start.name} by {by}: {duration_range(low, high)} on foot.")
+            told.append(f"Leave {m.way.start.name} by {by}: {walk.taking(m, m.way)} on foot.")
         else:
             told.append("There is no time to leave by, because no way on foot is known.")
         told.append(f"Sit at {naming.lookout(m.lookout)}: {naming.spot(m.place, self.units)}.")
         decides = [self.reason(one) for one in m.decides]
-        mixed = len({one.severity for one in m.decides}) > 1
+        grades = {one.severity for one in m.decides}
+        mixed = 0 in grades and len(grades) > 1
         because = f": {('; but ' if mixed else '; and ').join(decides)}" if decides else ""
         told.append(sentence(f"{VERDICTS[m.verdict].format(HOURS[m.sit])}{because}"))
-        if m.verdict == "not this morning":
+        besides = [self.reason(one) for one in m.reasons if one.kind in _AIR and one not in m.decides]
+        told += [sentence(f"besides: {'; and '.join(besides)}")] if besides else []
+        if m.verdict == "not this morning" and not any(one.kind == "strong wind" for one in m.decides):
             told += self._rather()
         return told
 
     def _rather(self) -> list[str]:
         """Another of the kept lookouts that keeps clean in this wind, where there is one."""
-        clean = [o.lookout for o in self.morning.options if o.scent <= _CLEAN and not o.blown_at]
+        clean = [o.lookout for o in self.morning.options if _clean(o) and not o.other_at]
         others = [name for name in clean if name != self.morning.lookout]
         return [sentence(f"in this wind look at {naming.lookout(others[0])} instead")] if others else []
 
@@ -176,7 +183,7 @@ class _Telling:
 
     def _stamp(self, one: Happening) -> str:
         mark = "~" if one.rule_of_thumb else ""
-        if one.kind in {"leave", "start back at the latest"}:
+        if one.kind in _BY_THEN:
             return mark + naming.moment(one.at, self.morning.light, step_minutes=5, way="earlier")
         return mark + self.when(one.at)
 
@@ -239,17 +246,22 @@ class _Telling:
     def others(self) -> list[str]:
         """The kept lookouts by this wind and in calm air; where someone late can still go."""
         m = self.morning
-        clean = [o for o in m.options if o.scent <= _CLEAN and not o.blown_at]
+        clean = [o for o in m.options if _clean(o)]
         told = []
-        sure = [o for o in clean if not o.close]
+        sure = [o for o in clean if not o.close and not o.other_at]
         letters = [f"{letter}, {o.lookout}" for letter, o in zip("ABC", sure, strict=False)]
         wind = self._wind() if m.wind.given else "calm air"
         key = KEY[m.sit]
         if letters:
-            told.append(sentence(f"{key} with {wind} these keep clean, best first: {'; '.join(letters)}"))
+            told.append(
+                sentence(
+                    f"{key} and {OTHER[m.sit]}, with {wind}, these keep clean, best first: {'; '.join(letters)}"
+                )
+            )
         elif not clean:
             told.append(sentence(f"{key} with {wind} none of the kept lookouts is clean"))
-        told += [sentence(self._close(o)) for o in clean if o.close]
+        told += [sentence(self._close(o)) for o in clean if o.close and not o.other_at]
+        told += [sentence(self._other(o)) for o in clean if o.other_at]
         told += [sentence(self._unclean(o)) for o in m.options if o not in clean]
         calm = [o.lookout for o in sorted(m.options, key=_by_worth) if o.scent_calm <= _CLEAN]
         if m.wind.given and m.wind.speed_ms > 0:
@@ -258,11 +270,16 @@ class _Telling:
                 if calm
                 else f"In calm air none is clean {key}."
             )
-        return [*told, *walk.by_wind(m, self.units), *self._late(clean), *walk.near(m, self.units)]
+        return [*told, *walk.by_wind(m, self.units), *self._late(sure), *walk.near(m, self.units)]
 
     def _close(self, one: Option) -> str:
         names = listed(self.name(name) for name in one.close)
         return f"{one.lookout}: clean in that wind, but a little weaker or stronger it would go to {names}"
+
+    def _other(self, one: Option) -> str:
+        names = listed(self.name(name) for name in one.other_at)
+        about = "" if one.other is None else f" about {self.when(one.other)}"
+        return f"{one.lookout}: clean {KEY[self.morning.sit]}, but{about} the air goes from it to {names}"
 
     def _unclean(self, one: Option) -> str:
         if one.scent > _CLEAN:
@@ -292,7 +309,7 @@ class _Telling:
 
     def dates(self) -> list[str]:
         """The sampled dates: those alike and next to each other together."""
-        told = ["Sampled; for the same lookout and wind."]
+        told = ["Sampled; for the same lookout and wind.", *self._best()]
         runs: list[list[CalendarDay]] = []
         for one in self.morning.calendar:
             if runs and _alike(runs[-1][0], one):
@@ -301,9 +318,23 @@ class _Telling:
                 runs.append([one])
         return [*told, *(sentence(self._dates(run)) for run in runs)]
 
+    def _best(self) -> list[str]:
+        """The dates that are better than others: by verdict, by what speaks against them, by hours in the open."""
+        planned = [one for one in self.morning.calendar if one.verdict is not None]
+        ranked = sorted(planned, key=_how_good)
+        if len(ranked) < 2:
+            return []
+        good = [one for one in ranked if _about_as_good(one, ranked[0])]
+        if len(good) == len(ranked):
+            return ["None of them is better than another."]
+        named = listed(self.day(one.date) for one in sorted(good[:3], key=lambda one: one.date))
+        minutes = min(one.open_minutes or 0.0 for one in good[:3])
+        out = f", with animals likely out for {duration(60.0 * minutes)} of light" if minutes else ""
+        return [sentence(f"best by the rules: {named}{out}")]
+
     def _dates(self, run: list[CalendarDay]) -> str:
         first, last = run[0], run[-1]
-        days = _day(first.date) if first is last else f"{_day(first.date)} to {_day(last.date)}"
+        days = self.day(first.date) if first is last else f"{self.day(first.date)} to {self.day(last.date)}"
         if first.verdict is None:
             return f"{days}: no usable light, nothing to plan"
         light = self.morning.light.model_copy(update={"date": first.date})
@@ -316,10 +347,15 @@ class _Telling:
             if one.leave_by is not None
         ]
         by = f", leave by {' to '.join(dict.fromkeys(leave))}" if leave else ""
-        on = "" if first is last else f" on {_day(first.date)}"
+        on = "" if first is last else f" on {self.day(first.date)}"
         why = f": {'; '.join(facts)}{on}" if facts else ""
         verdict = first.verdict.replace("morning", HOURS[self.morning.sit])
         return f"{days}: {verdict}{by}{why}"
+
+    def day(self, date: dt.date) -> str:
+        """'27 Aug', with its year where the dates lie in more than one."""
+        years = {one.date.year for one in self.morning.calendar}
+        return f"{date.day} {_MONTHS[date.month - 1]}{f' {date.year}' if len(years) > 1 else ''}"
 
     def reason_on(self, one: Reason, light: Light) -> str:
         """A fact of another date."""
@@ -335,15 +371,36 @@ def _capital(words: str) -> str:
     return words[:1].upper() + words[1:]
 
 
-def _day(date: dt.date) -> str:
-    return f"{date.day} {_MONTHS[date.month - 1]}"
-
-
 def _alike(one: CalendarDay, other: CalendarDay) -> bool:
-    """The same verdict, decided by the same kind of fact."""
-    return one.verdict == other.verdict and [r.kind for r in one.decides[:1]] == [
-        r.kind for r in other.decides[:1]
-    ]
+    """The same verdict, decided by the same kinds of fact, with first light at about the same hour."""
+    same = one.verdict == other.verdict and {r.kind for r in one.decides} == {r.kind for r in other.decides}
+    if not same or one.usable_from is None or other.usable_from is None:
+        return same
+    days = (other.date - one.date).days
+    return abs(other.usable_from - one.usable_from - dt.timedelta(days=days)) < _AN_HOUR
+
+
+_AN_HOUR = dt.timedelta(hours=1)
+_ORDER = {"good": 0, "with care": 1, "not this morning": 2}
+_STEP, _STEP_MIN = 0.1, 15.0
+"""Less than this of what speaks against a date, or of minutes in the open, is no difference. Proposed."""
+
+
+def _how_good(one: CalendarDay) -> tuple[int, float, float, dt.date]:
+    return (
+        _ORDER[one.verdict or "not this morning"], round((one.against or 0.0) / _STEP), -(one.open_minutes or 0.0),
+        one.date,
+    )  # fmt: skip
+
+
+def _about_as_good(one: CalendarDay, best: CalendarDay) -> bool:
+    same = _how_good(one)[:2] == _how_good(best)[:2]
+    return same and (best.open_minutes or 0.0) - (one.open_minutes or 0.0) < _STEP_MIN
+
+
+def _clean(one: Option) -> bool:
+    """At the hour that decides, in the wind said."""
+    return one.scent <= _CLEAN and not one.blown_at
 
 
 def _by_worth(one: Option) -> tuple[float, str]:
@@ -370,6 +427,14 @@ def _until(t: _Telling, r: Reason) -> str:
 _REASONS: dict[str, Callable[[_Telling, Reason], str]] = {
     "scent": lambda t, r: (
         f"your scent reaches {share(r.size)} of what you watch, most of {t.name(r.of)}{_spanned(t, r)}"
+    ),
+    "leave before": lambda t, r: (
+        f"the air goes from you to {t.name(r.of)}{_since(t, r)} on, so be gone before"
+    ),
+    "strong wind": lambda _t, r: (
+        "in a gale one is thrown off crests and dead timber comes down: stay out of it"
+        if r.severity == 2
+        else "in so strong a wind glasses shake, crests are hard to stand on, dead timber comes down, and animals sit in the lee"
     ),
     "wind toward": lambda t, r: (
         f"the air goes from you to {t.blown(r.of)}{_spanned(t, r)}"

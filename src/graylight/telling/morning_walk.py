@@ -8,9 +8,12 @@ from graylight.plan.morning_model import ByWind, Carry, Morning, MorningWay, Nea
 from graylight.telling import naming
 from graylight.telling.measures import in_units
 from graylight.telling.paragraph import listed, sentence
-from graylight.units import Units, distance, duration, duration_range, height, share, weight
+from graylight.units import Units, distance, duration, duration_range, height, load_each, share, weight
 
-__all__ = ["by_wind", "carrying", "near", "other_ways", "water", "way"]
+__all__ = ["STEP", "by_wind", "carrying", "near", "other_ways", "taking", "water", "way"]
+
+STEP = 5
+"""Minutes to which the clock of a sit is told."""
 
 FIRST_S, NOTICED_MIN = 300.0, 3.0
 """Shorter than this a difference or a stretch is the grid's."""
@@ -36,7 +39,7 @@ def way(m: Morning, units: Units) -> list[str]:
     told = [
         f"{_which(taken)} from {taken.start.name}: {distance(taken.distance_m, units)}, "
         f"{height(taken.climb_m, units)} up and {height(taken.fall_m, units)} down, itself at most "
-        f"{taken.steepest_deg:.0f}° steep; {duration_range(taken.seconds_low, taken.seconds_high)} {when} with a day pack",
+        f"{taken.steepest_deg:.0f}° steep; {taking(m, taken)} {when} with a day pack",
         _noticed(m, taken),
         *(in_units(words, units) for words in taken.hazards),
     ]
@@ -46,6 +49,15 @@ def way(m: Morning, units: Units) -> list[str]:
         by = naming.moment(taken.turn_round_by, m.light, step_minutes=5, way="earlier")
         told.append(f"not there by {by}, turn round wherever you are, to be out {until} (rule of thumb)")
     return [sentence(words) for words in told]
+
+
+def taking(m: Morning, taken: MorningWay) -> str:
+    """How long the way in takes; its slow end as the clock has it, so that leaving and sitting still add up."""
+    settled = next((one.at for one in m.timeline if one.kind == "settled"), None)
+    if taken.leave_by is None or settled is None:
+        return duration_range(taken.seconds_low, taken.seconds_high)
+    slow_s = 60.0 * STEP * (settled.timestamp() // (60 * STEP) - taken.leave_by.timestamp() // (60 * STEP))
+    return duration_range(min(taken.seconds_low, slow_s), slow_s, step_minutes=STEP)
 
 
 def _back(m: Morning, taken: MorningWay, units: Units) -> list[str]:
@@ -192,8 +204,9 @@ def _carry(one: Carry, units: Units) -> str:
         return f"no way out under a load: {in_units(one.veto or 'not found', units)}"
     who = "one carrier" if one.people == 1 else f"{one.people} carriers"
     trips = _TRIPS.get(one.trips, f"{one.trips} trips")
+    each = load_each(one.weight_kg, one.trips * one.people, units)
     words = (
-        f"{weight(one.weight_kg, units)} go out in {trips} of {who} with {weight(one.each_kg, units)}, "
+        f"{weight(one.weight_kg, units)} go out in {trips} of {who} with {each}, "
         f"{duration_range(3600 * one.hours, 3600 * one.hours_high)} in all, walked {'in the dark' if one.dark else 'by day'}"
     )
     if one.veto is None:
@@ -207,7 +220,17 @@ def by_wind(m: Morning, units: Units) -> list[str]:
         return []
     speed = f"{m.by_wind_ms / 0.44704:.0f} mph" if units == "us" else f"{m.by_wind_ms * 3.6:.0f} km/h"
     told = [_winds(group) for group in sorted(m.by_wind, key=lambda g: not g.lookouts)]
-    return [sentence(f"which lookout by a wind of about {speed}: {'; '.join(told)}")]
+    words = [sentence(f"which lookout by a wind of about {speed}: {'; '.join(told)}")]
+    named = {name for group in m.by_wind for name in group.lookouts}
+    low = [name for name in m.sheltered if name in named]
+    if low:
+        words.append(
+            sentence(
+                f"by the rules such a wind is not felt at {listed(low)}, and slope and valley air decides there: trust that "
+                "only after feeling it, a little more wind turns it"
+            )
+        )
+    return words
 
 
 def _winds(group: ByWind) -> str:

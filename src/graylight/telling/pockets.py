@@ -39,6 +39,8 @@ COMMON = 3
 """From so many pockets on, a fact that is the same for all is told once. Proposed default."""
 IN_FULL = 5
 """Most pockets told in full, those in view before the others; of the rest only where, chance, for and against."""
+NOT_KNOWN = "not known"
+"""What is not known speaks neither for a pocket nor against it; the plan says once that it is not known."""
 OVER = 2
 """Most kinds of ways out told."""
 AT = {
@@ -56,7 +58,7 @@ def the_pockets(plan: Plan, units: Units) -> list[Paragraph]:
     common = _common(told)
     sure = {one.confidence for one in told} if len(told) >= COMMON else set()
     low, high = height(plan.band.low_m, units), height(plan.band.high_m, units)
-    words = [f"The band worked is {low} to {high}, with soft edges."]
+    words = [f"The band worked follows the tops near by; most of it lies at {low} to {high}."]
     if not ranked:
         words.append("No pocket was found: no feed and beds within reach of each other by the data at hand.")
         words.append("That does not mean that no animals are there.")
@@ -153,7 +155,8 @@ def _middle(facts: CountryFacts) -> LonLat:
 
 def _reasons(reasons: list[Reason], units: Units, common: Sequence[str]) -> list[str]:
     """The facts that decide: the best few for it, the worst against it (or the weakest), and what has no worth."""
-    weighed = sorted((r for r in reasons if r.worth is not None), key=lambda r: -(r.worth or 0.0))
+    known = [r for r in reasons if not r.words.endswith(NOT_KNOWN)]
+    weighed = sorted((r for r in known if r.worth is not None), key=lambda r: -(r.worth or 0.0))
     against = [r for r in reversed(weighed) if (r.worth or 0.0) < FOR][:AGAINST_IT]
     weakest = [r for r in weighed[-1:] if not against and r.words not in common and (r.worth or 0.0) < 1.0]
     taken = {r.words for r in [*against, *weakest]} | set(common)
@@ -164,7 +167,7 @@ def _reasons(reasons: list[Reason], units: Units, common: Sequence[str]) -> list
         ("for it", speak_for[:FOR_IT]),
         ("against it", against),
         ("weakest", weakest),
-        ("besides", [r for r in reasons if r.worth is None]),
+        ("besides", [r for r in known if r.worth is None]),
     )
     return [
         sentence(f"{name}: {'; '.join(_fact(r, units) for r in facts)}") for name, facts in parts if facts
@@ -177,7 +180,7 @@ def _fact(reason: Reason, units: Units) -> str:
     if reason.unit == "min" and reason.value is not None and reason.value >= 60.0:
         words = words.replace(f"{reason.value:.0f} min on foot", duration(60.0 * reason.value))
     if words.startswith("in the middle of the band"):
-        words = words.split(",")[0]
+        words = "in the middle of the band below the tops near by"
     return in_units(words, units)
 
 

@@ -11,6 +11,7 @@ from graylight.units import Units, area, bearings, distance, duration, share_ran
 __all__ = ["tell_watch"]
 
 STANDING_FROM_M = 1.4
+NOT_WEIGHED = "Seats are ranked by what shows from them alone: wind, scent, how near the animals are and how it sits there are yours to weigh."
 
 
 def tell_watch(watch: Watch, units: Units) -> list[Paragraph]:
@@ -26,6 +27,8 @@ def tell_watch(watch: Watch, units: Units) -> list[Paragraph]:
     paragraphs = [Paragraph("From where they show", [*_ground(watch, units), *_files(watch)])]
     for number, seat in enumerate(watch.seats, 1):
         paragraphs.append(Paragraph(f"Seat {number}", _seat(seat, len(watch.marks), units), run_in=True))
+    if watch.seats:
+        paragraphs.append(Paragraph("Not weighed", [NOT_WEIGHED], run_in=True))
     if watch.not_known:
         paragraphs.append(Paragraph("Not known", [sentence(words) for words in watch.not_known]))
     return [*paragraphs, Paragraph("Take care", [*(sentence(words) for words in watch.cautions), LAW])]

@@ -647,7 +647,7 @@ def test_what_is_refused_leaves_everything_as_it_was(book, folder, tmp_path, cap
         "the glass": (*at, "2026-08-28 06:00", "--until", "07:00", "--glass", "big"),
         "--people is -1": (*at, "2026-08-28 06:00", "--until", "07:00", "--people=-1"),
         "there is no outing 7": ("outing", folder, "--change", "7", "--people", "1"),
-        "no row 7": ("outing", folder, "--remove", "7"),
+        "there is no outing 8": ("outing", folder, "--remove", "8"),
         "a track without times": ("outing", folder, "--track", untimed),
         "meets no ground": (*seen, "10", "--distance", "60km"),
         "meets no ground of": (*seen, "10", "--up", "60"),

@@ -11,6 +11,8 @@ from graylight.plan.ids import Given
 from graylight.plan.making import Worked
 from graylight.plan.own import DROPPED
 from graylight.plan.starts import called
+from graylight.settings.words import called as setting
+from graylight.settings.words import value_words
 
 __all__ = ["edits_applied"]
 
@@ -20,7 +22,11 @@ def edits_applied(country: Country, worked: Worked, given: Given, lookouts: Iter
     edits, ids = worked.edits, worked.chosen.ids
     shut = {key: pocket.shut for key, pocket in zip(ids, worked.habitat.pockets, strict=True)}
     return [
-        *(f"{key} set to {value or 'its default'}" for key, value in edits.settings if not aside(key)),
+        *(
+            f"{setting(key)} set to {value_words(key, value)} by you"
+            for key, value in edits.settings
+            if not aside(key)
+        ),
         *(_pocket(one, shut) for one in edits.of("P")),
         *(_accepted(key, shut) for key in _ordered(edits.accepted, "P")),
         *(_dropped(key, shut) for key in _ordered(edits.dropped, "P")),

@@ -18,6 +18,7 @@ from graylight.plan.record_model import (
     SignTold,
     Sit,
 )
+from graylight.settings.words import called
 from graylight.telling import naming
 from graylight.telling.measures import in_units
 from graylight.telling.paragraph import Paragraph, counted, listed, sentence
@@ -398,10 +399,10 @@ def tell_learning(told: Learning) -> list[Paragraph]:
 
 
 def _pace(told: Learning) -> str:
-    one, key = told.pace, "walk.pace_factor"
+    one, key = told.pace, called("walk.pace_factor")
     if one.after is None:
         return (
-            f"Pace: {one.minutes:.0f} minutes of walking on tracks; {one.needed_minutes:.0f} are needed. "
+            f"Pace: {one.minutes:.0f} minutes of walking on tracks; {one.needed_minutes:.0f} are needed: "
             f"{key} stays {one.before:g}."
         )
     return (
@@ -412,8 +413,8 @@ def _pace(told: Learning) -> str:
 
 def _air(told: Learning) -> list[str]:
     words = [
-        _turn("Air", "air.up_slope_minutes", "the sun", told.air),
-        _turn("Evening air", "air.down_slope_minutes", "the last sun", told.evening_air),
+        _turn("Air", called("air.up_slope_minutes"), "the sun", told.air),
+        _turn("Evening air", called("air.down_slope_minutes"), "the last sun", told.evening_air),
     ]
     one = told.air_remarks
     if one.count:
@@ -429,11 +430,9 @@ def _air(told: Learning) -> list[str]:
 
 def _turn(name: str, key: str, sun: str, one: AirLearnt) -> str:
     if one.after is None:
-        return (
-            f"{name}: {counted(one.turns, 'turn')} felt; {one.needed} are needed. {key} stays {one.before:g}."
-        )
+        return f"{name}: {counted(one.turns, 'turn')} felt; {one.needed} are needed: {key} stays {one.before:g} minutes."
     return (
-        f"{name}: {key} is {one.before:g}; what you felt says {one.after:.0f} (the turns came {one.low:.0f} to "
+        f"{name}: {key} is {one.before:g} minutes; what you felt says {one.after:.0f} (the turns came {one.low:.0f} to "
         f"{one.high:.0f} minutes after {sun}), from {one.turns} turns."
     )
 

@@ -22,7 +22,6 @@ from graylight.plan.model import (
 from graylight.telling import naming
 from graylight.telling.measures import in_units
 from graylight.telling.paragraph import Paragraph, counted, listed, sentence
-from graylight.telling.sight import NOTHING
 from graylight.units import Units, area, bearings, compass, distance, duration, height, share
 
 __all__ = ["MOST", "the_pockets"]
@@ -104,7 +103,7 @@ def _in_view(plan: Plan) -> set[str]:
 
 
 def _shown(seat: Lookout) -> dict[str, Sees]:
-    return {one.pocket: one for one in seat.sees if one.share.high >= NOTHING}
+    return {one.pocket: one for one in seat.sees if one.shows}
 
 
 def _common(told: Sequence[Pocket]) -> list[str]:

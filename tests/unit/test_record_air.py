@@ -203,7 +203,7 @@ def test_the_evening_turn_is_learnt_shown_and_put_to_use_only_when_asked(book, c
     kept = opened(folder).settings.air
     assert kept.down_slope_minutes == pytest.approx(found.evening_air.after, abs=0.01)
     assert kept.up_slope_minutes == settings.up_slope_minutes
-    assert "air.down_slope_minutes is" in " ".join(capsys.readouterr().out.split())
+    assert "the delay of the air's turn down a slope is" in " ".join(capsys.readouterr().out.split())
 
 
 def test_remarks_are_held_against_the_air_as_reckoned(book):

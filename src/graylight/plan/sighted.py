@@ -149,8 +149,9 @@ def change_sighting(
     Raises
     ------
     BadInput
-        As `add_sighting`; or there is no such sighting.
+        As `add_sighting`; or there is no such sighting, or a newer version wrote it.
     """
+    book.record()  # refuses what a newer version wrote
     before = book.rows.get("sightings", number)
     values = {k: v for k, v in _remarks(book, given, new=False).items() if v is not None}
     shape: dict[str, Any] = {}

@@ -41,7 +41,9 @@ def put_to_use(book: Notebook, told: Learning, use: Use) -> str:
     with book.rows.together():
         for key, after in known:
             _say(book, key, f"{after:.2f}")
-    set_now = " and ".join(f"{called(key)} is {value_words(key, f'{after:.2f}')}" for key, after in known)
+    set_now = " and ".join(
+        f"{called(key)} is {value_words(key, f'{round(after, 2):g}')}" for key, after in known
+    )
     return f"{set_now} now, as an edit; plan again to use it"
 
 

@@ -16,11 +16,20 @@ from graylight.place import PlaceForm, write_place
 from graylight.plan.model import Lookout, Place, Plan, Seen, Sees
 from graylight.plan.morning_model import Morning
 from graylight.telling import naming
-from graylight.telling.measures import in_units
 from graylight.telling.morning import tell_morning
 from graylight.telling.paragraph import Paragraph, sentence
 from graylight.telling.plan import LAW, tell_plan
-from graylight.units import YARD_M, Units, bearing, distance, duration, duration_range, height, share_range
+from graylight.units import (
+    YARD_M,
+    Units,
+    bearing,
+    distance,
+    duration,
+    duration_range,
+    height,
+    in_units,
+    share_range,
+)
 
 __all__ = [
     "DATUM",

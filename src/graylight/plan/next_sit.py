@@ -7,6 +7,7 @@ from dataclasses import replace
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from graylight.approach.way import leave_by
 from graylight.chance.allocation import allocate
@@ -14,12 +15,13 @@ from graylight.chance.mornings import MOST_ROWS, Row, best_row, rested, worth_of
 from graylight.grid import LonLat
 from graylight.plan.cautions import ALWAYS
 from graylight.plan.composing import PROGRAM
-from graylight.plan.effort import Sitting, searched
+from graylight.plan.effort import Searched, Sitting, searched
 from graylight.plan.next_case import (
     LEAST_SIT,
     MOST_MORNINGS,
     Asked,
     Case,
+    Seat,
     cell_of,
     gathered,
     whole_morning,
@@ -28,7 +30,7 @@ from graylight.plan.next_case import (
 from graylight.plan.notebook import Notebook
 from graylight.plan.odds_told import not_known
 from graylight.plan.on_foot import lands_on_foot, water_of
-from graylight.plan.record_model import Better, HoursFor, LookoutWorth, Move, Next, Sit
+from graylight.plan.record_model import Better, HoursFor, LookoutWorth, Move, Next, OwnWorth, Sit
 from graylight.plan.record_words import SOME, why_words
 from graylight.plan.wind_asked import wind_words
 from graylight.reach.walking import reach
@@ -66,7 +68,7 @@ def next_sits(book: Notebook, asked: Asked, *, tick: Tick = silent) -> Next:
         program=PROGRAM, country=book.country.name, invented=book.country.invented, animal=book.plan.animal,
         timezone=book.timezone, wind=_wind(case), wind_given=any(one.given for one in case.winds), wind_as_set=heard.as_set,
         glasses=[g.name for g in case.glasses], sits=[_sit(case, row, i) for i in range(len(row.lookouts))],
-        lookouts=_worths(case, row), hours=_hours(case), better=_better(case, row),
+        lookouts=_worths(case, row), own=_own(case), hours=_hours(case), better=_better(case, row),
         out_of_sight=_out_of_sight(case), seen_from_own=_seen_from_own(case), **_view(case),
         elsewhere=case.found.odds.elsewhere, outings=case.found.counted[0], sightings=case.found.counted[1],
         sign=case.found.counted[2],
@@ -218,23 +220,38 @@ def _worths(case: Case, row: Row) -> list[LookoutWorth]:
     """Every lookout on the first morning, best first."""
     found, chosen = [], worth_of(case.campaign, row.lookouts[:1])
     for j, seat in enumerate(case.seats):
-        usable = case.light[0]
-        hour = searched(
-            [whole_sitting(seat, (usable, usable + dt.timedelta(hours=1)))],
-            case.book.ground,
-            case.glasses,
-            weather="clear",
-        )
         first = worth_of(case.campaign, (j,))
         rest = _rest(case, first, 0)
         found.append(
             LookoutWorth(
-                lookout=seat.id, first_hour=case.worth(hour, j), morning=first.found,
+                lookout=seat.id, first_hour=case.worth(_first_hour(case, seat), j), morning=first.found,
                 walk_seconds=seat.walk_seconds, scent=_scent_on(case, 0, j), rest=rest,
                 why_not=None if j == row.lookouts[0] else _why_not(case, j, rest, first.found > chosen.found),
             )
         )  # fmt: skip
     return sorted(found, key=lambda one: (-one.morning, one.lookout))
+
+
+def _first_hour(case: Case, seat: Seat) -> Searched:
+    """What the first hour of light at a seat searches."""
+    usable = case.light[0]
+    sitting = whole_sitting(seat, (usable, usable + dt.timedelta(hours=1)))
+    return searched([sitting], case.book.ground, case.glasses, weather="clear")
+
+
+def _own(case: Case) -> list[OwnWorth]:
+    """Places of the person's own on the first morning, best first: weighed as the lookouts are."""
+    found = []
+    for j, one in enumerate(case.own, start=len(case.seats)):
+        shown = case.book.tell_searched(case.sits[j].efforts)
+        found.append(
+            OwnWorth(
+                name=one.name, place=one.place, first_hour=case.worth(_first_hour(case, one), j),
+                morning=worth_of(case.every, (j,)).found, walk_seconds=one.walk_seconds,
+                scent=_scent_on(case, 0, j), rest=case.rest(j), watch=shown[:4],
+            )
+        )  # fmt: skip
+    return sorted(found, key=lambda one: (-one.morning, one.name))
 
 
 def _why_not(case: Case, seat: int, rest: float, more: bool) -> str:
@@ -262,29 +279,26 @@ def _why_not(case: Case, seat: int, rest: float, more: bool) -> str:
 def _hours(case: Case) -> list[HoursFor]:
     """Hours for each pocket, were every hour spent where it is worth most (Charnes & Cooper).
 
-    What scent and pushes spoil of the sits is taken off, as the mean of the mornings; rest is not: hours have no row.
+    As the mean of the mornings, and as these have it: the odds of each day, what scent and pushes spoil, and the rest that
+    lookouts sat at lately still want by then, days off being rest. That sits to come tire a lookout is not in it: hours
+    have no row.
     """
     span = (case.light[1] - case.light[0]).total_seconds() / 3600.0
     shows = case.book.country.settings.record.shows
-    worths = case.campaign.found.mean(axis=0)
+    worths = _mean_worths(case)
     chance, rate = [], []
     for p in range(len(case.found.odds.pockets)):
-        best = max(
-            (
-                (float(worths[s, p]), e)
-                for s, one in enumerate(case.sits)
-                for e in one.efforts
-                if e.pocket == p
-            ),
-            key=lambda told: told[0],
-            default=None,
-        )
-        left, effort = (0.0, None) if best is None or best[0] <= 0.0 else best
-        cap = 0.0 if effort is None else shows * effort.share.likely
-        part_found = 0.0 if effort is None or cap <= 0.0 else min(effort.found.likely / cap, 0.999)
-        spared = 0.0 if effort is None else left / effort.found.likely
-        chance.append(case.found.odds.pockets[p] * cap * spared)
-        rate.append(-float(np.log1p(-part_found)) / span)
+        told = [
+            (float(worths[s, p]), e) for s, one in enumerate(case.kept) for e in one.efforts if e.pocket == p
+        ]
+        worth, effort = max(told, key=lambda one: one[0], default=(0.0, None))
+        if effort is None or worth <= 0.0:
+            chance.append(0.0)
+            rate.append(0.0)
+            continue
+        cap = shows * effort.share.likely
+        chance.append(worth * cap / effort.found.likely)
+        rate.append(-float(np.log1p(-min(effort.found.likely / cap, 0.999))) / span)
     given = allocate(chance, rate, span * len(case.dates))
     order = sorted(range(len(chance)), key=lambda p: (-given.hours[p], p))
     pockets = case.book.plan.pockets
@@ -294,9 +308,21 @@ def _hours(case: Case) -> list[HoursFor]:
     ]  # fmt: skip
 
 
+def _mean_worths(case: Case) -> NDArray[np.float64]:
+    """(lookouts, pockets) chance that a sit finds what uses a pocket, as the mean of the mornings."""
+    plan = case.campaign
+    total = np.zeros(plan.found.shape[1:])
+    for odds, found, day in zip(plan.odds, plan.found, plan.days, strict=True):
+        rest = [
+            rested(day + float(idle), rest_days=plan.rest_days, part=plan.rest_part) for idle in plan.idle
+        ]
+        total += np.array(odds.pockets) * found * np.array(rest)[:, None]
+    return np.asarray(total / len(plan.days), np.float64)
+
+
 def _out_of_sight(case: Case) -> list[str]:
     """Pockets worth having that no kept lookout shows."""
-    shown = {e.pocket for one in case.sits for e in one.efforts}
+    shown = {e.pocket for one in case.kept for e in one.efforts}
     pockets = case.book.plan.pockets
     return [
         pockets[p].id
@@ -316,7 +342,7 @@ def _seen_from_own(case: Case) -> list[str]:
 
 def _view(case: Case) -> dict[str, Any]:
     """How much of the chance is in view of the kept lookouts, and whether these were chosen by the record as it is."""
-    shown = {e.pocket for one in case.sits for e in one.efforts}
+    shown = {e.pocket for one in case.kept for e in one.efforts}
     odds = case.found.odds.pockets
     used = case.book.plan.record
     counted = (0, 0, 0) if used is None else (used.outings, used.sightings, used.sign)

@@ -27,7 +27,7 @@ from graylight.plan.record_model import SightingTold, SignTold
 from graylight.plan.record_said import kept_date, on_its_day, one_of
 from graylight.sight.placing import Errors, Eye, Placed, place_by_angle, place_by_distance
 from graylight.sky.declination import declination
-from graylight.units import read_distance
+from graylight.units import read_distance, refused_in
 
 __all__ = [
     "GivenSighting",
@@ -250,16 +250,18 @@ def _placed(book: Notebook, given: GivenSighting, when: str | None, record: Reco
         away = read_distance(given.distance)
         part = settings.record.distance_error_part * away
         error = part if given.distance_error is None else read_distance(given.distance_error)
-        return place_by_distance(
-            eye, true_deg, away, Errors(bearing_error, distance_m=error)
-        ), "bearing and distance"
+        with refused_in(settings.units):
+            placed = place_by_distance(eye, true_deg, away, Errors(bearing_error, distance_m=error))
+        return placed, "bearing and distance"
     assert given.up_deg is not None
     if not -90.0 < given.up_deg < 90.0:
         raise BadInput(
             f"--up is {given.up_deg:g}; accepted is -89 to 89 degrees, negative below the horizontal; mend it"
         )
     errors = Errors(bearing_error, angle_deg=settings.record.angle_error_deg)
-    return place_by_angle(eye, true_deg, given.up_deg, errors), "bearing and angle"
+    with refused_in(settings.units):
+        placed = place_by_angle(eye, true_deg, given.up_deg, errors)
+    return placed, "bearing and angle"
 
 
 def watcher(book: Notebook, given: GivenSighting) -> LonLat:

@@ -6,9 +6,8 @@ import datetime as dt
 
 from graylight.plan.morning_model import ByWind, Carry, Morning, MorningWay, NearSeat, OtherWay
 from graylight.telling import naming
-from graylight.telling.measures import in_units
 from graylight.telling.paragraph import listed, sentence
-from graylight.units import Units, distance, duration, duration_range, height, share, weight
+from graylight.units import Units, distance, duration, duration_range, height, in_units, share, weight
 
 __all__ = ["by_wind", "carrying", "near", "other_ways", "water", "way"]
 

@@ -20,9 +20,8 @@ from graylight.plan.model import (
     WayOut,
 )
 from graylight.telling import naming
-from graylight.telling.measures import in_units
 from graylight.telling.paragraph import Paragraph, counted, listed, sentence
-from graylight.units import Units, area, bearings, compass, distance, duration, height, share
+from graylight.units import Units, area, bearings, compass, distance, duration, height, in_units, share
 
 __all__ = ["MOST", "the_pockets"]
 

@@ -12,6 +12,7 @@ from graylight.plan.record_model import (
     Next,
     OddsTold,
     OutingTold,
+    OwnWorth,
     PocketOdds,
     PocketSearched,
     SightingTold,
@@ -20,10 +21,9 @@ from graylight.plan.record_model import (
 )
 from graylight.settings.words import called
 from graylight.telling import naming
-from graylight.telling.measures import in_units
 from graylight.telling.paragraph import Paragraph, counted, listed, sentence
 from graylight.telling.plan import LAW
-from graylight.units import Units, bearing, clock, distance, duration, share, share_range
+from graylight.units import Units, bearing, clock, distance, duration, in_units, share, share_range
 
 __all__ = [
     "taken_in_words",
@@ -37,6 +37,10 @@ __all__ = [
 
 MOST = 8
 """Most pockets told unasked."""
+OWN = (
+    "Weighed as a lookout is, by odds, sight, air and rest. Whether it lies too near the pockets or against the sky, and the way "
+    "to it, are not looked at, so it is no part of the row above: add it as a lookout and plan again to have it there."
+)
 NEVER = "Not seen is not the same as not there."
 
 
@@ -293,6 +297,9 @@ def tell_next(told: Next, units: Units) -> list[Paragraph]:
     paragraphs.append(Paragraph("What the lookouts do not show", _unseen(told)))
     paragraphs.append(Paragraph("The lookouts on the first morning", []))
     paragraphs += [Paragraph(None, [_worth(one)], close=True) for one in told.lookouts]
+    if told.own:
+        paragraphs.append(Paragraph("Places of your own on the first morning", [OWN]))
+        paragraphs += [Paragraph(None, [_own_worth(one)], close=True) for one in told.own[:MOST]]
     paragraphs.append(Paragraph("Hours", [_hours_words(told)]))
     paragraphs.append(Paragraph("Not known", [sentence(in_units(w, units)) for w in told.not_known]))
     return [*paragraphs, Paragraph("Take care", [*(sentence(w) for w in told.cautions), LAW])]
@@ -345,6 +352,19 @@ def _worth(one: LookoutWorth) -> str:
     return f"{one.lookout}: {_chance(one.morning)} the morning, {_chance(one.first_hour)} the first hour{walk}{why}."
 
 
+def _own_worth(one: OwnWorth) -> str:
+    if not one.watch:
+        return sentence(f"{one.name}: it shows no pocket")
+    shown = listed(f"{share_range(p.share.low, p.share.high)} of {p.name or p.pocket}" for p in one.watch[:2])
+    walk = "the walk is not reckoned" if one.walk_seconds is None else f"{duration(one.walk_seconds)} on foot"
+    why = "; sat at lately" if one.rest < 0.95 else ""
+    why += f"; its scent spoils {share(one.scent)} of what it watches" if one.scent > 0.1 else ""
+    return sentence(
+        f"{one.name}: {_chance(one.morning)} the morning, {_chance(one.first_hour)} the first hour, "
+        f"{walk}{why}; it shows {shown}"
+    )
+
+
 def _hours_words(told: Next) -> str:
     if not told.hours:
         return "No hour of glassing from the kept lookouts is worth anything by these odds: look for other ground."
@@ -365,8 +385,8 @@ def _unseen(told: Next) -> list[str]:
         )
     if told.seen_from_own:
         words.append(
-            f"You had {listed(told.seen_from_own[:6])} in sight from a place that is no kept lookout: add that place as a "
-            "lookout and plan again, and what it shows is weighed here."
+            f"You had {listed(told.seen_from_own[:6])} in sight from a place that is no kept lookout: see the "
+            "places of your own below."
         )
     if told.newer_than_plan:
         words.append(

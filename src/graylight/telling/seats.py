@@ -9,7 +9,6 @@ from graylight.grid import LonLat, azimuth_deg, distance_m
 from graylight.plan.model import Approach, Lookout, LookoutSet, Peak, Plan
 from graylight.telling import naming
 from graylight.telling.light import never_dark
-from graylight.telling.measures import in_units
 from graylight.telling.paragraph import Paragraph, listed, numbered, sentence
 from graylight.telling.sight import hidden, shown
 from graylight.units import (
@@ -20,6 +19,7 @@ from graylight.units import (
     duration,
     duration_range,
     height,
+    in_units,
     share,
     share_range,
 )

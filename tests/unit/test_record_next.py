@@ -4,21 +4,25 @@ from __future__ import annotations
 
 import datetime as dt
 import json
+import re
 
 import numpy as np
 import pytest
 from shapely import Point
 
-from graylight.chance.mornings import rested
+from graylight.chance.mornings import rested, worth_of
 from graylight.grid import LonLat
 from graylight.plan.effort import searched
 from graylight.plan.looking import look_from
 from graylight.plan.next_case import gathered, whole_sitting
 from graylight.plan.next_sit import Asked as Mornings
-from graylight.plan.next_sit import _mean_worths, next_sits
-from graylight.plan.notebook import GivenOuting
+from graylight.plan.next_sit import _mean_worths, _unrested, next_sits
+from graylight.plan.notebook import GivenOuting, Notebook
+from graylight.plan.odds_told import tell_odds
 from graylight.plan.own_places import GLASSING, SAT_NEAR_M
-from graylight.telling.record import tell_next
+from graylight.plan.sighted import GivenSighting, add_sighting
+from graylight.telling.record import tell_next, tell_outing
+from graylight.telling.record import tell_odds as say_odds
 from tests.unit.page_server import page_over
 from tests.unit.test_record_told import DAY, book, folder, run, said, spot  # noqa: F401
 
@@ -213,6 +217,76 @@ def test_a_pushed_pocket_rests_by_the_commands_and_is_taken_back(book, folder, c
     assert run("outing", folder, "--remove", "1") == 0
     assert run("odds", folder) == 0
     assert "pushed" not in capsys.readouterr().out.split("taken away")[-1]
+
+
+# --- as a tired reader reads it --------------------------------------------------------------------------------------
+
+
+def test_a_row_of_many_mornings_says_each_reason_once_and_counts_in_words(book):
+    sit(book, book.plan.lookouts[0].id, "2026-08-26")
+    told = next_sits(book, Mornings(12, FIRST))
+    reasons = [words for one in told.sits for words in one.why if words.startswith("P")]
+    assert len({words.split(":")[0] for words in reasons}) == len(reasons)
+    words = said(tell_next(told, "us"))
+    assert not re.search(r"\bthe \d+th\b|or animals pushed", words)
+    assert sum(one.found for one in told.sits) == pytest.approx(told.better.proposed, abs=0.02)
+    assert told.better.proposed <= 0.95
+    assert (
+        told.better.proposed
+        >= max(told.better.equal, told.better.ranked) - 0.1 * told.better.proposed - 0.001
+    )
+
+
+def test_what_a_sit_lost_by_rest_is_said_for_what_it_is(book):
+    seat = the_best_seat(book)
+    sit(book, seat, "2026-08-26")
+    case = gathered(book, Mornings(1, FIRST))
+    number = [one.id for one in case.seats].index(seat)
+    row = worth_of(case.campaign, (number,))
+    assert _unrested(case, row, 0) == ["sat at lately"]
+    at = spot_of(book, shown_by(book, seat))
+    book.change_outing(1, GivenOuting(pushed=True))
+    add_sighting(book, GivenSighting(at=at, when="2026-08-26 06:20", count=2))
+    pushed = gathered(book, Mornings(1, FIRST))
+    assert _unrested(pushed, row, 0) == ["sat at lately", "animals were pushed from what it shows"]
+    assert _unrested(gathered(book, Mornings(1, dt.date(2026, 9, 20))), row, 0) == []
+
+
+def test_where_every_pocket_is_shut_nothing_is_shared_out(book, capsys, folder):
+    shut = [one.model_copy(update={"shut": "dropped by you", "chance": 0.0}) for one in book.plan.pockets]
+    told = tell_odds(Notebook(book.country, book.plan.model_copy(update={"pockets": shut}), book.rows))
+    words = said(say_odds(told, "us"))
+    assert "No pocket is ranked" in words
+    assert "Likeliest first" not in words
+    at = "{0.lat}, {0.lon}".format(spot(book))
+    assert run("sign", folder, "--at", at, "--when", DAY, "--age", "days", "--kind", "rub") == 0
+
+def test_age_of_sign_season_of_sightings_and_fog_are_told_in_words(book, folder, capsys):
+    assert (
+        run(
+            "sign",
+            folder,
+            "--at",
+            "{0.lat}, {0.lon}".format(spot(book)),
+            "--when",
+            DAY,
+            "--age",
+            "days",
+            "--kind",
+            "rub",
+        )
+        == 0
+    )
+    assert "Sign 1: rub, days old," in " ".join(capsys.readouterr().out.split())
+    seat = the_best_seat(book)
+    book.add_outing(GivenOuting(where=seat, begin=f"{DAY} 05:10", end="08:40", weather="fog", pushed=True))
+    words = said(tell_outing(book.tell_outing(book.outing(1)), "us"))
+    assert "Out of which pocket is not known while no sighting" in words
+    assert "in sight but for the fog" in words or "No pocket was in sight" in words
+    assert run("odds", folder) == 0
+    rows = " ".join(capsys.readouterr().out.split()).split("The record")[1]
+    assert "rub, days old" in rows
+    assert "or without a date" not in rows
 
 
 # --- the page --------------------------------------------------------------------------------------------------------

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 from graylight.country.folder import Country
 from graylight.plan.aside import aside
@@ -29,7 +29,7 @@ def edits_applied(country: Country, worked: Worked, given: Given, lookouts: Iter
         ),
         *(_pocket(one, shut) for one in edits.of("P")),
         *(_accepted(key, shut) for key in _ordered(edits.accepted, "P")),
-        *(_dropped(key, shut) for key in _ordered(edits.dropped, "P")),
+        *_dropped(_ordered(edits.dropped, "P"), shut),
         *(_lookout(one, worked.watched.own, given) for one in edits.of("L")),
         *(_dropped_lookout(key, given) for key in _ordered(edits.dropped, "L")),
         *_names(edits, {*ids, *lookouts}),
@@ -54,11 +54,20 @@ def _accepted(key: str, shut: dict[str, str | None]) -> str:
     return words if shut[key] is None else f"{words}; it stays unranked: {shut[key]}"
 
 
-def _dropped(key: str, shut: dict[str, str | None]) -> str:
-    if key not in shut:
-        return f"pocket {key} dropped by you; there is no such pocket now"
-    also = "" if shut[key] == DROPPED else f" ({shut[key]})"
-    return f"pocket {key} {DROPPED}: it is shown, but neither ranked nor watched{also}"
+def _dropped(keys: Sequence[str], shut: dict[str, str | None]) -> list[str]:
+    """Those that were dropped and nothing else are said in one line."""
+    plain = [key for key in keys if shut.get(key) == DROPPED]
+    told = []
+    if len(plain) > 1:
+        named = f"{', '.join(plain[:-1])} and {plain[-1]}"
+        told.append(f"pockets {named} {DROPPED}: they are shown, but neither ranked nor watched")
+    for key in (one for one in keys if len(plain) < 2 or one not in plain):
+        if key not in shut:
+            told.append(f"pocket {key} dropped by you; there is no such pocket now")
+            continue
+        also = "" if shut[key] == DROPPED else f" ({shut[key]})"
+        told.append(f"pocket {key} {DROPPED}: it is shown, but neither ranked nor watched{also}")
+    return told
 
 
 def _lookout(one: Own, own: tuple[str, ...], given: Given) -> str:

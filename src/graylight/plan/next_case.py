@@ -164,7 +164,7 @@ def gathered(book: Notebook, asked: Asked, *, tick: Tick = silent) -> Case:
     seats = tuple(book.plan.lookouts)
     if not seats:
         raise BadInput(
-            "the plan has no lookout to sit at; accepted is a plan with one or more; look why with 'graylight plan'"
+            "the plan has no lookout to sit at; accepted is a plan with one or more; the plan's notes say why there is none"
         )
     record = book.record()
     glasses = _glasses(asked.glasses, record)

@@ -15,7 +15,7 @@ from graylight.chance.mornings import MOST_ROWS, Row, best_row, rested, worth_of
 from graylight.grid import LonLat
 from graylight.plan.cautions import ALWAYS
 from graylight.plan.composing import PROGRAM
-from graylight.plan.effort import Searched, Sitting, searched
+from graylight.plan.effort import Effort, Searched, Sitting, searched
 from graylight.plan.next_case import (
     LEAST_SIT,
     MOST_MORNINGS,
@@ -48,6 +48,10 @@ SEEN_OWN = 0.05
 """An outing that found with less chance than this did not show a pocket. Proposed."""
 STRONG_MS = 11.0
 """About 25 mph. Common practice, no source."""
+TOLD = 2
+"""Pockets of a sit that are told with their reasons; each once in a row of sits."""
+RESTED = 0.95
+"""From this part of a rested sit on nothing is said of rest."""
 WORTH_HAVING = 0.03
 """Pockets with less chance than this are not said to be out of sight. Proposed."""
 
@@ -189,16 +193,18 @@ def _scent_on(case: Case, morning: int, seat: int) -> float:
 def _why(case: Case, row: Row, i: int) -> list[str]:
     """What speaks for a sit: what it watches and what the record says of that."""
     told = []
-    efforts = sorted(
-        case.sits[row.lookouts[i]].efforts, key=lambda e: -e.found.likely * case.found.odds.pockets[e.pocket]
-    )
-    for effort in efforts[:2]:
-        pocket = case.book.plan.pockets[effort.pocket]
-        before = any(effort.pocket == e.pocket for k in range(i) for e in case.sits[row.lookouts[k]].efforts)
-        words = why_words(case.found.pockets[effort.pocket]) or ([] if before else ["not searched yet"])
-        if not words:
+    efforts = _by_worth(case, row, i)
+    said = {e.pocket for k in range(i) for e in _by_worth(case, row, k)[:TOLD]}
+    for effort in efforts[:TOLD]:
+        if effort.pocket in said:
             continue
-        told.append(f"{pocket.id}: {'; '.join(words)}")
+        words = why_words(case.found.pockets[effort.pocket])
+        # the sits before this one search it, if they were not told for it
+        before = any(effort.pocket == e.pocket for k in range(i) for e in case.sits[row.lookouts[k]].efforts)
+        if words or not before:
+            told.append(
+                f"{case.book.plan.pockets[effort.pocket].id}: {'; '.join(words) or 'not searched yet'}"
+            )
     reached = [
         case.book.plan.pockets[e.pocket].id
         for e in efforts
@@ -208,12 +214,33 @@ def _why(case: Case, row: Row, i: int) -> list[str]:
         told.append(f"its air goes to {' and '.join(reached[:3])}")
     again = [k for k in range(i) if row.lookouts[k] == row.lookouts[i]]
     if again:
-        told.append(f"the {_nth(len(again) + 1)} of these mornings there")
+        told.append(f"the {_NTH[len(again) + 1]} of these mornings there")
+    return [*told, *_unrested(case, row, i)]
+
+
+def _by_worth(case: Case, row: Row, i: int) -> list[Effort]:
+    """What a sit searches, what is worth most first."""
+    odds = case.found.odds.pockets
+    return sorted(case.sits[row.lookouts[i]].efforts, key=lambda e: -e.found.likely * odds[e.pocket])
+
+
+def _unrested(case: Case, row: Row, i: int) -> list[str]:
+    """Why a sit is worth less than a rested one, where it is: told but for the sits of the row itself."""
+    plan, seat = case.campaign, row.lookouts[i]
+    days = plan.days[i] + float(plan.idle[seat])
+    told = []
+    if rested(days, rest_days=plan.rest_days, part=plan.rest_part) < RESTED and seat not in row.lookouts[:i]:
+        told.append("sat at lately")
+    fresh = np.array(case.sits[seat].found(len(case.found.odds.pockets))) * np.array(case.found.odds.pockets)
+    if float((fresh * case.left[i, seat]).sum()) < RESTED * float(fresh.sum()):
+        told.append("animals were pushed from what it shows")
     return told
 
 
-def _nth(count: int) -> str:
-    return {2: "second", 3: "third"}.get(count, f"{count}th")
+_NTH = (
+    "", "first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth", "eleventh", "twelfth",
+    "thirteenth", "fourteenth",
+)  # fmt: skip
 
 
 def _worths(case: Case, row: Row) -> list[LookoutWorth]:
@@ -260,8 +287,8 @@ def _why_not(case: Case, seat: int, rest: float, more: bool) -> str:
         return "a little more, for a longer walk or at the cost of the later mornings"
     if _scent_on(case, 0, seat) > case.book.country.settings.sit.scent_spoils:
         return "its air goes to what it watches"
-    if rest < 0.95:
-        lately = case.rest(seat) < 0.95
+    if rest < RESTED:
+        lately = case.rest(seat) < RESTED
         return (
             "sat at lately: let it rest" if lately else "animals were pushed from what it shows: let it rest"
         )

@@ -121,6 +121,10 @@ class SightingTold(_Model):
     )
 
 
+AGE_WORDS = {"fresh": "fresh", "days": "days old", "old": "old", "last season": "of last season"}
+"""What the age of sign is called when it is told."""
+
+
 class SignTold(_Model):
     """Sign found, or a trail drawn."""
 

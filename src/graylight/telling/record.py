@@ -6,6 +6,7 @@ import datetime as dt
 from zoneinfo import ZoneInfo
 
 from graylight.plan.record_model import (
+    AGE_WORDS,
     AirLearnt,
     Learning,
     LookoutWorth,
@@ -65,12 +66,15 @@ def tell_outing(one: OutingTold, units: Units) -> list[Paragraph]:
             f"{_hours(one.twilight_hours)} of twilight and {_hours(one.day_hours)} of daylight; weighed by when animals are "
             f"in the open, it counts as {_hours(one.out_hours)}."
         )
-    told += [_searched(p, units) for p in one.searched[:MOST]]
+    told += [_searched(p, units, fog=one.weather == "fog") for p in one.searched[:MOST]]
     if one.searched:
         told.append(_seen_or_not(one))
     remarks = [
         f"{counted(one.people, 'person', 'people')} met" if one.people else "",
         "animals were pushed" if one.pushed else "",
+        "out of which pocket is not known while no sighting of this outing lies in one"
+        if one.pushed and not one.sightings
+        else "",
     ]
     told += [sentence(words) for words in remarks if words]
     return [Paragraph("The outing", told)]
@@ -82,12 +86,13 @@ def _seen_or_not(one: OutingTold) -> str:
     return f"Nothing is recorded as seen on it. {NEVER}"
 
 
-def _searched(one: PocketSearched, units: Units) -> str:
+def _searched(one: PocketSearched, units: Units, *, fog: bool) -> str:
     """In sight, how far, and the chance of having found what is there."""
     name = one.name or f"pocket {one.pocket}"
     found = share_range(one.found.low, one.found.high)
     return sentence(
-        f"{name}: {share_range(one.share.low, one.share.high)} of it in sight, {distance(one.distance_m, units)} off; "
+        f"{name}: {share_range(one.share.low, one.share.high)} of it in sight{' but for the fog' if fog else ''}, "
+        f"{distance(one.distance_m, units)} off; "
         f"had animals used it, you would have found them with a chance of {found}"
     )
 
@@ -173,7 +178,7 @@ def tell_sign(one: SignTold, timezone: str, units: Units) -> list[Paragraph]:
         ]
     else:
         told = [
-            sentence(f"sign {one.id}: {one.kind}, {one.age}{_when(one.at, one.date, timezone)}"), sentence(where),
+            sentence(f"sign {one.id}: {one.kind}, {AGE_WORDS[one.age]}{_when(one.at, one.date, timezone)}"), sentence(where),
             _pocket(one.pocket, one.belongs),
         ]  # fmt: skip
     return [Paragraph("The sign", told)]
@@ -206,7 +211,13 @@ def tell_odds(odds: OddsTold, units: Units) -> list[Paragraph]:
     else:
         told.append("Nothing is recorded yet: these are the habitat's odds alone.")
     told.append(_elsewhere(odds))
-    paragraphs = [Paragraph("The odds", told), Paragraph("Likeliest first", [])]
+    paragraphs = [Paragraph("The odds", told)]
+    if not odds.pockets:
+        told.append(
+            "No pocket is ranked, so there are no odds to share out: each is shut, or dropped by you, or none was found."
+        )
+    else:
+        paragraphs.append(Paragraph("Likeliest first", []))
     paragraphs += [_odds_of(one) for one in _worth_telling(odds.pockets)]
     if odds.rows:
         paragraphs.append(Paragraph("The record", []))
@@ -233,7 +244,9 @@ def _worth_telling(pockets: list[PocketOdds]) -> list[PocketOdds]:
 
 
 def _odds_of(one: PocketOdds) -> Paragraph:
-    words = [f"Chance {_chance(one.chance.likely)}{_between(one)}{_from_before(one)}; {one.sureness}."]
+    # where animals were seen, how sure it is and why are one thing
+    sure = "" if any(words.startswith(one.sureness) for words in one.why) else f"; {one.sureness}"
+    words = [f"Chance {_chance(one.chance.likely)}{_between(one)}{_from_before(one)}{sure}."]
     if one.why:
         words.append(sentence("; ".join(one.why)))
     return Paragraph(
@@ -326,7 +339,7 @@ def _sit(sit: Sit, told: Next) -> list[str]:
     words.append(f"Chance of finding what no earlier morning did: {_chance(sit.found)}.")
     words += [sentence(w) for w in sit.why]
     if sit.rest < 0.95:
-        words.append(f"Sat at lately, or animals pushed there: worth {share(sit.rest)} of a rested sit.")
+        words.append(f"That leaves {share(sit.rest)} of a rested sit.")
     if sit.scent > 0.1:
         words.append(f"Its scent spoils {share(sit.scent)} of what it watches.")
     if sit.move is not None:

@@ -8,6 +8,7 @@ import re
 
 import numpy as np
 import pytest
+from pyproj import Geod
 from shapely import Point
 
 from graylight.chance.mornings import rested, worth_of
@@ -21,7 +22,7 @@ from graylight.plan.notebook import GivenOuting, Notebook
 from graylight.plan.odds_told import tell_odds
 from graylight.plan.own_places import GLASSING, SAT_NEAR_M
 from graylight.plan.sighted import GivenSighting, add_sighting
-from graylight.telling.record import tell_next, tell_outing
+from graylight.telling.record import tell_next, tell_outing, tell_sighting
 from graylight.telling.record import tell_odds as say_odds
 from tests.unit.page_server import page_over
 from tests.unit.test_record_told import DAY, book, folder, run, said, spot  # noqa: F401
@@ -261,6 +262,7 @@ def test_where_every_pocket_is_shut_nothing_is_shared_out(book, capsys, folder):
     at = "{0.lat}, {0.lon}".format(spot(book))
     assert run("sign", folder, "--at", at, "--when", DAY, "--age", "days", "--kind", "rub") == 0
 
+
 def test_age_of_sign_season_of_sightings_and_fog_are_told_in_words(book, folder, capsys):
     assert (
         run(
@@ -287,6 +289,79 @@ def test_age_of_sign_season_of_sightings_and_fog_are_told_in_words(book, folder,
     rows = " ".join(capsys.readouterr().out.split()).split("The record")[1]
     assert "rub, days old" in rows
     assert "or without a date" not in rows
+
+
+def test_who_pushed_animals_has_had_no_empty_morning(book):
+    """Nobody knows out of which pocket: nothing moves, and it is not told as empty. Common practice, no source."""
+    seat = the_best_seat(book)
+    habitat = {one.id: one.chance.likely for one in tell_odds(book).pockets}
+    sit(book, seat, DAY)
+    empty = tell_odds(book)
+    assert {one.id: one.chance.likely for one in empty.pockets} != habitat
+    assert "empty outing" in said(say_odds(empty, "us"))
+    book.change_outing(1, GivenOuting(pushed=True))
+    pushed = tell_odds(book)
+    assert {one.id: one.chance.likely for one in pushed.pockets} == habitat
+    assert "empty outing" not in said(say_odds(pushed, "us"))
+
+
+def test_spent_lookouts_are_said_first(book):
+    told = next_sits(book, Mornings(2, FIRST))
+    poor = [one.model_copy(update={"found": 0.004}) for one in told.sits]
+    spent = told.model_copy(
+        update={"sits": poor, "in_view": 0.1, "out_of_view": 0.6, "out_of_sight": ["P1", "P7"]}
+    )
+    paragraph = tell_next(spent, "us")[0]
+    assert any("little left to show" in words and "P1 or P7" in words for words in paragraph.sentences)
+    for changed in ({"sits": told.sits[:0]}, {"out_of_view": 0.05}):
+        assert "little left" not in said(tell_next(spent.model_copy(update=changed), "us"))
+
+
+def test_no_move_is_offered_into_air_that_spoils_it(book, monkeypatch):
+    """By every wind: where the second seat's scent calls for care, moving there is not offered."""
+    from graylight.plan import next_sit
+
+    case = gathered(book, Mornings(1, FIRST))
+    monkeypatch.setattr(next_sit, "_scent_on", lambda *_: 0.0)
+    found = [next_sit._move(case, seat, 0.0) for seat in range(len(case.seats))]
+    assert any(found)  # nothing sat at first is worth anything: some move is offered
+    monkeypatch.setattr(next_sit, "_scent_on", lambda *_: 0.9)
+    assert not any(next_sit._move(case, seat, 0.0) for seat in range(len(case.seats)))
+
+
+def test_a_place_and_a_bearing_that_do_not_go_together_are_refused_and_nothing_is_kept(book, folder, capsys):
+    """The azimuth by pyproj's geodesic on WGS 84."""
+    seat = book.plan.lookouts[0]
+    at = spot(book)
+    leads, _, _ = Geod(ellps="WGS84").inv(seat.place.lon, seat.place.lat, at.lon, at.lat)
+    said_so = (
+        "seen",
+        folder,
+        "--at",
+        f"{at.lat}, {at.lon}",
+        "--from",
+        seat.id,
+        "--when",
+        f"{DAY} 06:20",
+        "--true",
+        "--bearing",
+    )
+    before = len(book.record().sightings)
+    capsys.readouterr()
+    assert run(*said_so, (leads + 60.0) % 360.0) == 2
+    told = capsys.readouterr().err
+    assert f"{leads % 360.0:.0f} degrees true" in told
+    assert len(told.strip().splitlines()) == 1
+    assert len(book.record().sightings) == before
+    assert run(*said_so, (leads + 4.0) % 360.0) == 0
+    assert len(book.record().sightings) == before + 1
+
+
+def test_a_sighting_in_the_dark_is_kept_and_doubted(book):
+    for clock, dark in (("02:30", True), ("06:20", False), ("12:00", False), ("21:40", True)):
+        told = add_sighting(book, GivenSighting(at=spot(book), when=f"{DAY} {clock}"))
+        assert told.dark == dark
+        assert ("no usable light" in said(tell_sighting(told, book.timezone, "us"))) == dark
 
 
 # --- the page --------------------------------------------------------------------------------------------------------

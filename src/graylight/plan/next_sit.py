@@ -127,7 +127,8 @@ def _move(case: Case, seat: int, sat: float) -> Move | None:
     usable, end = case.light
     for j, other in enumerate(case.seats):
         seconds = float(walked.seconds[cell_of(case.book, other)])
-        if j == seat or not np.isfinite(seconds):
+        blown = _scent_on(case, 0, j) > case.book.country.settings.sit.scent_care
+        if j == seat or blown or not np.isfinite(seconds):
             continue
         for stay in STAYS_MIN:
             up = usable + dt.timedelta(minutes=stay)

@@ -119,6 +119,9 @@ class SightingTold(_Model):
         default=None,
         description="number of one kept before of the same animals at the same place and time, if any",
     )
+    dark: bool = Field(
+        False, description="whether its time has no usable light: a slip of the clock, most likely"
+    )
 
 
 AGE_WORDS = {"fresh": "fresh", "days": "days old", "old": "old", "last season": "of last season"}

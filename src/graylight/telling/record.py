@@ -36,6 +36,10 @@ __all__ = [
     "tell_sign",
 ]
 
+SPENT = 0.01
+"""A morning that finds less than this is hardly worth the walk. Proposed."""
+SPENT_BESIDE = 1.0
+"""Where what no lookout shows is worth this many times what they show, that is said first. Proposed."""
 MOST = 8
 """Most pockets told unasked."""
 OWN = (
@@ -121,6 +125,10 @@ def tell_sighting(one: SightingTold, timezone: str, units: Units) -> list[Paragr
     )
     if one.outing is not None:
         told.append(f"It belongs to outing {one.outing}.")
+    if one.dark:
+        told.append(
+            "At that time there is no usable light: check the clock (morning or evening) and the time zone."
+        )
     if one.same_as is not None:
         told.append(f"Sighting {one.same_as} is the same: if it was typed twice, take one of them away.")
     return [Paragraph("The sighting", told)]
@@ -300,6 +308,7 @@ def tell_next(told: Next, units: Units) -> list[Paragraph]:
     words.append(
         f"{mornings}, {_winds(told)}, with {listed(told.glasses)}: the chance of finding them is {chance}."
     )
+    words += _spent(told)
     if len(told.sits) > 1:
         words.append(
             f"The lookouts in turn would give {_chance(told.better.equal)}, the best-ranked pocket every morning "
@@ -316,6 +325,18 @@ def tell_next(told: Next, units: Units) -> list[Paragraph]:
     paragraphs.append(Paragraph("Hours", [_hours_words(told)]))
     paragraphs.append(Paragraph("Not known", [sentence(in_units(w, units)) for w in told.not_known]))
     return [*paragraphs, Paragraph("Take care", [*(sentence(w) for w in told.cautions), LAW])]
+
+
+def _spent(told: Next) -> list[str]:
+    """That the kept lookouts have little left to show, where a morning of the row finds next to nothing and others lie open."""
+    poor = [sit for sit in told.sits if sit.found < SPENT]
+    if not poor or told.out_of_view < SPENT_BESIDE * told.in_view:
+        return []
+    seats = f", or find a seat for {listed(told.out_of_sight[:3], 'or')}" if told.out_of_sight else ""
+    return [
+        f"Your lookouts have little left to show: {counted(len(poor), 'morning')} of these would find "
+        f"under 1 %, and {_chance(told.out_of_view)} of the chance lies in pockets that none of them shows. Plan anew{seats}."
+    ]
 
 
 def _winds(told: Next) -> str:
@@ -382,7 +403,11 @@ def _hours_words(told: Next) -> str:
     if not told.hours:
         return "No hour of glassing from the kept lookouts is worth anything by these odds: look for other ground."
     parts = [f"{_hours(one.hours)} for {one.name or one.pocket}" for one in told.hours[:5]]
-    return f"Were every hour of glassing spent where it is worth most, it would be {listed(parts)}."
+    return (
+        f"Were every hour of glassing spent where it is worth most, it would be {listed(parts)}. A pocket gets hours until one "
+        "more finds no more there than elsewhere: in the first ones most of what is in sight is found, so that also poor ground "
+        "comes to its turn."
+    )
 
 
 def _unseen(told: Next) -> list[str]:

@@ -36,7 +36,7 @@ __all__ = [
     "tell_sign",
 ]
 
-SPENT = 0.01
+SPENT = 0.015
 """A morning that finds less than this is hardly worth the walk. Proposed."""
 SPENT_BESIDE = 1.0
 """Where what no lookout shows is worth this many times what they show, that is said first. Proposed."""
@@ -335,7 +335,7 @@ def _spent(told: Next) -> list[str]:
     seats = f", or find a seat for {listed(told.out_of_sight[:3], 'or')}" if told.out_of_sight else ""
     return [
         f"Your lookouts have little left to show: {counted(len(poor), 'morning')} of these would find "
-        f"under 1 %, and {_chance(told.out_of_view)} of the chance lies in pockets that none of them shows. Plan anew{seats}."
+        f"about 1 % or less, and {_chance(told.out_of_view)} of the chance lies in pockets that none of them shows. Plan anew{seats}."
     ]
 
 

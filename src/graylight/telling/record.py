@@ -335,7 +335,8 @@ def _spent(told: Next) -> list[str]:
     seats = f", or find a seat for {listed(told.out_of_sight[:3], 'or')}" if told.out_of_sight else ""
     return [
         f"Your lookouts have little left to show: {counted(len(poor), 'morning')} of these would find "
-        f"about 1 % or less, and {_chance(told.out_of_view)} of the chance lies in pockets that none of them shows. Plan anew{seats}."
+        f"about 1 % or less, and {_chance(told.out_of_view)} of the chance lies in pockets that none of them shows. "
+        f"Plan anew{seats}."
     ]
 
 

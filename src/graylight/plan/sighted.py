@@ -24,10 +24,9 @@ from graylight.plan.odds import when_seen
 from graylight.plan.photographed import with_photo
 from graylight.plan.record import AGES, KINDS, RECORD, Record
 from graylight.plan.record_model import SightingTold, SignTold
-from graylight.plan.record_said import kept_date, on_its_day, one_of
+from graylight.plan.record_said import has_light, kept_date, on_its_day, one_of
 from graylight.sight.placing import Errors, Eye, Placed, place_by_angle, place_by_distance
 from graylight.sky.declination import declination
-from graylight.sky.light import light_of_day
 from graylight.units import read_distance, refused_in
 
 __all__ = [
@@ -360,7 +359,7 @@ def _tell(book: Notebook, row: Row, hidden_m: float | None) -> SightingTold:
     error = book.country.settings.record.place_error_m
     errors = (kept.along_m or error, kept.across_m or error, kept.bearing_true_deg or 0.0)
     pocket, belongs = book.pocket_at(kept.point, errors)
-    dark = kept.at is not None and not _light_at(book, kept.at)
+    dark = kept.at is not None and not has_light(book, kept.at)
     return SightingTold(
         id=row.id, at=kept.at, date=kept.day, animal=kept.animal, count=kept.count, sex=kept.sex or "unknown",
         group=str(v.get("class") or ""), doing=str(v.get("doing") or ""), toward_true_deg=v.get("toward_true_deg"),
@@ -369,15 +368,6 @@ def _tell(book: Notebook, row: Row, hidden_m: float | None) -> SightingTold:
         bearing_true_deg=kept.bearing_true_deg, along_m=kept.along_m, across_m=kept.across_m, hidden_m=hidden_m,
         outing=kept.outing, pocket=pocket, belongs=belongs, note=kept.words, photo=v.get("photo"), dark=dark,
     )  # fmt: skip
-
-
-def _light_at(book: Notebook, at: dt.datetime) -> bool:
-    """Whether there is usable light at a moment; a day on which it never ends has it all day."""
-    grid, sun_deg = book.country.grid, book.country.settings.usable_light_sun_deg
-    light = light_of_day(grid.center, book.local(at).date(), usable_sun_deg=sun_deg)
-    if light.usable_from is None or light.usable_until is None:
-        return True
-    return light.usable_from <= at <= light.usable_until
 
 
 # --- sign ----------------------------------------------------------------------------------------------------------

@@ -268,7 +268,12 @@ def test_edits_are_told_as_they_were_said(rows):
     for what, target, value in said:
         rows.add("edits", None, what=what, target=target, value=value)
     told = [rows.undo().words for _ in said]
-    assert told == ["accept P1", "set the morning planned for to 2026-09-12", "rename L2 to 'Raven seat'", "drop P3"]
+    assert told == [
+        "accept P1",
+        "set the morning planned for to 2026-09-12",
+        "rename L2 to 'Raven seat'",
+        "drop P3",
+    ]
 
 
 def test_what_was_added_is_told_by_what_it_is(rows):

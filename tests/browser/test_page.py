@@ -18,7 +18,7 @@ from typing import Any
 import pytest
 
 from graylight.cli.main import main
-from graylight.plan.sight_facts import NOTHING
+from graylight.plan.model import NOTHING
 from tests.browser.seen import Seen
 
 MOST_BYTES = 700_000

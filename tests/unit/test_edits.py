@@ -389,7 +389,7 @@ def test_commands_hear_what_was_said_and_their_own_options_go_before(person, cap
     assert main(["plan", str(person.folder), "--json"]) == 0
     plan = json.loads(capsys.readouterr().out)
     assert plan["light"]["date"] == "2026-09-12"
-    assert plan["edits_applied"][0] == "date set to 2026-09-12"
+    assert plan["edits_applied"][0] == "the morning planned for set to 2026-09-12 by you"
     assert main(["plan", str(person.folder), "--date", "2026-09-05", "--json"]) == 0
     assert json.loads(capsys.readouterr().out)["light"]["date"] == "2026-09-05"
     person.kept.written.clear()
@@ -416,16 +416,16 @@ NO_USE = [
     ("add", "", None, shapely.Point(-5000, 0), "lies outside the country"),
     ("move", "P1", None, shapely.Point(500, 500), "accepted is the id of a lookout"),
     ("move", "L1", None, shapely.box(0, 0, 90, 90), "its place is missing"),
-    ("set", "colour", "blue", None, "unknown setting"),
+    ("set", "colour", "blue", None, "no setting is called 'colour'"),
     ("set", "lookouts", "2.5", None, "a whole number"),
     ("set", "lookouts", "many", None, "a whole number"),
     ("set", "", "x", None, "not used: ''"),
-    ("set", "a.b.c", "1", None, "accepted is a key"),
+    ("set", "a.b.c", "1", None, "no setting is called so"),
     ("set", "sight", "1", None, "not used: 'sight'"),
     ("set", "animal", "dragon", None, "unknown animal"),
-    ("set", "start", "nowhere", None, "not used: 'start'"),
+    ("set", "start", "nowhere", None, "not used: the start of the walk"),
     ("set", "start", "10.0, 10.0", None, "lies outside the country"),
-    ("set", "date", "2026-02-30", None, "not used: 'date'"),
+    ("set", "date", "2026-02-30", None, "accepted is a date YYYY-MM-DD"),
 ]
 
 

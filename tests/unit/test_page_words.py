@@ -38,10 +38,10 @@ def test_every_pattern_meets_a_sentence_of_the_program(pattern):
             "No wind was given; say it at the head of these notes, such as SW 8mph.",
         ),
         ("Nothing is changed. --use pace, --use air or --use habitat puts one of them to use.", "Nothing is changed."),
-        ("Air: no turns felt. air.up_slope_minutes stays 30.", "Air: no turns felt. The delay in minutes stays 30."),
+        ("Air: none felt. air.up_slope_minutes stays 30.", "Air: none felt. The delay of the air's turn up a slope stays 30."),
         ("Pace: walk.pace_factor is 1; your tracks say 1.2.", "Pace: the pace factor is 1; your tracks say 1.2."),
         ("set sit.wind to 'SW 8 mph'", "set the wind to 'SW 8 mph'"),
-        ("set sight.radius_m to '9000'", "set the setting radius m to '9000'"),
+        ("set sight.radius_m to '9000'", "set the farthest that a lookout may be from a pocket to '9000'"),
         ("The map of it is look.png.", "The map of it is look.png."),
     ],
 )  # fmt: skip

@@ -195,7 +195,7 @@ def test_the_evening_turn_is_learnt_shown_and_put_to_use_only_when_asked(book, c
     assert (found.evening_air.turns, found.evening_air.before, found.air.turns) == (4, before, 0)
     assert found.evening_air.after == pytest.approx((3 * before + 4 * (before + 28.0)) / 7, abs=1.0)
     words = " ".join(plain(tell_learning(found), 200).split())
-    assert f"air.down_slope_minutes is {before:g}; what you felt says" in words
+    assert f"the delay of the air's turn down a slope is {before:g} minutes; what you felt says" in words
     assert "Air: no turns felt; 4 are needed" in words
     folder = book.country.folder
     assert Country.open(folder).settings.air.down_slope_minutes == before
@@ -203,7 +203,7 @@ def test_the_evening_turn_is_learnt_shown_and_put_to_use_only_when_asked(book, c
     kept = opened(folder).settings.air
     assert kept.down_slope_minutes == pytest.approx(found.evening_air.after, abs=0.01)
     assert kept.up_slope_minutes == settings.up_slope_minutes
-    assert "air.down_slope_minutes is" in " ".join(capsys.readouterr().out.split())
+    assert "the delay of the air's turn down a slope is" in " ".join(capsys.readouterr().out.split())
 
 
 def test_remarks_are_held_against_the_air_as_reckoned(book):

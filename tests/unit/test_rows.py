@@ -159,9 +159,9 @@ def test_columns_of_a_newer_version_are_kept(country, rows):
         ("roads", HERE, {}, "no rows are kept in a table 'roads'; accepted are places"),
         ("places; DROP TABLE places", HERE, {}, "no rows are kept"),
         ("steps", HERE, {}, "no rows are kept"),
-        ("places", HERE, {"fid": 7}, "no column 'fid'; accepted are kind, name"),
-        ("places", HERE, {'name" = 1 --': "x"}, "no column"),
-        ("places", HERE, {"name": 7}, "places.name is 7; accepted is text"),
+        ("places", HERE, {"fid": 7}, "a place has no 'fid'; accepted are kind, name"),
+        ("places", HERE, {'name" = 1 --': "x"}, "a place has no"),
+        ("places", HERE, {"name": 7}, "the name of a place is 7; accepted is text"),
         ("places", HERE, {"name": "x" * 100_001}, "at most 100000 characters"),
         ("sightings", HERE, {"count": True}, "accepted is a whole number"),
         ("sightings", HERE, {"count": 2**63}, "accepted is a whole number"),
@@ -185,7 +185,7 @@ def test_what_cant_be_kept_is_refused_in_one_line(country, rows, table, geometry
 @pytest.mark.parametrize("id", [0, 99, -1, 2**70])
 def test_a_row_that_is_not_there(rows, id):
     for ask in (rows.get, rows.change, rows.remove):
-        with pytest.raises(BadInput, match=f"no row {id} in the table places"):
+        with pytest.raises(BadInput, match=f"there is no place {id};"):
             ask("places", id)
 
 
@@ -235,7 +235,7 @@ def test_several_changes_are_one_step_or_none(rows):
     assert rows.read("places") == rows.read("edits") == []
     rows.redo()
     assert rows.read("places") == [spot]
-    with pytest.raises(BadInput, match="no row 99"):
+    with pytest.raises(BadInput, match="there is no place 99"):
         add_and_fail(rows)
     assert [row.values["name"] for row in rows.read("places")] == ["Camp"]
     assert rows.revision() == 3
@@ -268,7 +268,12 @@ def test_edits_are_told_as_they_were_said(rows):
     for what, target, value in said:
         rows.add("edits", None, what=what, target=target, value=value)
     told = [rows.undo().words for _ in said]
-    assert told == ["accept P1", "set date to 2026-09-12", "rename L2 to 'Raven seat'", "drop P3"]
+    assert told == [
+        "accept P1",
+        "set the morning planned for to 2026-09-12",
+        "rename L2 to 'Raven seat'",
+        "drop P3",
+    ]
 
 
 def test_what_was_added_is_told_by_what_it_is(rows):

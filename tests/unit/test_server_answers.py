@@ -28,7 +28,7 @@ from graylight.drawing.overlay import (
 )
 from graylight.drawing.tile import Cut, Stack, Tile, terrain
 from graylight.grid import Grid, LonLat
-from graylight.plan.sight_facts import NOTHING
+from graylight.plan.model import NOTHING
 from graylight.sight import answers as sight
 from tests.unit.page_server import page_over
 

@@ -405,7 +405,7 @@ def test_what_is_put_to_use_is_an_edit_that_can_be_taken_back(page, monkeypatch)
     now = page.client.get("/api/state").json()
     assert now["settings"]["all"]["walk"]["pace_factor"] == 1.31
     assert now["stale"]
-    assert "walk.pace_factor" in page.client.post("/api/undo", json={}).json()["words"]
+    assert "the pace factor" in page.client.post("/api/undo", json={}).json()["words"]
     assert page.client.get("/api/state").json()["settings"] == before
     kept(page.client.post("/api/learn", json={"use": "habitat"}), 200)
     now = page.client.get("/api/state").json()

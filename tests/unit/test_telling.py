@@ -14,9 +14,9 @@ from graylight.settings import Settings
 from graylight.sky.light import light_of_day
 from graylight.telling import Paragraph, plain, tell_country, tell_look, tell_plan
 from graylight.telling.light import the_light
-from graylight.telling.measures import in_units
 from graylight.telling.paragraph import counted, listed, sentence
 from graylight.telling.plan import LAW
+from graylight.units import in_units
 from tests.unit.sample_plan import (
     VARIANTS,
     blind_look,

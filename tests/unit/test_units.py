@@ -10,6 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from graylight import units
+from graylight.errors import BadInput
 
 
 def test_exact_definitions():
@@ -191,3 +192,21 @@ def test_a_time_to_leave_by_is_never_made_later():
     when = dt.datetime(2026, 8, 27, 8, 43, 55, tzinfo=UTC)
     assert units.clock(when, "America/Denver", step_minutes=5, way="earlier") == "02:40 MDT"
     assert units.clock(when, "America/Denver", step_minutes=5) == "02:45 MDT"
+
+
+def test_files_that_anybody_reads_have_both_units():
+    """1609.344 m to the mile, 0.3048 m to the foot: international foot, exact by definition (1959)."""
+    assert units.both_units("a cliff 12 m high; steep for 3218.688 m; on a 10 m grid") == (
+        "a cliff 40 ft (12 m) high; steep for 2.0 mi (3218.688 m); on a 10 m grid"
+    )
+
+
+def test_what_is_refused_gives_its_lengths_in_the_listeners_units():
+    def fail(listeners):
+        with units.refused_in(listeners):
+            raise BadInput("it lies 350 m off; accepted is 1609 m")
+
+    with pytest.raises(BadInput, match=r"^it lies 380 yd off; accepted is 1\.0 mi$"):
+        fail("us")
+    with pytest.raises(BadInput, match=r"^it lies 350 m off; accepted is 1609 m$"):
+        fail("metric")

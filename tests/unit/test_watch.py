@@ -180,7 +180,7 @@ def test_before_any_plan_it_says_what_it_does_not_know(sources, box, tmp_path, c
         (["--targets", "10.0, 10.0"], "outside the country"),
         (["--targets", "40.45, -114.80", "--within", "1.2 leagues"], "1.2 leagues"),
         (["--targets", "40.45, -114.80", "--within", "0mi"], "0mi"),
-        (["--targets", "40.45, -114.80", "--within", "90km"], "20 km"),
+        (["--targets", "40.45, -114.80", "--within", "90km"], "accepted is 20 yd to 12 mi"),
     ],
 )
 def test_bad_words_get_one_line(small, tmp_path, words, said, capsys):

@@ -23,6 +23,7 @@ from graylight.place import write_place
 from graylight.plan.looking import Looked, look_from
 from graylight.plan.looking import Ready as ReadyToLook
 from graylight.plan.model import Look, Plan, SightLine
+from graylight.plan.sight_facts import unseen
 from graylight.plan.watch import Ready, Watched
 from graylight.sight.line import Sightline
 from graylight.sight.panorama import Panorama, framing, panorama
@@ -98,6 +99,7 @@ def strip_of(
     place = LonLat(looked.look.place.lon, looked.look.place.lat)
     return draw_panorama(
         view, marks=marks, labels=ready.labels, pockets=[one.id for one in ready.plan.pockets],
+        unseen=unseen(looked.look.sees, ready.plan.pockets),
         declination_deg=ready.plan.light.declination_deg, invented=ready.country.invented, text_px=text_px,
         title="From " + write_place(place, "degrees"),
     )  # fmt: skip

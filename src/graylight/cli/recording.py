@@ -16,7 +16,9 @@ if TYPE_CHECKING:
     from graylight.plan.felt import Remarks
     from graylight.plan.notebook import Notebook
     from graylight.plan.record import Fix
+    from graylight.plan.record_model import SignTold
     from graylight.plan.sighted import GivenSighting
+    from graylight.plan.sign_corrected import CorrectedSign
 
 __all__ = ["learn", "next_sit", "odds", "outing", "seen", "sign"]
 
@@ -206,7 +208,7 @@ def seen(
 def sign(
     folder: Folder,
     *,
-    kind: str = "tracks",
+    kind: str | None = None,
     at: Text = None,
     age: str | None = None,
     line: Text = None,
@@ -215,6 +217,7 @@ def sign(
     when: str | None = None,
     outing: Whole = None,
     note: Note = None,
+    change: Whole = None,
     remove: Whole = None,
     remove_trail: Whole = None,
     json: Json = False,
@@ -224,7 +227,7 @@ def sign(
     Parameters
     ----------
     kind
-        tracks, bed, droppings, rub, trail or other.
+        tracks, bed, droppings, rub, trail or other; tracks if not given.
     at
         A PLACE.
     age
@@ -239,40 +242,33 @@ def sign(
         When it was found, as for seen.
     outing
         Number of the outing on which it was found.
+    change
+        Number of sign to correct: what is given is changed, the rest stays.
     remove
         Number of sign to take away.
     remove_trail
         Number of a trail (from --line or --file) to take away.
     """
-    from graylight.errors import BadInput
-    from graylight.plan.sighted import GivenSign, add_sign, add_trace
+    from graylight.plan.sighted import add_trace
+    from graylight.plan.sign_corrected import CorrectedSign
     from graylight.telling.record import tell_sign
 
     book = _book(folder)
     if remove is not None or remove_trail is not None:
-        _alone(line, file, at, remove if remove_trail is not None else None)
+        _alone(line, file, at, change, remove if remove_trail is not None else None)
         if remove is not None:
             _taken_away(book, "sign", remove)
         if remove_trail is not None:
             _taken_away(book, "traces", remove_trail)
         return
-    lines = _lines(line, file)
-    if lines:
+    given = CorrectedSign(at=at, kind=kind, age=age, when=when, outing=outing, note=note)
+    if change is None and (line is not None or file is not None):
         with book.rows.together():
-            found = [add_trace(book, one, note) for one in lines]
+            found = [add_trace(book, one, note) for one in _lines(line, file)]
     else:
-        place: Any = at
-        moment: Any = when
-        data = None
-        if photo is not None:
-            facts, data = _photo(photo)
-            place, moment = place or facts.place, when or facts.at or facts.clock
-        if place is None:
-            raise BadInput(
-                "it is not said where the sign was; accepted is a PLACE (--at), a photo with its place, or a trail's course "
-                "(--line or --file); give one of these"
-            )
-        found = [add_sign(book, GivenSign(place, kind, age, moment, outing, note), photo=data)]
+        if change is not None:
+            _no_course(line, file)
+        found = [_sign_kept(book, given, photo, change)]
     for told in found:
         units = book.country.settings.units
         print(told.model_dump_json(indent=1) if json else say(tell_sign(told, book.timezone, units)))
@@ -388,6 +384,39 @@ def _alone(*others: object) -> None:
         raise BadInput(
             "--remove is given with other options; accepted is the number of what to take away, by itself; leave the others out"
         )
+
+
+def _no_course(*given: object) -> None:
+    from graylight.errors import BadInput
+
+    if any(one is not None for one in given):
+        raise BadInput(
+            "--change is given with a trail's course; accepted is a number of sign; take a trail away (--remove-trail) and give "
+            "its course anew"
+        )
+
+
+def _sign_kept(book: Notebook, given: CorrectedSign, photo: Path | None, change: int | None) -> SignTold:
+    """Sign added or put right, with its photo's place and time where none were said."""
+    from dataclasses import replace
+
+    from graylight.errors import BadInput
+    from graylight.plan.sighted import GivenSign, add_sign
+    from graylight.plan.sign_corrected import change_sign
+
+    data = None
+    if photo is not None:
+        facts, data = _photo(photo)
+        given = replace(given, at=given.at or facts.place, when=given.when or facts.at or facts.clock)
+    if change is not None:
+        return change_sign(book, change, given, photo=data)
+    if given.at is None:
+        raise BadInput(
+            "it is not said where the sign was; accepted is a PLACE (--at), a photo with its place, or a trail's course "
+            "(--line or --file); give one of these"
+        )
+    kept = GivenSign(given.at, given.kind or "tracks", given.age, given.when, given.outing, given.note)
+    return add_sign(book, kept, photo=data)
 
 
 def _bytes(path: Path) -> bytes:

@@ -18,7 +18,17 @@ from graylight.country import tables
 from graylight.country.feature import plain_text
 from graylight.country.folder import PACKAGE, Country
 from graylight.country.shape_blob import from_blob, to_blob
-from graylight.country.steps import Change, Kept, Step, last_done, next_undone, note_step, revision, turn_over
+from graylight.country.steps import (
+    COLUMNS,
+    Change,
+    Kept,
+    Step,
+    last_done,
+    next_undone,
+    note_step,
+    revision,
+    turn_over,
+)
 from graylight.country.tables import LIVE, Shape, TableSpec, refused
 from graylight.errors import BadInput
 
@@ -297,8 +307,8 @@ def _connected(path: Path) -> sqlite3.Connection:
 
 def _gone(table: str, id: int) -> BadInput:
     return BadInput(
-        f"there is no row {id} in the table {table}; accepted is the number of a row that is there; it may have been "
-        "removed or taken back meanwhile: read the rows again"
+        f"there is no {_LIVE[table].one} {id}; accepted is the number of one that is there; it may have been removed or "
+        "taken back meanwhile: look at what is kept"
     )
 
 
@@ -372,8 +382,7 @@ def _values(layout: _Layout, given: Mapping[str, Any]) -> Kept:
 def _value(layout: _Layout, column: str, value: Any) -> Any:
     if column not in layout.columns:
         raise BadInput(
-            f"the table {layout.spec.name} has no column {plain_text(column)[:40]!r}; accepted are "
-            f"{', '.join(layout.columns)}; leave it out"
+            f"{layout.spec.a} has no {plain_text(column)[:40]!r}; accepted are {', '.join(layout.columns)}; leave it out"
         )
     kind = layout.spec.columns.get(column, "text")
     if value is None:
@@ -395,7 +404,8 @@ def _value(layout: _Layout, column: str, value: Any) -> Any:
         "number": "a number",
     }[kind]
     raise BadInput(
-        f"{layout.spec.name}.{column} is {plain_text(repr(value))[:60]}; accepted is {accepted}, or nothing; change it"
+        f"the {COLUMNS.get(column, column)} of {layout.spec.a} is {plain_text(repr(value))[:60]}; accepted is {accepted}, or "
+        "nothing; change it"
     )
 
 
@@ -408,16 +418,14 @@ def _shape(layout: _Layout, geometry: BaseGeometry | None) -> bytes | None:
     accepted = ", ".join(sorted(_SHAPES[shape]))
     if geometry is None or got not in _SHAPES[shape]:
         raise BadInput(
-            f"a row of {table} was given {got} as its shape; accepted is {accepted}; draw it so, or leave the row out"
+            f"{layout.spec.a} was given {got} as its shape; accepted is {accepted}; draw it so, or leave the row out"
         )
     flat = shapely.force_2d(geometry)
     if flat.is_empty or not all(map(math.isfinite, flat.bounds)):
-        raise BadInput(
-            f"a row of {table} has an empty or endless shape; accepted is {accepted}; draw it anew"
-        )
+        raise BadInput(f"{layout.spec.a} has an empty or endless shape; accepted is {accepted}; draw it anew")
     if "Polygon" in got and not flat.is_valid:
         raise BadInput(
-            f"the outline for {table} crosses itself ({shapely.is_valid_reason(flat)}); accepted is a ring that does "
+            f"the outline of {layout.spec.a} crosses itself ({shapely.is_valid_reason(flat)}); accepted is a ring that does "
             "not; draw it anew"
         )
     return to_blob(_as_declared(flat, shape), layout.srs_id)

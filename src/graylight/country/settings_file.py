@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import json
 import tomllib
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from difflib import get_close_matches
 from typing import Any, Literal, get_args, get_origin
 
@@ -14,8 +14,10 @@ from pydantic.fields import FieldInfo
 
 from graylight.errors import BadInput
 from graylight.settings import Settings
+from graylight.settings.group import Unlike
+from graylight.settings.words import called
 
-__all__ = ["changed", "read_settings", "write_settings"]
+__all__ = ["changed", "put", "read_settings", "write_settings"]
 
 HEAD = "Settings of this country. A line that is taken out goes back to its default."
 _BOUNDS = (("ge", "from {:g}"), ("gt", "above {:g}"), ("le", "to {:g}"), ("lt", "below {:g}"))
@@ -107,27 +109,76 @@ def changed(settings: Settings, **changes: Any) -> Settings:
     BadInput
         An unknown setting or a value outside its range.
     """
+    try:
+        return Settings.model_validate(_merged(settings, changes))
+    except ValidationError as error:
+        raise _refused(error, "settings") from None
+
+
+def put(settings: Settings, key: str, value: Any) -> Settings:
+    """Settings with one changed by its key; a refusal is for people: it has no key, but what settings are called.
+
+    >>> put(Settings(), "walk.pace_factor", 1.1).walk.pace_factor
+    1.1
+
+    Raises
+    ------
+    BadInput
+        An unknown setting or a value outside its range, or one that does not go with another.
+    """
+    group, _, name = key.rpartition(".")
+    try:
+        return Settings.model_validate(_merged(settings, {group: {name: value}} if group else {key: value}))
+    except ValidationError as error:
+        first, path = _first(error)
+    if _apart(first, path):
+        wrong = first["ctx"]["error"]
+        inside = f"{path[0]}." if path else ""
+        told = wrong.told(lambda one: called(inside + one)) if isinstance(wrong, Unlike) else str(wrong)
+        raise BadInput(told)
+    field = None if _group(path) is not None else _field(path)
+    if field is None:
+        raise BadInput(
+            f"no setting is called {key[:60]!r}; accepted are those of docs/settings.md; leave it out"
+        )
+    raise BadInput(f"accepted is {_accepted(field)}; choose such a value, or its default")
+
+
+def _merged(settings: Settings, changes: Mapping[str, Any]) -> dict[str, Any]:
     given = settings.model_dump()
     for key, value in changes.items():
         given[key] = {**given[key], **value} if isinstance(value, dict) and key in given else value
-    return _checked(given, "settings")
+    return given
 
 
 def _checked(given: dict[str, Any], where: str) -> Settings:
     try:
         return Settings.model_validate(given)
     except ValidationError as error:
-        first = error.errors(include_url=False)[0]
-        path = [str(part) for part in first["loc"]]
-    if first["type"] == "value_error" and (not path or _group(path) is not None):
+        raise _refused(error, where) from None
+
+
+def _first(error: ValidationError) -> tuple[Any, list[str]]:
+    """The first thing that is wrong, and where."""
+    first = error.errors(include_url=False)[0]
+    return first, [str(part) for part in first["loc"]]
+
+
+def _apart(first: Any, path: list[str]) -> bool:
+    """Whether two settings contradict each other, not one its own range."""
+    return first["type"] == "value_error" and (not path or _group(path) is not None)
+
+
+def _refused(error: ValidationError, where: str) -> BadInput:
+    first, path = _first(error)
+    if _apart(first, path):
         inside = f" [{path[0]}]" if path else ""
-        raise BadInput(f"{where}{inside}: {first['ctx']['error']}")  # two settings that contradict each other
-    raise BadInput(_complaint(path, first, where)) from None
+        return BadInput(f"{where}{inside}: {first['ctx']['error']}")
+    return BadInput(_complaint(path, first, where))
 
 
 def _complaint(path: list[str], first: Any, where: str) -> str:
-    key, group = ".".join(path), _group(path[:-1])
-    field = group.model_fields.get(path[-1]) if group and path else None
+    key, group, field = ".".join(path), _group(path[:-1]), _field(path)
     if field is None:
         known = sorted(group.model_fields) if group else []
         near = get_close_matches(path[-1], known, n=1)
@@ -137,6 +188,11 @@ def _complaint(path: list[str], first: Any, where: str) -> str:
     shown = got.isoformat() if isinstance(got, dt.date) else repr(got)
     accepted = _group_or_field(field)
     return f"{where}: {key} is {shown}; accepted: {accepted}; change it or take it out for the default"
+
+
+def _field(path: list[str]) -> FieldInfo | None:
+    group = _group(path[:-1])
+    return group.model_fields.get(path[-1]) if group and path else None
 
 
 def _group_or_field(field: FieldInfo) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import sqlite3
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -10,17 +11,27 @@ from itertools import groupby
 from typing import Any, TypeAlias
 
 from graylight.country.shape_blob import from_blob
-from graylight.country.tables import WRITTEN
+from graylight.country.tables import TABLES, WRITTEN
+from graylight.settings.words import called, value_words
 
 __all__ = ["Change", "Kept", "Step", "last_done", "next_undone", "note_step", "revision", "turn_over"]
 
 TABLE = "steps"
 MOST_STEPS = 1000
 """Older steps are forgotten: they can no longer be taken back, their rows stay."""
-SINGULAR = {
-    "places": "place", "traces": "trace", "outings": "outing", "sightings": "sighting", "sign": "sign",
-    "starts": "start",
+COLUMNS = {
+    "kind": "kind", "name": "name", "note": "note", "photo": "photo", "lookout": "lookout", "began": "when it began",
+    "ended": "when it ended", "optics": "glasses", "light": "light", "searched": "what it searched", "weather": "weather",
+    "wind": "wind", "air": "what was felt of the air", "track": "track", "watched": "pockets looked at",
+    "pushed": "whether animals were pushed out", "people": "people met", "animal": "animal", "count": "count",
+    "date": "time", "outing": "outing", "bearing_true_deg": "bearing", "distance_m": "distance", "sex": "sex",
+    "class": "class", "doing": "what they did", "placed": "how it was placed", "toward_true_deg": "where they went",
+    "along_m": "error of distance", "across_m": "error of bearing", "age": "age",
 }  # fmt: skip
+"""What people call the columns of the rows, but those of `edits`; `UNSAID` follow from the others."""
+UNSAID = frozenset({"record", "searched", "light"})
+
+_ID = re.compile(r"[PLpl]\d+")
 
 Kept: TypeAlias = dict[str, Any]
 """A row as it is kept: value by column, the geometry as its bytes."""
@@ -52,25 +63,22 @@ class Step:
         return " and ".join(told[:2]) + (f" and {len(told) - 2} more" if len(told) > 2 else "")
 
 
-def _one(thing: str) -> str:
-    return f"{'an' if thing[0] in 'aeiou' else 'a'} {thing}"
-
-
 def _told(change: Change) -> str:
     row = change.after or change.before or {}
     if change.table == "edits":
         return _edit(change, row)
-    thing = SINGULAR[change.table]
+    spec = TABLES[change.table]
     name = next((str(row[k]) for k in ("name", "animal", "kind", "lookout") if row.get(k)), "")
-    called = f"the {thing} {name!r}" if name else _one(thing) if change.before is None else f"the {thing}"
+    it = f"the {spec.one} {name!r}" if name else spec.a if change.before is None else f"the {spec.one}"
     if change.before is None:
-        return f"add {called}"
+        return f"add {it}"
     if change.after is None:
-        return f"remove {called}"
+        return f"remove {it}"
     parts = [k for k in change.after if change.after[k] != change.before.get(k)]
     if any(isinstance(change.after[k], bytes) for k in parts):
-        return f"move {called}"
-    return f"change {called}: {', '.join(parts)}" if parts else f"change {called}"
+        return f"move {it}"
+    words = ", ".join(COLUMNS.get(k, "more") for k in parts if k not in UNSAID)
+    return f"change {it}: {words}" if words else f"change {it}"
 
 
 def _edit(change: Change, row: Mapping[str, Any]) -> str:
@@ -89,13 +97,15 @@ def _said(row: Mapping[str, Any]) -> str:
     """What a row of the edits says."""
     what, target, value = (str(row.get(k) or "") for k in ("what", "target", "value"))
     if what == "set":
-        return f"set {target} to {value or 'its default'}"
+        return f"set {called(target)} to {value_words(target, value)}"
     if what == "rename":
         return f"rename {target} to {value!r}"
     if what == "add":
         shape = from_blob(_place(row))
         thing = "lookout" if shape is not None and shape.geom_type == "Point" else "pocket"
         return f"add a {thing}" + (f" {value!r}" if value else "")
+    if what == "accept" and not _ID.fullmatch(target):
+        return f"begin walks at {target!r}"
     return " ".join(part for part in (what, target, value) if part)
 
 

@@ -32,6 +32,13 @@ class TableSpec:
     shape: Shape
     columns: Mapping[str, Literal["text", "whole", "number"]]
     words: str
+    one: str = "row"
+    """What people call a row of it, where one may be told of."""
+
+    @property
+    def a(self) -> str:
+        """The same with its article; sign is not counted."""
+        return self.one if self.one == "sign" else f"{'an' if self.one[0] in 'aeiou' else 'a'} {self.one}"
 
 
 def _text(*names: str) -> dict[str, Literal["text", "whole", "number"]]:
@@ -49,22 +56,22 @@ BROUGHT_IN = (
     TableSpec("names", "point", _text("name", "kind"), "named places: peak, saddle, basin, other"),
 )
 LIVE = (
-    TableSpec("places", "point", _text("kind", "name", "note", "photo"), "points the person cares for"),
-    TableSpec("traces", "line", _text("kind", "name", "note"), "lines drawn or walked"),
+    TableSpec("places", "point", _text("kind", "name", "note", "photo"), "points the person cares for", "place"),
+    TableSpec("traces", "line", _text("kind", "name", "note"), "lines drawn or walked", "trail"),
     TableSpec("edits", "any", _text("what", "target", "value", "note"),
-              "what the person said: accepted, dropped, moved, added, renamed, redrawn"),
+              "what the person said: accepted, dropped, moved, added, renamed, redrawn", "change to the plan"),
     TableSpec("outings", "point",
               {**_text("lookout", "began", "ended", "optics", "light", "searched", "note", "weather", "wind", "air",
                        "track", "watched", "pushed"), "people": "whole", "record": "whole"},
-              "where, when and how was watched; searched: JSON, part of each pocket in view"),
+              "where, when and how was watched; searched: JSON, part of each pocket in view", "outing"),
     TableSpec("sightings", "point",
               {**_text("animal"), "count": "whole", **_text("date", "note", "outing"),
                "bearing_true_deg": "number", "distance_m": "number", **_text("sex", "class", "doing", "placed", "photo"),
                "toward_true_deg": "number", "along_m": "number", "across_m": "number", "record": "whole"},
-              "animals seen"),
+              "animals seen", "sighting"),
     TableSpec("sign", "point", {**_text("kind", "age", "date", "note", "outing", "photo"), "record": "whole"},
-              "tracks, rubs, droppings, beds found"),
-    TableSpec("starts", "point", _text("name", "kind", "note"), "where the person begins a walk"),
+              "tracks, rubs, droppings, beds found", "sign"),
+    TableSpec("starts", "point", _text("name", "kind", "note"), "where the person begins a walk", "start"),
 )  # fmt: skip
 TABLES = {spec.name: spec for spec in (*LIVE, *BROUGHT_IN)}
 """All tables by name. The live ones are always there; the brought-in ones where something was brought in."""

@@ -207,8 +207,7 @@ def _pockets(scene: Scene, pockets: Sequence[Pocket], look: Look) -> list[Label]
 def _share(sees: Sees | None) -> str:
     if sees is None:
         return ""
-    words = share_range(sees.share.low, sees.share.high)
-    return "hidden" if words == "none" else words
+    return share_range(sees.share.low, sees.share.high) if sees.shows else "hidden"
 
 
 def _entries(kinds: set[str], *, pockets: bool) -> list[legend.Entry]:

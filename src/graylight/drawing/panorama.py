@@ -98,7 +98,7 @@ def draw_panorama(
     marks: Sequence[Landmark] = (),
     labels: NDArray[np.int32] | None = None,
     pockets: Sequence[str] = (),
-    unseen: Collection[str] = (),
+    unseen: Collection[str] | None = None,
     light: tuple[float, float] = (110.0, 8.0),
     declination_deg: float | None = None,
     title: str = "",
@@ -118,7 +118,8 @@ def draw_panorama(
     pockets
         Their short names, in that order.
     unseen
-        Those that count as hidden, whatever speck of their ground has a pixel: how much shows is not told by pixels.
+        Those that count as hidden, whatever speck of their ground has a pixel, and no others: how much shows is not told by
+        pixels. None: it is told by them.
     light
         True azimuth and altitude of the light that the ground is shaded by, degrees.
     declination_deg
@@ -143,7 +144,9 @@ def draw_panorama(
             f"letters of {text_px} pixels; accepted is {_LEAST_TEXT} to {_MOST_TEXT}; choose another size"
         )
     drawn = (
-        None if labels is None else _without(labels, [i + 1 for i, p in enumerate(pockets) if p in unseen])
+        None
+        if labels is None
+        else _without(labels, [i + 1 for i, p in enumerate(pockets) if p in (unseen or ())])
     )
     shown = None if drawn is None else view.values(drawn)
     page = _page(
@@ -154,7 +157,9 @@ def draw_panorama(
     named = seat_names(page, marks, lines=_LINES)
     draw_level(page)
     missing = _missing(view, drawn, pockets, seen)
-    missing = missing._replace(hidden=tuple(p for p in pockets if p in unseen or p in missing.hidden))
+    if unseen is not None:
+        slight = tuple(p for p in pockets if p in {*missing.slight, *missing.hidden} - {*unseen})
+        missing = missing._replace(hidden=tuple(p for p in pockets if p in unseen), slight=slight)
     draw_elevations(page)
     foot = draw_bearings(page, declination_deg)
     how = _how(view, light, saddles=any(mark.kind == "saddle" for mark in named))

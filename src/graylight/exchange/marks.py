@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from graylight.plan.model import Approach, Lookout, Place, Plan, Pocket, Sees, Spot
-from graylight.units import bearings, share_range
+from graylight.units import bearings, both_units, height, share_range
 
 __all__ = ["SHORT", "Mark", "heading", "marks", "name_of", "reminder", "short_names", "way_words"]
 
@@ -253,9 +253,14 @@ def _saddles(plan: Plan) -> Iterator[Mark]:
 def _peaks(plan: Plan) -> Iterator[Mark]:
     for peak in plan.peaks:
         label = peak.name or f"Peak {peak.id}"
-        words = f"peak, prominence {'at least ' if peak.at_least else ''}{peak.prominence_m:.0f} m"
+        words = f"peak, prominence {'at least ' if peak.at_least else ''}{_both(peak.prominence_m)}"
         facts = {"prominence_m": peak.prominence_m, "at_least": peak.at_least}
         yield Mark("peak", peak.id, label, label, peak.place, words, facts=facts)
+
+
+def _both(height_m: float) -> str:
+    """A height for a file that anybody reads."""
+    return f"{height(height_m, 'us')} ({height_m:.0f} m)"
 
 
 def _basins(plan: Plan) -> Iterator[Mark]:
@@ -268,5 +273,5 @@ def _basins(plan: Plan) -> Iterator[Mark]:
 
 def way_words(way: Approach) -> str:
     """One line about an approach."""
-    hazards = f"; {'; '.join(way.hazards)}" if way.hazards else ""
+    hazards = f"; {both_units('; '.join(way.hazards))}" if way.hazards else ""
     return f"on foot from {way.start.name or way.start.kind} to lookout {way.lookout}{hazards}"

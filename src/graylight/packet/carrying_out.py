@@ -42,7 +42,7 @@ def carrying_told(contents: Contents) -> dict[str, Any]:
         )
         head.append(
             f"Hours run from the kill until all of it is at the start, by day, without rests. More than "
-            f"{pack.hours_limit:g} h is too far by the setting pack.hours_limit."
+            f"{pack.hours_limit:g} h is too far, by the limit set."
         )
     rows = [_row(one, contents, units) for one in carrying.pockets]
     return {"head": head, "rows": rows, "advice": list(ADVICE)}

@@ -23,9 +23,8 @@ from graylight.packet.words import DATUM, cautions_of, flag_of, sit_told, title_
 from graylight.plan.model import Pocket
 from graylight.plan.morning_model import Morning
 from graylight.telling import naming
-from graylight.telling.measures import in_units
 from graylight.telling.paragraph import listed, sentence
-from graylight.units import area, share
+from graylight.units import area, in_units, share
 
 __all__ = ["data_uri", "map_facts", "page_of", "svg_uri", "written"]
 

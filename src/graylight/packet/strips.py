@@ -18,6 +18,7 @@ from graylight.drawing.strip import Landmark
 from graylight.grid import LonLat
 from graylight.plan.looking import Ready
 from graylight.plan.model import Lookout
+from graylight.plan.sight_facts import unseen
 from graylight.sight.panorama import Framing, framing, panorama
 
 __all__ = ["DrawnStrip", "arc_about", "draw_strip"]
@@ -32,16 +33,16 @@ WIDER = (1.0, 1.4, 2.0, 2.8)
 HATCH_PX = 11
 LIGHTER = 0.22
 """How far the strip is lightened for paper (set by eye)."""
-_SEEN = 0.005
 
 
 @dataclass(frozen=True, slots=True)
 class DrawnStrip:
-    """A strip as PNG, its size in pixels, and the landmarks named on it."""
+    """A strip as PNG, its size in pixels, the landmarks named on it, and the pockets it calls hidden."""
 
     png: bytes
     size_px: tuple[int, int]
     named: tuple[str, ...]
+    hidden: tuple[str, ...] = ()
 
 
 def arc_about(bearings_deg: Sequence[float]) -> tuple[float, float]:
@@ -91,14 +92,16 @@ def draw_strip(ready: Ready, lookout: Lookout, *, named: bool = True) -> DrawnSt
         heights, up_from_deg=fit.up_from_deg, up_to_deg=fit.up_to_deg, height=fit.height,
         refraction=settings.sight.refraction, **eye,
     )  # fmt: skip
+    dark = unseen(lookout.sees, ready.plan.pockets)
     marks: list[Landmark] = landmarks(ready.plan, grid, settings.units) if named else []
     strip = draw_panorama(
-        view, marks=marks, labels=ready.labels, pockets=[one.id for one in ready.plan.pockets],
+        view, marks=marks, labels=ready.labels, pockets=[one.id for one in ready.plan.pockets], unseen=dark,
         declination_deg=ready.plan.light.declination_deg if named else None, invented=ready.country.invented,
         text_px=TEXT_PX, title=f"From {lookout.id}",
     )  # fmt: skip
-    pockets = view.values(ready.labels) > 0
-    return DrawnStrip(_for_paper(strip, pockets), strip.image.size, strip.named)
+    drawn = [i + 1 for i, one in enumerate(ready.plan.pockets) if one.id not in dark]
+    pockets = np.isin(view.values(ready.labels), drawn)
+    return DrawnStrip(_for_paper(strip, pockets), strip.image.size, strip.named, strip.hidden)
 
 
 def _fitted(
@@ -137,7 +140,7 @@ def _for_paper(strip: Strip, pockets: NDArray[np.bool_]) -> bytes:
 
 def _bearings(lookout: Lookout) -> list[float]:
     """True bearings of the ground in sight of each pocket's places, and of the pockets' middles."""
-    shown = [s for s in lookout.sees if s.share.high > _SEEN]
+    shown = [s for s in lookout.sees if s.shows]
     spots = [p.bearing_true_deg for s in shown for p in s.places if p.answer != "hidden"]
     return [*(s.bearing_true_deg for s in shown), *spots]
 

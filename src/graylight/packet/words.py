@@ -16,12 +16,20 @@ from graylight.place import PlaceForm, write_place
 from graylight.plan.model import Lookout, Place, Plan, Seen, Sees
 from graylight.plan.morning_model import Morning
 from graylight.telling import naming
-from graylight.telling.measures import in_units
 from graylight.telling.morning import tell_morning
 from graylight.telling.paragraph import Paragraph, sentence
 from graylight.telling.plan import LAW, tell_plan
-from graylight.telling.sight import NOTHING
-from graylight.units import YARD_M, Units, bearing, distance, duration, duration_range, height, share_range
+from graylight.units import (
+    YARD_M,
+    Units,
+    bearing,
+    distance,
+    duration,
+    duration_range,
+    height,
+    in_units,
+    share_range,
+)
 
 __all__ = [
     "DATUM",
@@ -138,9 +146,7 @@ def _lead(told: list[str]) -> list[str]:
 
 
 def _in_sight(seat: Lookout) -> list[Sees]:
-    return sorted(
-        (s for s in seat.sees if s.share.high >= NOTHING), key=lambda s: (-s.share.likely, s.pocket)
-    )
+    return sorted((s for s in seat.sees if s.shows), key=lambda s: (-s.share.likely, s.pocket))
 
 
 def _sees(one: Sees, plan: Plan, units: Units) -> dict[str, str]:

@@ -13,13 +13,14 @@ from shapely.geometry.base import BaseGeometry
 
 from graylight.country.folder import PACKAGE, Country
 from graylight.country.rows import Row, Rows
-from graylight.country.settings_file import changed
+from graylight.country.settings_file import put
 from graylight.errors import BadInput
 from graylight.grid import RowCol
 from graylight.habitat.profile import shipped_names
 from graylight.place import read_place
 from graylight.plan.ids import Given
 from graylight.settings import Settings
+from graylight.settings.words import called
 
 __all__ = ["Edits", "Own", "cell_of", "check_edit", "edited", "read_edits"]
 
@@ -129,12 +130,11 @@ def check_edit(country: Country, row: Row) -> None:
 
 
 def _check_set(country: Country, said: Row) -> None:
-    key = str(said.values.get("target") or "")
+    key = str(said.values.get("target") or "").strip()
     others = [row for row in Rows(country).read("edits") if row.id != said.id]
-    unread = _set(country, [*others, said]).unread
-    why = next((one for one in unread if one.startswith(f"not used: {key.strip()[:60]!r}")), None)
+    why = _set(country, [*others, said]).unread.get(key)
     if why is not None:
-        raise BadInput(why.removeprefix("not used: "))
+        raise BadInput(why)
 
 
 def read_edits(country: Country, given: Given) -> Edits:
@@ -169,7 +169,7 @@ def read_edits(country: Country, given: Given) -> Edits:
         names={key: one.name for key, one in things.items() if one.name},
         starts=tuple(reading.starts),
         settings=sets.said,
-        unread=(*sets.unread, *reading.unread),
+        unread=(*(f"not used: {why}" for why in sets.unread.values()), *reading.unread),
     )
 
 
@@ -278,7 +278,7 @@ def _outline(country: Country, row: Row) -> Polygon:
 class _Sets:
     settings: Settings
     said: tuple[tuple[str, str], ...]
-    unread: tuple[str, ...]
+    unread: dict[str, str]
 
 
 def _set(country: Country, rows: Sequence[Row]) -> _Sets:
@@ -298,20 +298,19 @@ def _set(country: Country, rows: Sequence[Row]) -> _Sets:
             said.append((key, value))
             unread.pop(key, None)
         except BadInput as why:
-            unread[key] = f"not used: {key[:60]!r} set to {value[:60]!r}: {why}"
-    return _Sets(settings, tuple(sorted(said)), tuple(unread.values()))
+            unread[key] = f"{called(key[:60])} set to {value[:60]!r}: {why}"
+    return _Sets(settings, tuple(sorted(said)), unread)
 
 
 def _with(country: Country, settings: Settings, key: str, value: str) -> Settings:
     """Settings with one changed; the value is tried as text, then as TOML has numbers, dates, true and false."""
     _check_meaning(country, key, value)
-    group, _, name = key.rpartition(".")
-    if "." in group:
-        raise BadInput("accepted is a key such as date or sight.radius_m")
+    if key.count(".") > 1:
+        raise BadInput("no setting is called so; accepted are those of docs/settings.md; leave it out")
     first: BadInput | None = None
     for way in _ways_to_read(value):
         try:
-            return changed(settings, **({group: {name: way}} if group else {name: way}))
+            return put(settings, key, way)
         except BadInput as why:
             first = first or why
     raise first or BadInput("it has no value")

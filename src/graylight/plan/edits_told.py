@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 from graylight.country.folder import Country
 from graylight.plan.aside import aside
@@ -11,6 +11,8 @@ from graylight.plan.ids import Given
 from graylight.plan.making import Worked
 from graylight.plan.own import DROPPED
 from graylight.plan.starts import called
+from graylight.settings.words import called as setting
+from graylight.settings.words import value_words
 
 __all__ = ["edits_applied"]
 
@@ -20,10 +22,14 @@ def edits_applied(country: Country, worked: Worked, given: Given, lookouts: Iter
     edits, ids = worked.edits, worked.chosen.ids
     shut = {key: pocket.shut for key, pocket in zip(ids, worked.habitat.pockets, strict=True)}
     return [
-        *(f"{key} set to {value or 'its default'}" for key, value in edits.settings if not aside(key)),
+        *(
+            f"{setting(key)} set to {value_words(key, value)} by you"
+            for key, value in edits.settings
+            if not aside(key)
+        ),
         *(_pocket(one, shut) for one in edits.of("P")),
         *(_accepted(key, shut) for key in _ordered(edits.accepted, "P")),
-        *(_dropped(key, shut) for key in _ordered(edits.dropped, "P")),
+        *_dropped(_ordered(edits.dropped, "P"), shut),
         *(_lookout(one, worked.watched.own, given) for one in edits.of("L")),
         *(_dropped_lookout(key, given) for key in _ordered(edits.dropped, "L")),
         *_names(edits, {*ids, *lookouts}),
@@ -48,11 +54,20 @@ def _accepted(key: str, shut: dict[str, str | None]) -> str:
     return words if shut[key] is None else f"{words}; it stays unranked: {shut[key]}"
 
 
-def _dropped(key: str, shut: dict[str, str | None]) -> str:
-    if key not in shut:
-        return f"pocket {key} dropped by you; there is no such pocket now"
-    also = "" if shut[key] == DROPPED else f" ({shut[key]})"
-    return f"pocket {key} {DROPPED}: it is shown, but neither ranked nor watched{also}"
+def _dropped(keys: Sequence[str], shut: dict[str, str | None]) -> list[str]:
+    """Those that were dropped and nothing else are said in one line."""
+    plain = [key for key in keys if shut.get(key) == DROPPED]
+    told = []
+    if len(plain) > 1:
+        named = f"{', '.join(plain[:-1])} and {plain[-1]}"
+        told.append(f"pockets {named} {DROPPED}: they are shown, but neither ranked nor watched")
+    for key in (one for one in keys if len(plain) < 2 or one not in plain):
+        if key not in shut:
+            told.append(f"pocket {key} dropped by you; there is no such pocket now")
+            continue
+        also = "" if shut[key] == DROPPED else f" ({shut[key]})"
+        told.append(f"pocket {key} {DROPPED}: it is shown, but neither ranked nor watched{also}")
+    return told
 
 
 def _lookout(one: Own, own: tuple[str, ...], given: Given) -> str:

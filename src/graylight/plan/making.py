@@ -52,6 +52,7 @@ from graylight.siting.lookouts import Siting, siting
 from graylight.siting.seat import distance_worth, liking, suited
 from graylight.sky.first_last_sun import sharpened
 from graylight.sky.shade import Shade, shade
+from graylight.units import distance
 from graylight.work import Tick, part, silent, spread
 
 __all__ = [
@@ -504,9 +505,10 @@ def _targets(lived: Habitat, use: Raster, chance: tuple[float, ...], country: Co
     room = 0.4 * country.settings.memory_gb * 2**30 // bytes_needed(1, radius)
     each = int(min(max(TARGETS // ranked, LEAST_TARGETS), room // ranked))
     if each < LEAST_TARGETS:
+        within = distance(country.settings.sight.radius_m, country.settings.units)
         raise BadInput(
             f"{country.settings.memory_gb:g} GB of memory is too little to watch {ranked} pockets within "
-            f"{country.settings.sight.radius_m:.0f} m on {country.grid.cell_m:g} m cells; raise memory_gb, lower "
+            f"{within} on {country.grid.cell_m:g} m cells; raise memory_gb, lower "
             "sight.radius_m, or use larger cells"
         )
     return sample(lived.labels, use, list(chance), per_pocket=each)

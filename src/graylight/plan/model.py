@@ -268,6 +268,10 @@ class GlassServes(_Model):
     judge: Literal["yes", "in doubt", "no"] = Field(description="make out the finest detail that matters")
 
 
+NOTHING = 0.03
+"""A share whose high end is under this is told as nothing, by sentences, maps and strips alike. Proposed default."""
+
+
 class Sees(_Model):
     """What a lookout sees of one pocket."""
 
@@ -285,6 +289,11 @@ class Sees(_Model):
     glasses: list[GlassServes] = Field(
         default=[], description="which glass serves for what, naked eye first; empty when nothing is in sight"
     )
+
+    @property
+    def shows(self) -> bool:
+        """Whether anything of it is told, drawn or labelled as in sight."""
+        return self.share.high >= NOTHING
 
 
 class Lookout(_Model):

@@ -18,7 +18,7 @@ from graylight.plan.morning_model import ByWind
 from graylight.plan.morning_sky import DaySky, day_sky
 from graylight.plan.morning_ways import OnFoot
 from graylight.plan.on_foot import lands_on_foot, seen_from_pockets, water_of
-from graylight.plan.sight_facts import NOTHING, PocketCells
+from graylight.plan.sight_facts import PocketCells
 from graylight.sky.wind import AirGround, air_ground
 
 __all__ = ["DAYS_KEPT", "Dawn", "MorningReady", "dawns_of", "kept_lookout", "ready_for_morning"]
@@ -134,9 +134,7 @@ def dawns_of(ready: MorningReady, lookout: Lookout) -> tuple[Dawn, ...]:
     """The pockets in sight, by chance times share; those told as nothing are left out."""
     plan, cells = ready.looking.plan, ready.looking.cells
     index = {pocket.id: i for i, pocket in enumerate(plan.pockets)}
-    shown = [
-        s for s in lookout.sees if s.share.high >= NOTHING and plan.pockets[index[s.pocket]].shut is None
-    ]
+    shown = [s for s in lookout.sees if s.shows and plan.pockets[index[s.pocket]].shut is None]
     worth = [max(plan.pockets[index[s.pocket]].chance, 1e-6) * max(s.share.likely, 1e-3) for s in shown]
     total = sum(worth)
     return tuple(

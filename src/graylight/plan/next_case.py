@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import TypeAlias
 
@@ -22,6 +22,7 @@ from graylight.plan.morning_sky import day_sky, scent_at
 from graylight.plan.notebook import Notebook
 from graylight.plan.odds import Found, day_number
 from graylight.plan.odds_told import odds_now
+from graylight.plan.own_places import SAT_NEAR_M, OwnPlace, own_places
 from graylight.plan.record import Outing, Record, Seen, Sign
 from graylight.plan.sight_facts import PocketCells
 from graylight.settings import RecordSettings
@@ -32,14 +33,13 @@ from graylight.sky.wind import Air, WindField, air_ground
 from graylight.wind import GeneralWind
 from graylight.work import Tick, part, silent
 
-__all__ = ["MOST_MORNINGS", "Asked", "Case", "cell_of", "gathered", "whole_morning", "whole_sitting"]
+__all__ = ["MOST_MORNINGS", "Asked", "Case", "Seat", "cell_of", "gathered", "whole_morning", "whole_sitting"]
 
 Values: TypeAlias = NDArray[np.float64]
 
 MOST_MORNINGS = 14
 LEAST_SIT = dt.timedelta(minutes=30)
-SAT_NEAR_M = 150.0
-"""A place of one's own this near to a lookout counts as it."""
+Seat: TypeAlias = Lookout | OwnPlace
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,16 +81,20 @@ class Case:
         clock: it moves by a minute or two a day.
     dates
         The mornings.
+    seats
+        The lookouts kept: what is shared out over.
+    own
+        Places of the person's own: weighed beside them, and no part of the row.
     sits
-        What a whole morning at each lookout searches.
+        What a whole morning at each seat searches; the person's own places stand behind the lookouts, here and below.
     winds
         General wind of each morning.
-    scent : (mornings, lookouts, pockets) float64
-        Part of each pocket that scent from each lookout spoils at dawn or an hour after sunrise.
-    left : (mornings, lookouts, pockets) float64
+    scent : (mornings, seats, pockets) float64
+        Part of each pocket that scent from each seat spoils at dawn or an hour after sunrise.
+    left : (mornings, seats, pockets) float64
         What is left of each sit where animals were pushed.
-    campaign
-        The mornings to be shared out.
+    every
+        The mornings, as though every seat were a lookout.
     """
 
     book: Notebook
@@ -98,12 +102,24 @@ class Case:
     light: tuple[dt.datetime, dt.datetime]
     dates: tuple[dt.date, ...]
     seats: tuple[Lookout, ...]
+    own: tuple[OwnPlace, ...]
     glasses: tuple[Glass, ...]
     sits: tuple[Searched, ...]
     winds: tuple[MorningWind, ...]
     scent: Values
     left: Values
-    campaign: Campaign
+    every: Campaign
+
+    @property
+    def campaign(self) -> Campaign:
+        """The mornings to be shared out over the lookouts kept."""
+        count, plan = len(self.seats), self.every
+        return replace(plan, found=plan.found[:, :count], idle=plan.idle[:count])
+
+    @property
+    def kept(self) -> tuple[Searched, ...]:
+        """What a whole morning at each lookout kept searches."""
+        return self.sits[: len(self.seats)]
 
     def approach(self, seat: Lookout) -> Approach | None:
         """The plan's way to a lookout."""
@@ -126,7 +142,7 @@ class Case:
 
     def rest(self, seat: int) -> float:
         """What a lookout is worth on the first morning beside a rested one."""
-        plan = self.campaign
+        plan = self.every
         return rested(plan.days[0] + float(plan.idle[seat]), rest_days=plan.rest_days, part=plan.rest_part)
 
 
@@ -148,20 +164,25 @@ def gathered(book: Notebook, asked: Asked, *, tick: Tick = silent) -> Case:
     seats = tuple(book.plan.lookouts)
     if not seats:
         raise BadInput(
-            "the plan has no lookout to sit at; accepted is a plan with one or more; look why with 'graylight plan'"
+            "the plan has no lookout to sit at; accepted is a plan with one or more; the plan's notes say why there is none"
         )
     record = book.record()
     glasses = _glasses(asked.glasses, record)
     dates = _dates(asked.date or _first_date(book, record), asked)
     winds = winds_of(book.country, book.plan, asked.wind, dates)
-    light, scent = _sky(book, dates[0], winds, part(tick, 0.0, 0.8))
+    own = own_places(book, record, seats)
+    every: tuple[Seat, ...] = (*seats, *own)
+    light, scent = _sky(book, dates[0], winds, every, part(tick, 0.0, 0.8))
     found = odds_now(book, record, dates[0])
     sits = tuple(
-        searched([whole_sitting(seat, light)], book.ground, glasses, weather="clear") for seat in seats
+        searched([whole_sitting(seat, light)], book.ground, glasses, weather="clear") for seat in every
     )
-    campaign, left = _campaign(book, record, found, [light[0] + (d - dates[0]) for d in dates], sits, scent)
+    sat = [_sat_at(book, record, seat, light[0]) for seat in every]
+    campaign, left = _campaign(
+        book, record, found, [light[0] + (d - dates[0]) for d in dates], sits, scent, sat
+    )
     tick(1.0)
-    return Case(book, found, light, dates, seats, glasses, sits, winds, scent, left, campaign)
+    return Case(book, found, light, dates, seats, own, glasses, sits, winds, scent, left, campaign)
 
 
 def _dates(first: dt.date, asked: Asked) -> tuple[dt.date, ...]:
@@ -189,9 +210,9 @@ def _glasses(asked: str | None, record: Record) -> tuple[Glass, ...]:
 
 
 def _sky(
-    book: Notebook, date: dt.date, winds: Sequence[MorningWind], tick: Tick
+    book: Notebook, date: dt.date, winds: Sequence[MorningWind], seats: Sequence[Seat], tick: Tick
 ) -> tuple[tuple[dt.datetime, dt.datetime], Values]:
-    """Usable light and end of the watch of a date, and what scent spoils by morning, lookout and pocket."""
+    """Usable light and end of the watch of a date, and what scent spoils by morning, seat and pocket."""
     country, ready = book.country, book.ready
     closure = country.read("closure") if country.has("closure") else None
     air = air_ground(
@@ -205,16 +226,16 @@ def _sky(
     told: dict[GeneralWind, Values] = {}
     for one in winds:
         if one.wind not in told:
-            told[one.wind] = _scent(book, [sky.field(at, one.wind) for at in times])
+            told[one.wind] = _scent(book, [sky.field(at, one.wind) for at in times], seats)
     tick(1.0)
     return (usable, end), np.array([told[one.wind] for one in winds])
 
 
-def _scent(book: Notebook, fields: Sequence[WindField]) -> Values:
-    """Part of each pocket that scent from each lookout spoils, at the worse of some moments."""
-    spoilt = np.zeros((len(book.plan.lookouts), len(book.ready.cells)))
+def _scent(book: Notebook, fields: Sequence[WindField], seats: Sequence[Seat]) -> Values:
+    """Part of each pocket that scent from each seat spoils, at the worse of some moments."""
+    spoilt = np.zeros((len(seats), len(book.ready.cells)))
     for field in fields:
-        for s, seat in enumerate(book.plan.lookouts):
+        for s, seat in enumerate(seats):
             cell = cell_of(book, seat)
             blown = drift(field, *cell, settings=book.country.settings.air).scent
             here = [
@@ -267,24 +288,23 @@ def whole_morning(book: Notebook, date: dt.date) -> tuple[dt.datetime, dt.dateti
     )
 
 
-def cell_of(book: Notebook, seat: Lookout) -> RowCol:
-    """The cell that a lookout stands in."""
+def cell_of(book: Notebook, seat: Seat) -> RowCol:
+    """The cell that a seat lies in."""
     return book.country.grid.rowcol(LonLat(seat.place.lon, seat.place.lat))
 
 
-def whole_sitting(seat: Lookout, light: tuple[dt.datetime, dt.datetime]) -> Sitting:
-    """A lookout watched from for the whole morning."""
+def whole_sitting(seat: Seat, light: tuple[dt.datetime, dt.datetime]) -> Sitting:
+    """A seat watched from for the whole morning."""
     return Sitting(LonLat(seat.place.lon, seat.place.lat), *light)
 
 
 def _campaign(
     book: Notebook, record: Record, found: Found, mornings: Sequence[dt.datetime], sits: Sequence[Searched],
-    scent: Values,
+    scent: Values, sat: Sequence[Sequence[Outing]],
 ) -> tuple[Campaign, Values]:  # fmt: skip
-    settings, seats = book.country.settings.record, book.plan.lookouts
+    settings = book.country.settings.record
     pods = np.array([one.found(len(book.plan.pockets)) for one in sits]) * (1.0 - scent)
     days = [day_number(at) for at in mornings]
-    sat = [_sat_at(book, record, seat, mornings[0]) for seat in seats]
     idle = [found.at - max((day_number(o.began) for o in outings), default=-np.inf) for outings in sat]
     left = _left_alone(record, found, days, [[o.id for o in one] for one in sat], settings)
     campaign = Campaign(
@@ -322,8 +342,8 @@ def _left_alone(
     return left
 
 
-def _sat_at(book: Notebook, record: Record, seat: Lookout, before: dt.datetime) -> list[Outing]:
-    """Outings at a lookout or a place beside it, also at the end of a track."""
+def _sat_at(book: Notebook, record: Record, seat: Seat, before: dt.datetime) -> list[Outing]:
+    """Outings at a seat or a place beside it, also at the end of a track."""
     here = LonLat(seat.place.lon, seat.place.lat)
     return [o for o in record.outings if o.began < before and _sat_by(o, seat.id, here, book.point(here))]
 

@@ -7,6 +7,7 @@ from dataclasses import replace
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from graylight.approach.way import leave_by
 from graylight.chance.allocation import allocate
@@ -14,12 +15,13 @@ from graylight.chance.mornings import MOST_ROWS, Row, best_row, rested, worth_of
 from graylight.grid import LonLat
 from graylight.plan.cautions import ALWAYS
 from graylight.plan.composing import PROGRAM
-from graylight.plan.effort import Sitting, searched
+from graylight.plan.effort import Effort, Searched, Sitting, searched
 from graylight.plan.next_case import (
     LEAST_SIT,
     MOST_MORNINGS,
     Asked,
     Case,
+    Seat,
     cell_of,
     gathered,
     whole_morning,
@@ -28,7 +30,7 @@ from graylight.plan.next_case import (
 from graylight.plan.notebook import Notebook
 from graylight.plan.odds_told import not_known
 from graylight.plan.on_foot import lands_on_foot, water_of
-from graylight.plan.record_model import Better, HoursFor, LookoutWorth, Move, Next, Sit
+from graylight.plan.record_model import Better, HoursFor, LookoutWorth, Move, Next, OwnWorth, Sit
 from graylight.plan.record_words import SOME, why_words
 from graylight.plan.wind_asked import wind_words
 from graylight.reach.walking import reach
@@ -44,6 +46,10 @@ NEARER_S = 1200.0
 LEAST_HOURS = 0.25
 SEEN_OWN = 0.05
 """An outing that found with less chance than this did not show a pocket. Proposed."""
+TOLD = 2
+"""Pockets of a sit that are told with their reasons; each once in a row of sits."""
+RESTED = 0.95
+"""From this part of a rested sit on nothing is said of rest."""
 WORTH_HAVING = 0.03
 """Pockets with less chance than this are not said to be out of sight. Proposed."""
 
@@ -64,7 +70,7 @@ def next_sits(book: Notebook, asked: Asked, *, tick: Tick = silent) -> Next:
         program=PROGRAM, country=book.country.name, invented=book.country.invented, animal=book.plan.animal,
         timezone=book.timezone, wind=_wind(case), wind_given=any(one.given for one in case.winds), wind_as_set=heard.as_set,
         glasses=[g.name for g in case.glasses], sits=[_sit(case, row, i) for i in range(len(row.lookouts))],
-        lookouts=_worths(case, row), hours=_hours(case), better=_better(case, row),
+        lookouts=_worths(case, row), own=_own(case), hours=_hours(case), better=_better(case, row),
         out_of_sight=_out_of_sight(case), seen_from_own=_seen_from_own(case), **_view(case),
         elsewhere=case.found.odds.elsewhere, outings=case.found.counted[0], sightings=case.found.counted[1],
         sign=case.found.counted[2],
@@ -119,7 +125,8 @@ def _move(case: Case, seat: int, sat: float) -> Move | None:
     usable, end = case.light
     for j, other in enumerate(case.seats):
         seconds = float(walked.seconds[cell_of(case.book, other)])
-        if j == seat or not np.isfinite(seconds):
+        blown = _scent_on(case, 0, j) > case.book.country.settings.sit.scent_care
+        if j == seat or blown or not np.isfinite(seconds):
             continue
         for stay in STAYS_MIN:
             up = usable + dt.timedelta(minutes=stay)
@@ -185,16 +192,18 @@ def _scent_on(case: Case, morning: int, seat: int) -> float:
 def _why(case: Case, row: Row, i: int) -> list[str]:
     """What speaks for a sit: what it watches and what the record says of that."""
     told = []
-    efforts = sorted(
-        case.sits[row.lookouts[i]].efforts, key=lambda e: -e.found.likely * case.found.odds.pockets[e.pocket]
-    )
-    for effort in efforts[:2]:
-        pocket = case.book.plan.pockets[effort.pocket]
-        before = any(effort.pocket == e.pocket for k in range(i) for e in case.sits[row.lookouts[k]].efforts)
-        words = why_words(case.found.pockets[effort.pocket]) or ([] if before else ["not searched yet"])
-        if not words:
+    efforts = _by_worth(case, row, i)
+    said = {e.pocket for k in range(i) for e in _by_worth(case, row, k)[:TOLD]}
+    for effort in efforts[:TOLD]:
+        if effort.pocket in said:
             continue
-        told.append(f"{pocket.id}: {'; '.join(words)}")
+        words = why_words(case.found.pockets[effort.pocket])
+        # the sits before this one search it, if they were not told for it
+        before = any(effort.pocket == e.pocket for k in range(i) for e in case.sits[row.lookouts[k]].efforts)
+        if words or not before:
+            told.append(
+                f"{case.book.plan.pockets[effort.pocket].id}: {'; '.join(words) or 'not searched yet'}"
+            )
     reached = [
         case.book.plan.pockets[e.pocket].id
         for e in efforts
@@ -204,35 +213,71 @@ def _why(case: Case, row: Row, i: int) -> list[str]:
         told.append(f"its air goes to {' and '.join(reached[:3])}")
     again = [k for k in range(i) if row.lookouts[k] == row.lookouts[i]]
     if again:
-        told.append(f"the {_nth(len(again) + 1)} of these mornings there")
+        told.append(f"the {_NTH[len(again) + 1]} of these mornings there")
+    return [*told, *_unrested(case, row, i)]
+
+
+def _by_worth(case: Case, row: Row, i: int) -> list[Effort]:
+    """What a sit searches, what is worth most first."""
+    odds = case.found.odds.pockets
+    return sorted(case.sits[row.lookouts[i]].efforts, key=lambda e: -e.found.likely * odds[e.pocket])
+
+
+def _unrested(case: Case, row: Row, i: int) -> list[str]:
+    """Why a sit is worth less than a rested one, where it is: told but for the sits of the row itself."""
+    plan, seat = case.campaign, row.lookouts[i]
+    days = plan.days[i] + float(plan.idle[seat])
+    told = []
+    if rested(days, rest_days=plan.rest_days, part=plan.rest_part) < RESTED and seat not in row.lookouts[:i]:
+        told.append("sat at lately")
+    fresh = np.array(case.sits[seat].found(len(case.found.odds.pockets))) * np.array(case.found.odds.pockets)
+    if float((fresh * case.left[i, seat]).sum()) < RESTED * float(fresh.sum()):
+        told.append("animals were pushed from what it shows")
     return told
 
 
-def _nth(count: int) -> str:
-    return {2: "second", 3: "third"}.get(count, f"{count}th")
+_NTH = (
+    "", "first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth", "eleventh", "twelfth",
+    "thirteenth", "fourteenth",
+)  # fmt: skip
 
 
 def _worths(case: Case, row: Row) -> list[LookoutWorth]:
     """Every lookout on the first morning, best first."""
     found, chosen = [], worth_of(case.campaign, row.lookouts[:1])
     for j, seat in enumerate(case.seats):
-        usable = case.light[0]
-        hour = searched(
-            [whole_sitting(seat, (usable, usable + dt.timedelta(hours=1)))],
-            case.book.ground,
-            case.glasses,
-            weather="clear",
-        )
         first = worth_of(case.campaign, (j,))
         rest = _rest(case, first, 0)
         found.append(
             LookoutWorth(
-                lookout=seat.id, first_hour=case.worth(hour, j), morning=first.found,
+                lookout=seat.id, first_hour=case.worth(_first_hour(case, seat), j), morning=first.found,
                 walk_seconds=seat.walk_seconds, scent=_scent_on(case, 0, j), rest=rest,
                 why_not=None if j == row.lookouts[0] else _why_not(case, j, rest, first.found > chosen.found),
             )
         )  # fmt: skip
     return sorted(found, key=lambda one: (-one.morning, one.lookout))
+
+
+def _first_hour(case: Case, seat: Seat) -> Searched:
+    """What the first hour of light at a seat searches."""
+    usable = case.light[0]
+    sitting = whole_sitting(seat, (usable, usable + dt.timedelta(hours=1)))
+    return searched([sitting], case.book.ground, case.glasses, weather="clear")
+
+
+def _own(case: Case) -> list[OwnWorth]:
+    """Places of the person's own on the first morning, best first: weighed as the lookouts are."""
+    found = []
+    for j, one in enumerate(case.own, start=len(case.seats)):
+        shown = case.book.tell_searched(case.sits[j].efforts)
+        found.append(
+            OwnWorth(
+                name=one.name, place=one.place, first_hour=case.worth(_first_hour(case, one), j),
+                morning=worth_of(case.every, (j,)).found, walk_seconds=one.walk_seconds,
+                scent=_scent_on(case, 0, j), rest=case.rest(j), watch=shown[:4],
+            )
+        )  # fmt: skip
+    return sorted(found, key=lambda one: (-one.morning, one.name))
 
 
 def _why_not(case: Case, seat: int, rest: float, more: bool) -> str:
@@ -241,8 +286,8 @@ def _why_not(case: Case, seat: int, rest: float, more: bool) -> str:
         return "a little more, for a longer walk or at the cost of the later mornings"
     if _scent_on(case, 0, seat) > case.book.country.settings.sit.scent_spoils:
         return "its air goes to what it watches"
-    if rest < 0.95:
-        lately = case.rest(seat) < 0.95
+    if rest < RESTED:
+        lately = case.rest(seat) < RESTED
         return (
             "sat at lately: let it rest" if lately else "animals were pushed from what it shows: let it rest"
         )
@@ -260,29 +305,26 @@ def _why_not(case: Case, seat: int, rest: float, more: bool) -> str:
 def _hours(case: Case) -> list[HoursFor]:
     """Hours for each pocket, were every hour spent where it is worth most (Charnes & Cooper).
 
-    What scent and pushes spoil of the sits is taken off, as the mean of the mornings; rest is not: hours have no row.
+    As the mean of the mornings, and as these have it: the odds of each day, what scent and pushes spoil, and the rest that
+    lookouts sat at lately still want by then, days off being rest. That sits to come tire a lookout is not in it: hours
+    have no row.
     """
     span = (case.light[1] - case.light[0]).total_seconds() / 3600.0
     shows = case.book.country.settings.record.shows
-    worths = case.campaign.found.mean(axis=0)
+    worths = _mean_worths(case)
     chance, rate = [], []
     for p in range(len(case.found.odds.pockets)):
-        best = max(
-            (
-                (float(worths[s, p]), e)
-                for s, one in enumerate(case.sits)
-                for e in one.efforts
-                if e.pocket == p
-            ),
-            key=lambda told: told[0],
-            default=None,
-        )
-        left, effort = (0.0, None) if best is None or best[0] <= 0.0 else best
-        cap = 0.0 if effort is None else shows * effort.share.likely
-        part_found = 0.0 if effort is None or cap <= 0.0 else min(effort.found.likely / cap, 0.999)
-        spared = 0.0 if effort is None else left / effort.found.likely
-        chance.append(case.found.odds.pockets[p] * cap * spared)
-        rate.append(-float(np.log1p(-part_found)) / span)
+        told = [
+            (float(worths[s, p]), e) for s, one in enumerate(case.kept) for e in one.efforts if e.pocket == p
+        ]
+        worth, effort = max(told, key=lambda one: one[0], default=(0.0, None))
+        if effort is None or worth <= 0.0:
+            chance.append(0.0)
+            rate.append(0.0)
+            continue
+        cap = shows * effort.share.likely
+        chance.append(worth * cap / effort.found.likely)
+        rate.append(-float(np.log1p(-min(effort.found.likely / cap, 0.999))) / span)
     given = allocate(chance, rate, span * len(case.dates))
     order = sorted(range(len(chance)), key=lambda p: (-given.hours[p], p))
     pockets = case.book.plan.pockets
@@ -292,9 +334,21 @@ def _hours(case: Case) -> list[HoursFor]:
     ]  # fmt: skip
 
 
+def _mean_worths(case: Case) -> NDArray[np.float64]:
+    """(lookouts, pockets) chance that a sit finds what uses a pocket, as the mean of the mornings."""
+    plan = case.campaign
+    total = np.zeros(plan.found.shape[1:])
+    for odds, found, day in zip(plan.odds, plan.found, plan.days, strict=True):
+        rest = [
+            rested(day + float(idle), rest_days=plan.rest_days, part=plan.rest_part) for idle in plan.idle
+        ]
+        total += np.array(odds.pockets) * found * np.array(rest)[:, None]
+    return np.asarray(total / len(plan.days), np.float64)
+
+
 def _out_of_sight(case: Case) -> list[str]:
     """Pockets worth having that no kept lookout shows."""
-    shown = {e.pocket for one in case.sits for e in one.efforts}
+    shown = {e.pocket for one in case.kept for e in one.efforts}
     pockets = case.book.plan.pockets
     return [
         pockets[p].id
@@ -314,7 +368,7 @@ def _seen_from_own(case: Case) -> list[str]:
 
 def _view(case: Case) -> dict[str, Any]:
     """How much of the chance is in view of the kept lookouts, and whether these were chosen by the record as it is."""
-    shown = {e.pocket for one in case.sits for e in one.efforts}
+    shown = {e.pocket for one in case.kept for e in one.efforts}
     odds = case.found.odds.pockets
     used = case.book.plan.record
     counted = (0, 0, 0) if used is None else (used.outings, used.sightings, used.sign)

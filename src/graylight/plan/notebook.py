@@ -370,8 +370,9 @@ class Notebook:
         Raises
         ------
         BadInput
-            There is none of that number.
+            There is none of that number, or a newer version wrote in the record.
         """
+        self.record()
         return self.rows.remove(table, number)
 
     def point(self, place: LonLat) -> Point:

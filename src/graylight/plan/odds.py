@@ -437,7 +437,7 @@ def _of_outing(case: _Case, outing: Outing, which: str) -> Evidence:
     there = case.pushed.get(outing.id, np.zeros(len(found)))
     for one in seen:
         there = np.maximum(there, case.held[one.id] * _weight(one, case.settings))
-    missed = 1.0 - np.array(found) * (1.0 - there)
+    missed = np.ones(len(found)) if _unplaced(case, outing.id) else 1.0 - np.array(found) * (1.0 - there)
     return Evidence(
         day_number(outing.began),
         tuple(float(v) for v in missed),
@@ -446,6 +446,12 @@ def _of_outing(case: _Case, outing: Outing, which: str) -> Evidence:
         _moves(case, outing),
         _seen_at(case, seen),
     )
+
+
+def _unplaced(case: _Case, number: int) -> bool:
+    """Whether animals were pushed on an outing, and nobody knows out of which pocket: it was no empty one anywhere."""
+    pushed = case.pushed.get(number)
+    return pushed is not None and not pushed.any()
 
 
 def _seen_at(case: _Case, seen: Sequence[Seen]) -> tuple[float, ...]:
@@ -480,7 +486,8 @@ def _range(values: Sequence[float], likely: float) -> Share:
 def _pocket(case: _Case, i: int, chances: Sequence[float]) -> PocketRecord:
     """What the record says of one pocket; `chances` by low, likely and high."""
     here = [s for s in case.seen if case.held[s.id][i] >= 0.5]
-    full = {s.outing for s in here} | {o for o, pushed in case.pushed.items() if pushed[i] >= LEAST_PUSHED}
+    full = {s.outing for s in here}
+    full |= {o for o, pushed in case.pushed.items() if pushed[i] >= LEAST_PUSHED or _unplaced(case, o)}
     empty = [
         (outing, effort)
         for outing in case.outings if outing.id not in full

@@ -11,7 +11,7 @@ from graylight.plan.notebook import Notebook
 from graylight.plan.odds import Found, as_of, day_number, old_sightings, reckon, when_seen
 from graylight.plan.record import Outing, Record
 from graylight.plan.record_in_plan import day_of
-from graylight.plan.record_model import Moved, OddsTold, PocketOdds
+from graylight.plan.record_model import AGE_WORDS, Moved, OddsTold, PocketOdds
 from graylight.plan.record_words import sureness, why_words
 
 __all__ = ["odds_now", "record_lines", "tell_odds"]
@@ -103,12 +103,13 @@ def record_lines(book: Notebook, record: Record, found: Found) -> list[str]:
         when = one.day.isoformat() if one.day else "no date"
         when = f"{book.local(one.at):%Y-%m-%d %H:%M}" if one.at else when
         head = " ".join(str(part) for part in (one.count, one.sex, one.animal) if part)
-        basin = " (of another season, or without a date: it counts for the basin)" if one.id in old else ""
+        why = "without a date" if when_seen(one) is None else "of another season"
+        basin = f" ({why}: it counts for the basin)" if one.id in old else ""
         words = f"sighting {one.id}, {when}: {head or 'animals'}{basin or mark(when_seen(one))}"
         lines.append((when_seen(one) or 0.0, "sighting", one.id, words))
     for sign in record.sign:
         when = sign.day.isoformat() if sign.day else "no date"
-        words = f"sign {sign.id}, {when}: {sign.kind}, {sign.age}{mark(when_seen(sign))}"
+        words = f"sign {sign.id}, {when}: {sign.kind}, {AGE_WORDS[sign.age]}{mark(when_seen(sign))}"
         lines.append((when_seen(sign) or 0.0, "sign", sign.id, words))
     return [line[-1] for line in sorted(lines)]
 

@@ -25,6 +25,7 @@ from graylight.plan.sight_facts import PocketCells
 from graylight.plan.starts import WayIn, starts
 from graylight.reach.ground import walk_ground
 from graylight.sight.summed import summed_sight
+from graylight.units import in_units
 
 __all__ = [
     "LEAST_GAIN_MIN",
@@ -176,10 +177,11 @@ def ways_in(
             cell, cells, land, walk=settings.walk, approach=settings.approach, notice=notice, limit_s=limit_s,
             dark=dark,
         )  # fmt: skip
-    except BadInput as refused:  # a person knows places, not rows
+    except BadInput as refused:  # a person knows places and their own units, not rows and metres
         place = ready.country.grid.lonlat(*cell)
         row_words = f"at row {cell.row}, column {cell.col}"
-        raise BadInput(str(refused).replace(row_words, f"at {place.lat:.5f}, {place.lon:.5f}")) from None
+        told = str(refused).replace(row_words, f"at {place.lat:.5f}, {place.lon:.5f}")
+        raise BadInput(in_units(told, settings.units)) from None
     return min(found, key=lambda way: (way.quickest.way.seconds, way.start))
 
 

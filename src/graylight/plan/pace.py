@@ -100,7 +100,7 @@ def with_pace(settings: Settings, found: MeasuredPace) -> Settings:
     low, high = 0.3, 3.0
     if not low <= found.factor <= high:
         raise BadInput(
-            f"the measured factor is {found.factor:g}; accepted for walk.pace_factor is {low:g} to {high:g}; see that the "
+            f"the measured factor is {found.factor:g}; accepted is a pace factor of {low:g} to {high:g}; see that the "
             "tracks were walked, not ridden or slept on"
         )
     walk = settings.walk.model_copy(update={"pace_factor": found.factor})

@@ -25,6 +25,7 @@ __all__ = [
     "Next",
     "OddsTold",
     "OutingTold",
+    "OwnWorth",
     "PaceLearnt",
     "PocketOdds",
     "PocketSearched",
@@ -118,6 +119,13 @@ class SightingTold(_Model):
         default=None,
         description="number of one kept before of the same animals at the same place and time, if any",
     )
+    dark: bool = Field(
+        False, description="whether its time has no usable light: a slip of the clock, most likely"
+    )
+
+
+AGE_WORDS = {"fresh": "fresh", "days": "days old", "old": "old", "last season": "of last season"}
+"""What the age of sign is called when it is told."""
 
 
 class SignTold(_Model):
@@ -236,6 +244,19 @@ class LookoutWorth(_Model):
     why_not: str | None = Field(description="what speaks against it most; null for the one proposed first")
 
 
+class OwnWorth(_Model):
+    """What a place of the person's own would give; see `LookoutWorth`."""
+
+    name: str = Field(description="name of the mark for glassing, or which outing watched from there")
+    place: Place
+    first_hour: Fraction = Field(description="chance found in the first hour of light")
+    morning: Fraction = Field(description="chance found on a whole morning, on the first date")
+    walk_seconds: Whole | None = Field(description="null where it is not reckoned, or over the limit")
+    scent: Fraction
+    rest: Fraction
+    watch: list[PocketSearched] = Field(description="what it searches, most found first")
+
+
 class HoursFor(_Model):
     """Time that one pocket would get, were every hour spent where it is worth most."""
 
@@ -271,6 +292,10 @@ class Next(_Model):
     glasses: list[str]
     sits: list[Sit]
     lookouts: list[LookoutWorth] = Field(description="best for the first morning first")
+    own: list[OwnWorth] = Field(
+        default=[],
+        description="places of the person's own in reach on foot, weighed as lookouts are; no part of `sits`",
+    )
     hours: list[HoursFor] = Field(description="most first")
     better: Better
     out_of_sight: list[str] = Field(

@@ -8,8 +8,9 @@ from collections.abc import Sequence
 from graylight.errors import BadInput
 from graylight.plan.moments import read_day, read_moment, written
 from graylight.plan.notebook import Notebook
+from graylight.sky.light import light_of_day
 
-__all__ = ["kept_date", "on_its_day", "one_of"]
+__all__ = ["has_light", "kept_date", "on_its_day", "one_of"]
 
 
 def kept_date(book: Notebook, when: str | dt.datetime | None) -> str | None:
@@ -59,3 +60,12 @@ def one_of(text: str, known: Sequence[str], name: str) -> str:
     if word not in known:
         raise BadInput(f"{name} is {text!r}; accepted is {', '.join(known)}; give one of them")
     return word
+
+
+def has_light(book: Notebook, at: dt.datetime) -> bool:
+    """Whether there is usable light at a moment; a day on which it never ends has it all day."""
+    grid, sun_deg = book.country.grid, book.country.settings.usable_light_sun_deg
+    light = light_of_day(grid.center, book.local(at).date(), usable_sun_deg=sun_deg)
+    if light.usable_from is None or light.usable_until is None:
+        return True
+    return light.usable_from <= at <= light.usable_until

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -28,11 +29,9 @@ from graylight.sight.foliage import Through, through
 from graylight.sight.optics import eye_gets, ground_view
 from graylight.sight.viewshed import margin_between
 
-__all__ = ["PocketCells", "View", "hides", "pocket_cells", "seen_cells", "sees", "view_from"]
+__all__ = ["PocketCells", "View", "hides", "pocket_cells", "seen_cells", "sees", "unseen", "view_from"]
 
 Cell = tuple[int, int]
-NOTHING = 0.03
-"""Shares under this are told as nothing."""
 OPEN_LIGHT = 0.95
 """From this part of the light on nothing is said to stand in the line."""
 
@@ -242,16 +241,22 @@ def hides(seen: list[Sees], pockets: list[Pocket]) -> list[str]:
     """What can't be seen, said first: hidden spots of pockets that are seen, then pockets not seen at all."""
     told = []
     for one in seen:
-        if one.share.high < NOTHING:
+        if not one.shows:
             continue
         hidden = [p.spot.split("-")[1] for p in one.places if p.answer == "hidden"]
         if hidden:
             told.append(f"{one.pocket}: {_listed(hidden)} hidden")
-    shown = {one.pocket for one in seen if one.share.high >= NOTHING}
+    shown = {one.pocket for one in seen if one.shows}
     dark = [p.id for p in pockets if p.id not in shown and p.shut is None]
     if dark:
         told.append(f"nothing of {_listed(dark)} can be seen")
     return told
+
+
+def unseen(seen: Iterable[Sees], pockets: Iterable[Pocket]) -> frozenset[str]:
+    """Pockets of which nothing is told as in sight, whatever speck of their ground a picture might show."""
+    shown = {one.pocket for one in seen if one.shows}
+    return frozenset(one.id for one in pockets if one.id not in shown)
 
 
 def _listed(words: list[str]) -> str:

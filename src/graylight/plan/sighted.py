@@ -13,7 +13,7 @@ from shapely import LineString, Point
 from graylight.country.folder import Country
 from graylight.country.rows import Row
 from graylight.errors import BadInput
-from graylight.grid import WGS84, LonLat
+from graylight.grid import WGS84, LonLat, azimuth_deg
 from graylight.place import read_place
 from graylight.plan.animals import is_animal, kind_words
 from graylight.plan.felt import is_remark
@@ -24,10 +24,10 @@ from graylight.plan.odds import when_seen
 from graylight.plan.photographed import with_photo
 from graylight.plan.record import AGES, KINDS, RECORD, Record
 from graylight.plan.record_model import SightingTold, SignTold
-from graylight.plan.record_said import kept_date, on_its_day, one_of
+from graylight.plan.record_said import has_light, kept_date, on_its_day, one_of
 from graylight.sight.placing import Errors, Eye, Placed, place_by_angle, place_by_distance
 from graylight.sky.declination import declination
-from graylight.units import read_distance
+from graylight.units import read_distance, refused_in
 
 __all__ = [
     "GivenSighting",
@@ -149,8 +149,9 @@ def change_sighting(
     Raises
     ------
     BadInput
-        As `add_sighting`; or there is no such sighting.
+        As `add_sighting`; or there is no such sighting, or a newer version wrote it.
     """
+    book.record()  # refuses what a newer version wrote
     before = book.rows.get("sightings", number)
     values = {k: v for k, v in _remarks(book, given, new=False).items() if v is not None}
     shape: dict[str, Any] = {}
@@ -211,6 +212,7 @@ def _put(book: Notebook, given: GivenSighting, record: Record) -> _Put:
         book.outing(int(values["outing"]))
     if given.at is not None:
         point = book.point(_place(given.at))
+        _goes_with(book, given, _place(given.at), values["date"])
         error = book.country.settings.record.place_error_m
         values |= {"placed": given.placed or "coordinates", "along_m": error, "across_m": error}
         return _Put(point, values, None)
@@ -220,6 +222,27 @@ def _put(book: Notebook, given: GivenSighting, record: Record) -> _Put:
         "along_m": placed.along_m, "across_m": placed.across_m,
     }  # fmt: skip
     return _Put(book.point(placed.place), values, placed.hidden_m)
+
+
+def _goes_with(book: Notebook, given: GivenSighting, at: LonLat, when: str | None) -> None:
+    """Refuse a place beside a bearing from elsewhere that does not lead there: one of them is a slip.
+
+    Raises
+    ------
+    BadInput
+        They lie farther apart than three times the bearing's error.
+    """
+    if given.bearing_deg is None or given.seen_from is None:
+        return
+    eye = _watcher(book, given, Record((), (), (), ()), when)
+    said, leads = _true_bearing(book, given, eye, when), azimuth_deg(eye, at)
+    error = given.bearing_error_deg or book.country.settings.record.bearing_error_deg
+    if abs((said - leads + 180.0) % 360.0 - 180.0) > 3.0 * error:
+        raise BadInput(
+            f"the place lies at {leads:.0f} degrees true from where the bearing was taken, and the bearing said is {said:.0f} "
+            "degrees true; accepted is a place or a bearing with its distance, or both where they go together; leave the wrong "
+            "one out"
+        )
 
 
 def _place(given: str | LonLat) -> LonLat:
@@ -249,16 +272,18 @@ def _placed(book: Notebook, given: GivenSighting, when: str | None, record: Reco
         away = read_distance(given.distance)
         part = settings.record.distance_error_part * away
         error = part if given.distance_error is None else read_distance(given.distance_error)
-        return place_by_distance(
-            eye, true_deg, away, Errors(bearing_error, distance_m=error)
-        ), "bearing and distance"
+        with refused_in(settings.units):
+            placed = place_by_distance(eye, true_deg, away, Errors(bearing_error, distance_m=error))
+        return placed, "bearing and distance"
     assert given.up_deg is not None
     if not -90.0 < given.up_deg < 90.0:
         raise BadInput(
             f"--up is {given.up_deg:g}; accepted is -89 to 89 degrees, negative below the horizontal; mend it"
         )
     errors = Errors(bearing_error, angle_deg=settings.record.angle_error_deg)
-    return place_by_angle(eye, true_deg, given.up_deg, errors), "bearing and angle"
+    with refused_in(settings.units):
+        placed = place_by_angle(eye, true_deg, given.up_deg, errors)
+    return placed, "bearing and angle"
 
 
 def watcher(book: Notebook, given: GivenSighting) -> LonLat:
@@ -334,13 +359,14 @@ def _tell(book: Notebook, row: Row, hidden_m: float | None) -> SightingTold:
     error = book.country.settings.record.place_error_m
     errors = (kept.along_m or error, kept.across_m or error, kept.bearing_true_deg or 0.0)
     pocket, belongs = book.pocket_at(kept.point, errors)
+    dark = kept.at is not None and not has_light(book, kept.at)
     return SightingTold(
         id=row.id, at=kept.at, date=kept.day, animal=kept.animal, count=kept.count, sex=kept.sex or "unknown",
         group=str(v.get("class") or ""), doing=str(v.get("doing") or ""), toward_true_deg=v.get("toward_true_deg"),
         place=book.place(kept.point), placed=str(v.get("placed") or ""), distance_m=v.get("distance_m"),
         counts=is_animal(kept.animal, book.plan.animal),
         bearing_true_deg=kept.bearing_true_deg, along_m=kept.along_m, across_m=kept.across_m, hidden_m=hidden_m,
-        outing=kept.outing, pocket=pocket, belongs=belongs, note=kept.words, photo=v.get("photo"),
+        outing=kept.outing, pocket=pocket, belongs=belongs, note=kept.words, photo=v.get("photo"), dark=dark,
     )  # fmt: skip
 
 

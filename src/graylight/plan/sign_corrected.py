@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from dataclasses import dataclass
 from typing import Any
 
 from graylight.grid import LonLat
 from graylight.place import read_place
 from graylight.plan.notebook import Notebook
+from graylight.plan.photographed import with_photo
 from graylight.plan.record import AGES, KINDS, RECORD
 from graylight.plan.record_model import SignTold
 from graylight.plan.record_said import kept_date, on_its_day, one_of
@@ -23,14 +25,19 @@ class CorrectedSign:
     at: str | LonLat | None = None
     kind: str | None = None
     age: str | None = None
-    when: str | None = None
+    when: str | dt.datetime | None = None
     outing: int | None = None
     note: str | None = None
     photo: str | None = None
 
 
-def change_sign(book: Notebook, number: int, given: CorrectedSign) -> SignTold:
+def change_sign(book: Notebook, number: int, given: CorrectedSign, *, photo: bytes | None = None) -> SignTold:
     """Correct sign; what is not given stays.
+
+    Parameters
+    ----------
+    photo
+        A photo to be kept with it; only once all else is found good.
 
     Raises
     ------
@@ -46,7 +53,10 @@ def change_sign(book: Notebook, number: int, given: CorrectedSign) -> SignTold:
     if given.at is not None:
         place = given.at if isinstance(given.at, LonLat) else read_place(given.at)
         shape["geometry"] = book.point(place)
-    return told_sign(book, book.rows.change("sign", number, **shape, **values))
+    with with_photo(book.country, book.rows, photo) as name:
+        values |= {} if name is None else {"photo": name}
+        row = book.rows.change("sign", number, **shape, **values)
+    return told_sign(book, row)
 
 
 def _columns(book: Notebook, given: CorrectedSign) -> dict[str, Any]:

@@ -16,6 +16,7 @@ from graylight.country.folder import Country, Feature
 from graylight.errors import BadInput
 from graylight.grid import RowCol
 from graylight.place import read_place
+from graylight.units import distance
 
 __all__ = ["BESIDE", "WayIn", "called", "starts"]
 
@@ -55,7 +56,7 @@ def starts(country: Country, open_ground: NDArray[np.bool_], *, only: Collection
         if cell is None:
             raise BadInput(
                 f"the start {country.settings.start!r} lies on ground that is shut (cliff, water or private); "
-                f"accepted is a place within {SNAP_M:.0f} m of open ground; give another start"
+                f"accepted is a place within {distance(SNAP_M, country.settings.units)} of open ground; give another start"
             )
         return [_way_in("the start given", "given", cell, asked)]
     found = [_own(f) for f in country.features("starts")] + [

@@ -8,6 +8,7 @@ from graylight.errors import BadInput
 from graylight.plan.learning import own_profile
 from graylight.plan.notebook import Notebook
 from graylight.plan.record_model import Learning
+from graylight.settings.words import called, value_words
 
 __all__ = ["Use", "put_to_use"]
 
@@ -40,7 +41,9 @@ def put_to_use(book: Notebook, told: Learning, use: Use) -> str:
     with book.rows.together():
         for key, after in known:
             _say(book, key, f"{after:.2f}")
-    set_now = " and ".join(f"{key} is {after:.2f}" for key, after in known)
+    set_now = " and ".join(
+        f"{called(key)} is {value_words(key, f'{round(after, 2):g}')}" for key, after in known
+    )
     return f"{set_now} now, as an edit; plan again to use it"
 
 

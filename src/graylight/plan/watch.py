@@ -28,6 +28,7 @@ from graylight.sight.from_where import Cells, bytes_needed, from_where, patch
 from graylight.sight.viewshed import reach_cells
 from graylight.siting.field import peaks
 from graylight.siting.seat import distance_worth, suited
+from graylight.units import distance
 from graylight.work import Tick, part, silent
 
 __all__ = ["MOST_MARKS", "Marked", "Ready", "Watched", "marked", "ready_to_watch", "watch_marks"]
@@ -170,9 +171,8 @@ def watch_marks(
     settings = country.settings
     reach_m = settings.sight.radius_m if within_m is None else within_m
     if not 2 * cell_m <= reach_m <= 20_000.0:
-        raise BadInput(
-            f"within {reach_m:.0f} m; accepted is {2 * cell_m:.0f} m to 20 km; give such a distance"
-        )
+        got, low, high = (distance(m, settings.units) for m in (reach_m, 2 * cell_m, 20_000.0))
+        raise BadInput(f"within {got}; accepted is {low} to {high}; give such a distance")
     marks = marked(text, country, ready.plan, ready.survey.elevation_m)
     _check_memory(country, len(marks), reach_m)
     around = _around(marks, reach_m, country)

@@ -16,7 +16,7 @@ from graylight.drawing.strip import Landmark
 from graylight.errors import BadInput
 from graylight.grid import LonLat, azimuth_deg, distance_m
 from graylight.place import write_place
-from graylight.plan.sight_facts import NOTHING
+from graylight.plan.sight_facts import unseen as none_of
 from graylight.server.answers import data_url
 from graylight.server.opened import Opened
 from graylight.sight.panorama import Panorama, framing, panorama
@@ -265,8 +265,7 @@ def _marks(opened: Opened, view: Panorama, strip: Strip, marks: list[Landmark]) 
 
 def _unseen(opened: Opened, place: LonLat) -> frozenset[str]:
     """Pockets of which the shares say that nothing is seen: too little, or too far for a glass."""
-    told = {one.pocket for one in opened.look(place).look.sees if one.share.high >= NOTHING}
-    return frozenset(one.id for one in opened.must_plan().pockets if one.id not in told)
+    return none_of(opened.look(place).look.sees, opened.must_plan().pockets)
 
 
 def _spans(opened: Opened, view: Panorama, strip: Strip, unseen: frozenset[str]) -> list[PocketSpan]:

@@ -7,8 +7,7 @@ from collections.abc import Sequence
 
 from graylight.plan.model import Plan
 from graylight.server.models import Note
-from graylight.settings import Settings
-from graylight.settings.group import Frozen
+from graylight.settings.words import in_words
 from graylight.telling.paragraph import Paragraph
 from graylight.telling.plan import tell_plan
 from graylight.units import Units
@@ -24,20 +23,6 @@ HERE: tuple[tuple[str, str], ...] = (
     (r'give --start "PLACE"', "say on the ground where a walk may begin"),
 )  # fmt: skip
 """What sentences say of commands, as patterns, and what is done on the page instead."""
-SETTINGS = {
-    "walk.pace_factor": "the pace factor",
-    "air.up_slope_minutes": "the delay in minutes",
-    "air.down_slope_minutes": "the delay in minutes",
-    "sit.wind": "the wind",
-}
-"""Settings that sentences name most, in words; any other goes by its name without group and underlines."""
-_KEYS = [
-    f"{group}.{name}"
-    for group, field in Settings.model_fields.items()
-    if isinstance(field.annotation, type) and issubclass(field.annotation, Frozen)
-    for name in field.annotation.model_fields
-]
-_KEY = re.compile(rf"(^|[.:] )?\b({'|'.join(map(re.escape, sorted(_KEYS, key=len, reverse=True)))})\b")
 _ID = re.compile(r"\b([PL]\d+)\b")
 
 
@@ -68,14 +53,7 @@ def for_page(words: str) -> str:
     """
     for pattern, here in HERE:
         words = re.sub(pattern, here, words)
-    return _KEY.sub(_in_words, words)
-
-
-def _in_words(found: re.Match[str]) -> str:
-    before, key = found.group(1), found.group(2)
-    told = SETTINGS.get(key) or "the setting " + key.split(".")[1].replace("_", " ")
-    begins = before is not None and not before.startswith(":")
-    return (before or "") + (told[0].upper() + told[1:] if begins else told)
+    return in_words(words)
 
 
 def _about(one: Paragraph, ids: set[str], names: dict[str, str]) -> str | None:

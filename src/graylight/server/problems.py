@@ -15,6 +15,7 @@ from starlette.responses import Response
 
 from graylight.country.feature import plain_text
 from graylight.errors import BadInput, Cancelled, GraylightError, SourceUnavailable
+from graylight.settings.words import in_words
 
 __all__ = [
     "MEDIA",
@@ -74,8 +75,10 @@ RESPONSES: dict[int | str, dict[str, Any]] = {
 
 
 def problem(status: int, detail: str, headers: dict[str, str] | None = None) -> Response:
-    """A problem as an answer; control characters in what was sent don't come back."""
-    body = Problem(title=HTTPStatus(status).phrase, status=status, detail=plain_text(unplaced(detail)))
+    """A problem as an answer, settings by their words; control characters in what was sent don't come back."""
+    body = Problem(
+        title=HTTPStatus(status).phrase, status=status, detail=plain_text(in_words(unplaced(detail)))
+    )
     return Response(json.dumps(body.model_dump()), status, media_type=MEDIA, headers=headers)
 
 

@@ -104,7 +104,7 @@ def place_by_distance(eye: Eye, bearing_true_deg: float, distance_m: float, erro
     reached = np.flatnonzero(slant >= distance_m)
     if not math.isfinite(distance_m) or distance_m <= 0.0 or reached.size == 0:
         raise BadInput(
-            f"the bearing {bearing_true_deg:.0f} degrees true meets no ground of the country at {distance_m:.0f} m: known "
+            f"the bearing {bearing_true_deg:.0f} degrees true meets no ground of the country {distance_m:.0f} m off: known "
             f"ground ends after {_end(slant):.0f} m there; accepted is a place inside the country; check bearing and "
             "distance, and whether the bearing is magnetic or true"
         )

@@ -6,9 +6,18 @@ import datetime as dt
 
 from graylight.plan.morning_model import ByWind, Carry, Morning, MorningWay, NearSeat, OtherWay
 from graylight.telling import naming
-from graylight.telling.measures import in_units
 from graylight.telling.paragraph import listed, sentence
-from graylight.units import Units, distance, duration, duration_range, height, load_each, share, weight
+from graylight.units import (
+    Units,
+    distance,
+    duration,
+    duration_range,
+    height,
+    in_units,
+    load_each,
+    share,
+    weight,
+)
 
 __all__ = ["STEP", "by_wind", "carrying", "near", "other_ways", "taking", "water", "way"]
 

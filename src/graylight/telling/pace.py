@@ -22,7 +22,7 @@ def tell_pace(found: MeasuredPace) -> list[Paragraph]:
         f"you took {compared} the published pace gives for the same ground{spread}",
     ]
     if found.kept:
-        told.append(f"kept as walk.pace_factor, {found.before:g} before: plan again to use it")
+        told.append(f"kept as your pace factor, {found.before:g} before: plan again to use it")
     else:
         told.append(
             f"walk.pace_factor is {found.before:g}: keep the new one with --keep, or write it in settings.toml"

@@ -20,10 +20,8 @@ from graylight.plan.model import (
     WayOut,
 )
 from graylight.telling import naming
-from graylight.telling.measures import in_units
 from graylight.telling.paragraph import Paragraph, counted, listed, sentence
-from graylight.telling.sight import NOTHING
-from graylight.units import Units, area, bearings, compass, distance, duration, height, share
+from graylight.units import Units, area, bearings, compass, distance, duration, height, in_units, share
 
 __all__ = ["MOST", "the_pockets"]
 
@@ -59,8 +57,11 @@ def the_pockets(plan: Plan, units: Units) -> list[Paragraph]:
     sure = {one.confidence for one in told} if len(told) >= COMMON else set()
     low, high = height(plan.band.low_m, units), height(plan.band.high_m, units)
     words = [f"The band worked follows the tops near by; most of it lies at {low} to {high}."]
-    if not ranked:
+    if not ranked and plan.pockets:
+        words.append("No pocket is ranked: each of those found is shut, or dropped by you.")
+    elif not ranked:
         words.append("No pocket was found: no feed and beds within reach of each other by the data at hand.")
+    if not ranked:
         words.append("That does not mean that no animals are there.")
     if len(ranked) > MOST:
         words.append(f"Told are {MOST} of {len(ranked)}: those in view and the best. The file has all.")
@@ -72,17 +73,22 @@ def the_pockets(plan: Plan, units: Units) -> list[Paragraph]:
         words.append(f"Confidence is {told[0].confidence} in all.")
     if common:
         words.append(sentence(f"all have {listed(common)}"))
-    words += [
-        sentence(f"shown but not ranked: {naming.pocket(one, plan)} ({one.shut})")
-        for one in plan.pockets
-        if one.shut is not None
-    ]
+    words += _shut(plan)
     in_view = _in_view(plan)
     full = {one.id for one in sorted(told, key=lambda one: one.id not in in_view)[:IN_FULL]}
     return [
         Paragraph("The pockets", words),
         *(_pocket(one, plan, units, common, full=one.id in full, sure=len(sure) != 1) for one in told),
     ]
+
+
+def _shut(plan: Plan) -> list[str]:
+    """Pockets that are shown but not ranked, by the reason."""
+    by: dict[str, list[str]] = {}
+    for one in plan.pockets:
+        if one.shut is not None:
+            by.setdefault(one.shut, []).append(naming.pocket(one, plan))
+    return [sentence(f"shown but not ranked: {listed(names)} ({why})") for why, names in by.items()]
 
 
 def _by_record(used: RecordUsed) -> str:
@@ -106,7 +112,7 @@ def _in_view(plan: Plan) -> set[str]:
 
 
 def _shown(seat: Lookout) -> dict[str, Sees]:
-    return {one.pocket: one for one in seat.sees if one.share.high >= NOTHING}
+    return {one.pocket: one for one in seat.sees if one.shows}
 
 
 def _common(told: Sequence[Pocket]) -> list[str]:

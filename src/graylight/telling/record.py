@@ -6,23 +6,25 @@ import datetime as dt
 from zoneinfo import ZoneInfo
 
 from graylight.plan.record_model import (
+    AGE_WORDS,
     AirLearnt,
     Learning,
     LookoutWorth,
     Next,
     OddsTold,
     OutingTold,
+    OwnWorth,
     PocketOdds,
     PocketSearched,
     SightingTold,
     SignTold,
     Sit,
 )
+from graylight.settings.words import called
 from graylight.telling import naming
-from graylight.telling.measures import in_units
 from graylight.telling.paragraph import Paragraph, counted, listed, sentence
 from graylight.telling.plan import LAW
-from graylight.units import Units, bearing, clock, distance, duration, share, share_range
+from graylight.units import Units, bearing, clock, distance, duration, in_units, share, share_range
 
 __all__ = [
     "taken_in_words",
@@ -34,8 +36,16 @@ __all__ = [
     "tell_sign",
 ]
 
+SPENT = 0.015
+"""A morning that finds less than this is hardly worth the walk. Proposed."""
+SPENT_BESIDE = 1.0
+"""Where what no lookout shows is worth this many times what they show, that is said first. Proposed."""
 MOST = 8
 """Most pockets told unasked."""
+OWN = (
+    "Weighed as a lookout is, by odds, sight, air and rest. Whether it lies too near the pockets or against the sky, and the way "
+    "to it, are not looked at, so it is no part of the row above: add it as a lookout and plan again to have it there."
+)
 NEVER = "Not seen is not the same as not there."
 
 
@@ -60,12 +70,15 @@ def tell_outing(one: OutingTold, units: Units) -> list[Paragraph]:
             f"{_hours(one.twilight_hours)} of twilight and {_hours(one.day_hours)} of daylight; weighed by when animals are "
             f"in the open, it counts as {_hours(one.out_hours)}."
         )
-    told += [_searched(p, units) for p in one.searched[:MOST]]
+    told += [_searched(p, units, fog=one.weather == "fog") for p in one.searched[:MOST]]
     if one.searched:
         told.append(_seen_or_not(one))
     remarks = [
         f"{counted(one.people, 'person', 'people')} met" if one.people else "",
         "animals were pushed" if one.pushed else "",
+        "out of which pocket is not known while no sighting of this outing lies in one"
+        if one.pushed and not one.sightings
+        else "",
     ]
     told += [sentence(words) for words in remarks if words]
     return [Paragraph("The outing", told)]
@@ -77,12 +90,13 @@ def _seen_or_not(one: OutingTold) -> str:
     return f"Nothing is recorded as seen on it. {NEVER}"
 
 
-def _searched(one: PocketSearched, units: Units) -> str:
+def _searched(one: PocketSearched, units: Units, *, fog: bool) -> str:
     """In sight, how far, and the chance of having found what is there."""
     name = one.name or f"pocket {one.pocket}"
     found = share_range(one.found.low, one.found.high)
     return sentence(
-        f"{name}: {share_range(one.share.low, one.share.high)} of it in sight, {distance(one.distance_m, units)} off; "
+        f"{name}: {share_range(one.share.low, one.share.high)} of it in sight{' but for the fog' if fog else ''}, "
+        f"{distance(one.distance_m, units)} off; "
         f"had animals used it, you would have found them with a chance of {found}"
     )
 
@@ -111,6 +125,10 @@ def tell_sighting(one: SightingTold, timezone: str, units: Units) -> list[Paragr
     )
     if one.outing is not None:
         told.append(f"It belongs to outing {one.outing}.")
+    if one.dark:
+        told.append(
+            "At that time there is no usable light: check the clock (morning or evening) and the time zone."
+        )
     if one.same_as is not None:
         told.append(f"Sighting {one.same_as} is the same: if it was typed twice, take one of them away.")
     return [Paragraph("The sighting", told)]
@@ -168,7 +186,7 @@ def tell_sign(one: SignTold, timezone: str, units: Units) -> list[Paragraph]:
         ]
     else:
         told = [
-            sentence(f"sign {one.id}: {one.kind}, {one.age}{_when(one.at, one.date, timezone)}"), sentence(where),
+            sentence(f"sign {one.id}: {one.kind}, {AGE_WORDS[one.age]}{_when(one.at, one.date, timezone)}"), sentence(where),
             _pocket(one.pocket, one.belongs),
         ]  # fmt: skip
     return [Paragraph("The sign", told)]
@@ -201,7 +219,13 @@ def tell_odds(odds: OddsTold, units: Units) -> list[Paragraph]:
     else:
         told.append("Nothing is recorded yet: these are the habitat's odds alone.")
     told.append(_elsewhere(odds))
-    paragraphs = [Paragraph("The odds", told), Paragraph("Likeliest first", [])]
+    paragraphs = [Paragraph("The odds", told)]
+    if not odds.pockets:
+        told.append(
+            "No pocket is ranked, so there are no odds to share out: each is shut, or dropped by you, or none was found."
+        )
+    else:
+        paragraphs.append(Paragraph("Likeliest first", []))
     paragraphs += [_odds_of(one) for one in _worth_telling(odds.pockets)]
     if odds.rows:
         paragraphs.append(Paragraph("The record", []))
@@ -228,7 +252,9 @@ def _worth_telling(pockets: list[PocketOdds]) -> list[PocketOdds]:
 
 
 def _odds_of(one: PocketOdds) -> Paragraph:
-    words = [f"Chance {_chance(one.chance.likely)}{_between(one)}{_from_before(one)}; {one.sureness}."]
+    # where animals were seen, how sure it is and why are one thing
+    sure = "" if any(words.startswith(one.sureness) for words in one.why) else f"; {one.sureness}"
+    words = [f"Chance {_chance(one.chance.likely)}{_between(one)}{_from_before(one)}{sure}."]
     if one.why:
         words.append(sentence("; ".join(one.why)))
     return Paragraph(
@@ -282,6 +308,7 @@ def tell_next(told: Next, units: Units) -> list[Paragraph]:
     words.append(
         f"{mornings}, {_winds(told)}, with {listed(told.glasses)}: the chance of finding them is {chance}."
     )
+    words += _spent(told)
     if len(told.sits) > 1:
         words.append(
             f"The lookouts in turn would give {_chance(told.better.equal)}, the best-ranked pocket every morning "
@@ -292,9 +319,25 @@ def tell_next(told: Next, units: Units) -> list[Paragraph]:
     paragraphs.append(Paragraph("What the lookouts do not show", _unseen(told)))
     paragraphs.append(Paragraph("The lookouts on the first morning", []))
     paragraphs += [Paragraph(None, [_worth(one)], close=True) for one in told.lookouts]
+    if told.own:
+        paragraphs.append(Paragraph("Places of your own on the first morning", [OWN]))
+        paragraphs += [Paragraph(None, [_own_worth(one)], close=True) for one in told.own[:MOST]]
     paragraphs.append(Paragraph("Hours", [_hours_words(told)]))
     paragraphs.append(Paragraph("Not known", [sentence(in_units(w, units)) for w in told.not_known]))
     return [*paragraphs, Paragraph("Take care", [*(sentence(w) for w in told.cautions), LAW])]
+
+
+def _spent(told: Next) -> list[str]:
+    """That the kept lookouts have little left to show, where a morning of the row finds next to nothing and others lie open."""
+    poor = [sit for sit in told.sits if sit.found < SPENT]
+    if not poor or told.out_of_view < SPENT_BESIDE * told.in_view:
+        return []
+    seats = f", or find a seat for {listed(told.out_of_sight[:3], 'or')}" if told.out_of_sight else ""
+    return [
+        f"Your lookouts have little left to show: {counted(len(poor), 'morning')} of these would find "
+        f"about 1 % or less, and {_chance(told.out_of_view)} of the chance lies in pockets that none of them shows. "
+        f"Plan anew{seats}."
+    ]
 
 
 def _winds(told: Next) -> str:
@@ -318,7 +361,7 @@ def _sit(sit: Sit, told: Next) -> list[str]:
     words.append(f"Chance of finding what no earlier morning did: {_chance(sit.found)}.")
     words += [sentence(w) for w in sit.why]
     if sit.rest < 0.95:
-        words.append(f"Sat at lately, or animals pushed there: worth {share(sit.rest)} of a rested sit.")
+        words.append(f"That leaves {share(sit.rest)} of a rested sit.")
     if sit.scent > 0.1:
         words.append(f"Its scent spoils {share(sit.scent)} of what it watches.")
     if sit.move is not None:
@@ -344,11 +387,28 @@ def _worth(one: LookoutWorth) -> str:
     return f"{one.lookout}: {_chance(one.morning)} the morning, {_chance(one.first_hour)} the first hour{walk}{why}."
 
 
+def _own_worth(one: OwnWorth) -> str:
+    if not one.watch:
+        return sentence(f"{one.name}: it shows no pocket")
+    shown = listed(f"{share_range(p.share.low, p.share.high)} of {p.name or p.pocket}" for p in one.watch[:2])
+    walk = "the walk is not reckoned" if one.walk_seconds is None else f"{duration(one.walk_seconds)} on foot"
+    why = "; sat at lately" if one.rest < 0.95 else ""
+    why += f"; its scent spoils {share(one.scent)} of what it watches" if one.scent > 0.1 else ""
+    return sentence(
+        f"{one.name}: {_chance(one.morning)} the morning, {_chance(one.first_hour)} the first hour, "
+        f"{walk}{why}; it shows {shown}"
+    )
+
+
 def _hours_words(told: Next) -> str:
     if not told.hours:
         return "No hour of glassing from the kept lookouts is worth anything by these odds: look for other ground."
     parts = [f"{_hours(one.hours)} for {one.name or one.pocket}" for one in told.hours[:5]]
-    return f"Were every hour of glassing spent where it is worth most, it would be {listed(parts)}."
+    return (
+        f"Were every hour of glassing spent where it is worth most, it would be {listed(parts)}. A pocket gets hours until one "
+        "more finds no more there than elsewhere: in the first ones most of what is in sight is found, so that also poor ground "
+        "comes to its turn."
+    )
 
 
 def _unseen(told: Next) -> list[str]:
@@ -364,8 +424,8 @@ def _unseen(told: Next) -> list[str]:
         )
     if told.seen_from_own:
         words.append(
-            f"You had {listed(told.seen_from_own[:6])} in sight from a place that is no kept lookout: add that place as a "
-            "lookout and plan again, and what it shows is weighed here."
+            f"You had {listed(told.seen_from_own[:6])} in sight from a place that is no kept lookout: see the "
+            "places of your own below."
         )
     if told.newer_than_plan:
         words.append(
@@ -398,10 +458,10 @@ def tell_learning(told: Learning) -> list[Paragraph]:
 
 
 def _pace(told: Learning) -> str:
-    one, key = told.pace, "walk.pace_factor"
+    one, key = told.pace, called("walk.pace_factor")
     if one.after is None:
         return (
-            f"Pace: {one.minutes:.0f} minutes of walking on tracks; {one.needed_minutes:.0f} are needed. "
+            f"Pace: {one.minutes:.0f} minutes of walking on tracks; {one.needed_minutes:.0f} are needed: "
             f"{key} stays {one.before:g}."
         )
     return (
@@ -412,8 +472,8 @@ def _pace(told: Learning) -> str:
 
 def _air(told: Learning) -> list[str]:
     words = [
-        _turn("Air", "air.up_slope_minutes", "the sun", told.air),
-        _turn("Evening air", "air.down_slope_minutes", "the last sun", told.evening_air),
+        _turn("Air", called("air.up_slope_minutes"), "the sun", told.air),
+        _turn("Evening air", called("air.down_slope_minutes"), "the last sun", told.evening_air),
     ]
     one = told.air_remarks
     if one.count:
@@ -429,11 +489,9 @@ def _air(told: Learning) -> list[str]:
 
 def _turn(name: str, key: str, sun: str, one: AirLearnt) -> str:
     if one.after is None:
-        return (
-            f"{name}: {counted(one.turns, 'turn')} felt; {one.needed} are needed. {key} stays {one.before:g}."
-        )
+        return f"{name}: {counted(one.turns, 'turn')} felt; {one.needed} are needed: {key} stays {one.before:g} minutes."
     return (
-        f"{name}: {key} is {one.before:g}; what you felt says {one.after:.0f} (the turns came {one.low:.0f} to "
+        f"{name}: {key} is {one.before:g} minutes; what you felt says {one.after:.0f} (the turns came {one.low:.0f} to "
         f"{one.high:.0f} minutes after {sun}), from {one.turns} turns."
     )
 

@@ -9,9 +9,8 @@ from graylight.grid import LonLat, azimuth_deg, distance_m
 from graylight.plan.model import Approach, Lookout, LookoutSet, Peak, Plan
 from graylight.telling import naming
 from graylight.telling.light import never_dark
-from graylight.telling.measures import in_units
 from graylight.telling.paragraph import Paragraph, listed, numbered, sentence
-from graylight.telling.sight import NOTHING, hidden, shown
+from graylight.telling.sight import hidden, shown
 from graylight.units import (
     Units,
     bearings,
@@ -20,6 +19,7 @@ from graylight.units import (
     duration,
     duration_range,
     height,
+    in_units,
     share,
     share_range,
 )
@@ -44,7 +44,7 @@ def where_to_sit(plan: Plan, units: Units) -> Paragraph:
         told.append("No place to sit was found from which a pocket could be watched.")
         told += [sentence(in_units(words, units)) for words in plan.nothing_found]
         return Paragraph("Where to sit", told)
-    shows = any(one.share.high >= NOTHING for one in seat.sees)
+    shows = any(one.shows for one in seat.sees)
     sit = "Sit at" if shows else "The best place found is"
     told.append(f"{sit} {naming.seat(seat)}: {naming.spot(seat.place, units)}.")
     told += [*_leave(seat, plan), *_ground(seat, units)]
@@ -192,7 +192,7 @@ def _in_a_line(seat: Lookout, first: Lookout, plan: Plan, units: Units) -> str:
     """A lookout that no set needs, for the day when the others won't do."""
     best = max(seat.sees, key=lambda one: one.share.likely, default=None)
     sees = "nothing of any pocket"
-    if best is not None and best.share.high >= NOTHING:
+    if best is not None and best.shows:
         part = share_range(best.share.low, best.share.high)
         sees = f"{part} of {naming.pocket_of(plan, best.pocket)}"
     walk = "" if seat.walk_seconds is None else f", {duration(seat.walk_seconds)} in"

@@ -14,8 +14,6 @@ __all__ = ["hidden", "shown"]
 _KINDS = {"feed": "feeding place", "bed": "bed", "crossing": "crossing"}
 _LEVEL_DEG = 1.0
 """Within this the eye takes a line for level."""
-NOTHING = 0.03
-"""A share whose high end is under this is told as nothing. Proposed default."""
 EDGE_ON = 0.2
 """Ground that faces the watcher less squarely than this is told as seen from the side. Proposed default."""
 FEW = 4
@@ -56,7 +54,7 @@ def hidden(
 
 def _seen(sees: Sequence[Sees]) -> list[Sees]:
     """What shows at all, the largest likely share first."""
-    seen = [one for one in sees if one.share.high >= NOTHING]
+    seen = [one for one in sees if one.shows]
     return sorted(seen, key=lambda one: (-one.share.likely, one.pocket))
 
 

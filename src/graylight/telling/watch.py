@@ -11,7 +11,10 @@ from graylight.units import Units, area, bearings, distance, duration, share_ran
 __all__ = ["tell_watch"]
 
 STANDING_FROM_M = 1.4
-NOT_WEIGHED = "Seats are ranked by what shows from them alone. Yours to weigh: wind, scent, how near the animals are, how one sits there."
+NOT_WEIGHED = (
+    "Seats are ranked by what shows from them alone. "
+    "Yours to weigh: wind, scent, how near the animals are, how one sits there."
+)
 
 
 def tell_watch(watch: Watch, units: Units) -> list[Paragraph]:

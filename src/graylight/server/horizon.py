@@ -76,6 +76,9 @@ class HorizonPicture(BaseModel):
     pockets: list[PocketSpan]
     hidden: list[str]
     slight: list[str]
+    skyline: list[int] = Field(
+        description="by column of the land, the row of the land at which the sky ends; view_height where all is sky"
+    )
     sun: list[float] | None = Field(
         description="true bearing, and height of the sun's upper edge; null when it is down"
     )
@@ -124,7 +127,8 @@ def horizon_picture(opened: Opened, place: LonLat, width: int, time: dt.datetime
         view_width=view.width, view_height=view.height, bearing_low=view.azimuth_from_deg,
         bearing_high=view.azimuth_from_deg + view.span_deg, up_low=round(view.up_from_deg, 3),
         up_high=round(view.up_to_deg, 3), marks=_marks(opened, view, strip, marks), pockets=_spans(opened, view, strip, unseen),
-        hidden=[*strip.hidden, *strip.outside], slight=list(strip.slight), sun=None if sun is None else [*sun],
+        hidden=[*strip.hidden, *strip.outside], slight=list(strip.slight),
+        skyline=_skyline(view), sun=None if sun is None else [*sun],
     )  # fmt: skip
 
 
@@ -261,6 +265,13 @@ def _marks(opened: Opened, view: Panorama, strip: Strip, marks: list[Landmark]) 
                 )
             )  # fmt: skip
     return found
+
+
+def _skyline(view: Panorama) -> list[int]:
+    """Column by column, the first row with ground."""
+    land = view.row >= 0
+    first = np.where(land.any(axis=0), land.argmax(axis=0), view.height)
+    return [int(row) for row in first]
 
 
 def _unseen(opened: Opened, place: LonLat) -> frozenset[str]:

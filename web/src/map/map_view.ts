@@ -10,6 +10,7 @@ import type { QuickSight } from '../api/types';
 import type { LonLat } from '../words/places';
 import type { Theme } from './colours';
 import { addGlyphs } from './glyphs';
+import { readingPaint } from './ground_layers';
 import type { Collection } from './plan_features';
 import { layers, nothing, style, type Bounds, type GeoName } from './style';
 
@@ -171,6 +172,12 @@ export class MapView {
       const icon = (layer.layout as Record<string, unknown> | undefined)?.['icon-image'];
       if (icon) this.map.setLayoutProperty(layer.id, 'icon-image', icon as string);
     }
+  }
+
+  /** Lays the reading of the ground on as it must be for this light. */
+  async reading(layer: string, theme: Theme): Promise<void> {
+    await this.#ready;
+    for (const [key, value] of Object.entries(readingPaint(layer, theme))) this.map.setPaintProperty('ground', key as 'raster-contrast', value);
   }
 
   /** The ground in relief, tilted; contour heights are hidden there, on steep views they can't be read. */

@@ -1,8 +1,8 @@
 """The keys of the ground look like the ground as the map draws it.
 
 The map's own pixels are taken where the ground is flat and of one kind, as the country's layers say, and set beside the keys.
-Distances are those of CAM02-UCS (Luo, Cui and Li 2006, doi:10.1002/col.20227), by colorspacious: about 1 is the least that is seen
-side by side. The least asked for is ours. Before the keys were drawn as the map draws, it was 31 to 44 in the dark.
+Distances are those of CAM02-UCS (Luo, Cui and Li 2006, doi:10.1002/col.20227), by colorspacious: about 1 is the least that is
+seen side by side. The least asked for is ours. Before the keys were drawn as the map draws, it was 31 to 44 in the dark.
 """
 
 from __future__ import annotations

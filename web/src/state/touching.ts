@@ -1,5 +1,6 @@
 /** What a touch on the map does, and what follows when a lookout is let go. */
 
+import { tick } from 'svelte';
 import { withCorner } from '../plan/outline';
 import type { LonLat } from '../words/places';
 import { fromHere, lineTo } from './asking';
@@ -25,6 +26,7 @@ export async function touch(at: LonLat, on: { layer: string; id: string } | null
 async function asked(at: LonLat, on: { layer: string; id: string } | null): Promise<void> {
   if (on?.layer === 'lookout') {
     pick('lookout', on.id);
+    await toNote(on.id);
     return;
   }
   scene.follow = at;
@@ -40,6 +42,12 @@ export function pick(kind: 'lookout' | 'pocket', id: string): void {
   const lookout = desk.shown.lookouts.find((one) => one.id === id);
   if (kind === 'lookout' && lookout) scene.follow = lookout.place;
   if (kind === 'lookout' && lookout && !lookout.sees.length) void desk.lookFrom(id, lookout.place);
+}
+
+/** What is said of a lookout comes into sight in the notes, where they are open. */
+async function toNote(id: string): Promise<void> {
+  await tick();
+  document.querySelector(`li[data-lookout="${CSS.escape(id)}"]`)?.scrollIntoView({ block: 'nearest' });
 }
 
 export function goTo(at: LonLat, zoom = 13): void {
@@ -61,16 +69,20 @@ export async function drop(id: string, at: LonLat): Promise<void> {
   }
   view.dragged = null;
   scene.live = null;
+  if (kept) await toNote(id);
 }
 
+/** A lookout of one's own: followed from then on as if it had been touched. */
 export async function sitHere(at: LonLat): Promise<void> {
   const before = new Set(desk.shown.lookouts.map((one) => one.id));
   if (!(await desk.say('add', '', { geometry: { type: 'Point', coordinates: [at.lon, at.lat] } }))) return;
   const added = desk.shown.lookouts.find((one) => !before.has(one.id));
   view.closeHere();
   if (added) {
-    await desk.lookFrom(added.id, added.place);
     view.picked = { kind: 'lookout', id: added.id };
+    scene.follow = added.place;
+    await desk.lookFrom(added.id, added.place);
+    await toNote(added.id);
   }
 }
 

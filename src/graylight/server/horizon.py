@@ -27,8 +27,10 @@ __all__ = ["Ground", "HorizonPicture", "direction_at", "ground_at", "horizon_pic
 LEAST_PX, MOST_PX = 240, 3200
 STRETCH = 2.0
 """Heights of a whole ring are stretched: as the eye sees it, it would be a thin line."""
-TALL_PX = 230
-"""A view higher than this at that stretch is stretched less, as far as true angles: the page shows it whole."""
+TALL_PX = 120
+"""A view higher than this at that stretch is stretched less, as far as true angles: the page shows it whole in a quarter of
+its own height."""
+SHORT_PX = 60
 LIGHT = (110.0, 8.0)
 """Azimuth and height of the light while the sun is down."""
 LOWEST_LIGHT = 3.0
@@ -195,8 +197,7 @@ def _seen(opened: Opened, asked: _Asked, cell: tuple[int, int]) -> Panorama:
         "width": asked.width - 2 * margin_px(asked.text_px),
     }  # fmt: skip
     ground = ready.survey.elevation_m
-    least = 120 if asked.width < SMALL_PX else 200
-    frame = partial(framing, ground, labels=ready.labels, least_height=least, most_height=600, **eye)
+    frame = partial(framing, ground, labels=ready.labels, least_height=SHORT_PX, most_height=600, **eye)
     fit = frame(stretch=STRETCH)
     if fit.height > TALL_PX:  # who looks far down sees it less steep rather than cut off
         fit = frame(stretch=max(1.0, STRETCH * TALL_PX / fit.height))

@@ -28,6 +28,7 @@ export interface Touched {
 const REACH_PX = 3; // the glyphs have room about them already
 const FINGER_PX = 9;
 const REVEAL_PX = 40;
+const AROUND = 3; // so many times the country there is room on each side: on a phone a form lies over half of the map
 const RELIEF_TURN = { pitch: 62, exaggeration: 1.15 };
 
 export interface Room { right: number; bottom: number; top: number }
@@ -42,7 +43,7 @@ export class MapView {
   constructor(box: HTMLElement, private readonly told: Touched, { theme, bounds, version, room }: { theme: Theme; bounds: Bounds; version: string; room: Room }) {
     this.map = new MapLibre({
       container: box, style: style(theme, bounds, version), bounds, fitBoundsOptions: { padding: { left: 12, top: 12 + room.top, right: 12 + room.right, bottom: 12 + room.bottom } }, fadeDuration: 0,
-      attributionControl: false, maxPitch: 75, minZoom: 8, maxZoom: 17.5, maxBounds: padded(bounds, 1), dragRotate: true,
+      attributionControl: false, maxPitch: 75, minZoom: 8, maxZoom: 17.5, maxBounds: padded(bounds, AROUND), dragRotate: true,
     });
     this.#ready = new Promise((done) => this.map.once('load', () => {
       addGlyphs(this.map);

@@ -1,6 +1,7 @@
 /** What a touch on the map does, and what follows when a lookout is let go. */
 
 import { tick } from 'svelte';
+import { called } from '../plan/edits';
 import { withCorner } from '../plan/outline';
 import type { LonLat } from '../words/places';
 import { fromHere, lineTo } from './asking';
@@ -66,10 +67,17 @@ export async function drop(id: string, at: LonLat): Promise<void> {
     await desk.lookFrom(id, at);
     view.picked = { kind: 'lookout', id };
     scene.follow = at;
-  }
+  } else if (OUTSIDE.test(desk.problem ?? '')) desk.problem = `${nameOf(id)} is back where it was: there is no ground of this country there.`;
   view.dragged = null;
   scene.live = null;
   if (kept) await toNote(id);
+}
+
+const OUTSIDE = /outside the country/;
+
+function nameOf(id: string): string {
+  const lookout = desk.shown.lookouts.find((one) => one.id === id);
+  return lookout ? called(lookout) : id;
 }
 
 /** A lookout of one's own: followed from then on as if it had been touched. */

@@ -94,3 +94,25 @@ def test_the_wind_that_is_set_is_told_and_taken(opened, country):
     with page.expect_response(re.compile("/api/undo$")):
         page.get_by_role("button", name=re.compile("^take back")).click()
     page.wait_for_selector("[data-part=saved]:has-text('Taken back')")
+
+
+def test_what_was_reckoned_stands_until_something_is_said(opened):
+    """A job that begins and ends is no new word: before, it wiped what was told."""
+    seen = opened(1300, 800)
+    page = seen.page
+    page.locator("[data-part=field-book]").scroll_into_view_if_needed()
+    weighed(page, page.get_by_role("button", name="where to sit next").click)
+    page.get_by_role("button", name="where they likely are now").click()
+    page.locator("[data-part=odds]").wait_for()
+    with page.expect_response(re.compile("/api/state")):  # the page asks anew when a job ends
+        page.evaluate(
+            """async () => {
+                const head = { 'content-type': 'application/json' };
+                const begun = await fetch('/api/jobs', { method: 'POST', headers: head, body: '{"kind": "plan"}' });
+                const { id } = await begun.json();
+                await fetch(`/api/jobs/${id}`, { method: 'DELETE', headers: head });
+            }"""
+        )
+    page.wait_for_timeout(500)
+    assert page.locator("[data-part=odds]").is_visible()
+    assert page.locator("[data-part=next]").is_visible()

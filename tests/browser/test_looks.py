@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from tests.browser.conftest import serving
 from tests.browser.seen import Seen
 
 SEAT = (-114.8140, 40.4190)
@@ -157,3 +158,60 @@ def glyph_height(seen: Seen, lon: float, lat: float) -> int:
     near = picture[y - 26 : y + 12, x - 26 : x + 26]
     amber = (near[..., 0] > 220) & (near[..., 1] > 150) & (near[..., 1] < 215) & (near[..., 2] < 110)
     return int(amber.any(axis=1).sum())
+
+
+def test_a_country_that_was_typed_as_a_relative_path_is_served_like_any(chromium, country):
+    """Before, it was listed twice, the page broke over it, and on a phone the notes never opened."""
+    with serving(country.name, country.parent) as url:
+        seen = Seen(chromium, url, size=(390, 844), phone=True)
+        seen.page.locator(".fold").tap()
+        seen.page.locator("[data-part=where-to-sit]").wait_for()
+        listed = seen.page.evaluate("fetch('/api/countries').then((one) => one.json())")
+        assert [one["key"] for one in listed if one["open"]] == [country.name]
+        assert len({one["key"] for one in listed}) == len(listed)
+        seen.close()
+        assert seen.complaints == []
+
+
+def test_on_a_phone_the_key_and_the_map_are_seen_together(opened):
+    seen: Seen = opened(390, 844, phone=True)
+    page = seen.page
+    page.get_by_role("button", name="its key").tap()
+    page.locator(".choice li", has_text="open grass").wait_for()
+    assert page.locator(".choice").bounding_box()["height"] < 844 / 4
+    page.get_by_role("button", name="without its key").tap()
+    page.locator(".sentence").tap()
+    box = page.locator(".choice").bounding_box()
+    assert box["y"] + box["height"] < 844 * 0.6
+    page.get_by_label("for daylight").scroll_into_view_if_needed()  # all of it can still be come by
+    page.locator(".choice li", has_text="worked ground").scroll_into_view_if_needed()
+
+
+def test_what_lies_under_a_lookouts_shares_is_not_the_lookout(opened, plan):
+    seen: Seen = opened(390, 844, phone=True)
+    page = seen.page
+    for lookout in plan["lookouts"][:3]:
+        if not page.locator(".page").count():
+            page.locator(".fold").tap()
+        page.locator(f"li[data-lookout={lookout['id']}] .name").tap()
+        page.wait_for_selector(".horizon[data-drawn]")
+        page.wait_for_selector(f"[data-part=in-sight][data-lookout={lookout['id']}]")
+        page.wait_for_timeout(700)
+        seen.settle()
+        _, y = seen.at(lookout["place"]["lon"], lookout["place"]["lat"])
+        top = page.locator(".choice").bounding_box()
+        assert top["y"] + top["height"] < y < page.locator("[data-part=in-sight]").bounding_box()["y"] - 8
+
+
+def test_of_the_pocket_one_stands_in_no_bearing_is_told(opened, plan):
+    seen: Seen = opened(1440, 900)
+    page = seen.page
+    pocket = plan["pockets"][0]
+    at = (pocket["feed"][0]["place"]["lon"], pocket["feed"][0]["place"]["lat"])
+    seen.go(*at, 14)
+    page.mouse.click(*seen.at(*at))
+    page.locator("[data-part=inside]").wait_for()
+    own = page.locator(f".slip li[data-pocket={pocket['id']}]")
+    assert own.count() == 0 or "around you" in own.inner_text()
+    others = [one for one in page.locator(".slip p.quiet").all_inner_texts() if " off at " in one]
+    assert not any(re.search(rf"pocket {pocket['id']}\b", one) for one in others)

@@ -197,7 +197,11 @@ export class MapView {
   }
 
   /** Moves the map only as far as a touched place would lie under what has come up from the foot. */
-  reveal(at: LonLat, room: Room): void {
+  reveal(at: LonLat, room: Room, still: () => boolean): void {
+    if (this.map.isMoving()) {
+      this.map.once('moveend', () => { if (still()) this.reveal(at, room, still); });
+      return;
+    }
     const { x, y } = this.map.project([at.lon, at.lat]);
     const { clientHeight, clientWidth } = this.map.getCanvas();
     const low = Math.max(room.top + REVEAL_PX, clientHeight - room.bottom - REVEAL_PX);

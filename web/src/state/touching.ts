@@ -52,7 +52,7 @@ async function toNote(id: string): Promise<void> {
 }
 
 export function goTo(at: LonLat, zoom = 13): void {
-  scene.follow = null;
+  scene.follow = at;
   if (scene.narrow) view.notesOpen = false;
   scene.map?.goTo(at, zoom, scene.room);
 }

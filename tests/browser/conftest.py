@@ -14,6 +14,7 @@ import time
 import urllib.error
 import urllib.request
 from collections.abc import Iterator
+from contextlib import contextmanager
 from importlib.resources import files
 from pathlib import Path
 
@@ -71,12 +72,22 @@ def country(demo, tmp_path_factory) -> Path:
 @pytest.fixture(scope="session")
 def address(country) -> Iterator[str]:
     """The page's address, served by the command itself in a process of its own."""
+    with serving(str(country), country.parent) as url:
+        yield url
+
+
+@contextmanager
+def serving(typed: str, place: Path) -> Iterator[str]:
+    """Serve a country by the path that is typed in a folder."""
     with socket.socket() as free:
         free.bind(("127.0.0.1", 0))
         port = free.getsockname()[1]
-    words = [sys.executable, "-m", "graylight", "serve", str(country), "--port", str(port), "--no-browser"]
-    log = country.parent / "serve.log"
-    with log.open("w") as out, subprocess.Popen(words, stdout=out, stderr=subprocess.STDOUT) as server:
+    words = [sys.executable, "-m", "graylight", "serve", typed, "--port", str(port), "--no-browser"]
+    log = place / f"serve-{port}.log"
+    with (
+        log.open("w") as out,
+        subprocess.Popen(words, stdout=out, stderr=subprocess.STDOUT, cwd=place) as server,
+    ):
         try:
             yield _answering(f"http://127.0.0.1:{port}/", server, log)
         finally:

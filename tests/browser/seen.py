@@ -21,15 +21,19 @@ class Seen:
         Width and height, CSS pixels.
     phone
         Whether it is touched.
+    locale
+        What the browser speaks.
     """
 
     measured: ClassVar[list[str]] = []
 
-    def __init__(self, browser: Any, address: str, *, size: tuple[int, int], phone: bool) -> None:
+    def __init__(
+        self, browser: Any, address: str, *, size: tuple[int, int], phone: bool, locale: str = "en-US"
+    ) -> None:
         width, height = size
         self.context = browser.new_context(
             viewport={"width": width, "height": height}, has_touch=phone, is_mobile=phone, device_scale_factor=1,
-            reduced_motion="reduce",
+            reduced_motion="reduce", locale=locale,
         )  # fmt: skip
         self.page = self.context.new_page()
         self.page.set_default_timeout(PATIENCE_MS)

@@ -29,7 +29,7 @@ CUT_OFF = """[...document.querySelectorAll('button, select, input, label, h1, h2
   return box.width > 0 && !one.closest('.unseen, .scroll') && (box.left < -1 || box.right > innerWidth + 1);
 }).map((one) => one.outerHTML)"""
 NAMELESS = """[...document.querySelectorAll('button, select, input, textarea, [role=slider], canvas, img')].filter((one) =>
-  !(one.textContent || one.getAttribute('aria-label') || one.alt || one.labels?.[0]?.textContent || '').trim()
+  ![one.getAttribute('aria-label'), one.alt, one.labels?.[0]?.textContent, one.textContent].some((name) => (name ?? '').trim())
 ).map((one) => one.outerHTML.slice(0, 120))"""
 
 

@@ -13,7 +13,7 @@ import pytest
 DOES = "button, select, input, textarea, a, summary, [role=slider], [tabindex], canvas, img, svg[role]"
 NAMELESS = """(does) => [...document.querySelectorAll(does)].filter((one) => {
     const labels = [...(one.labels ?? [])].map((label) => label.textContent).join('');
-    return !(one.textContent || one.getAttribute('aria-label') || one.alt || labels || '').trim();
+    return ![one.getAttribute('aria-label'), one.alt, labels, one.textContent].some((name) => (name ?? '').trim());
   })
   .map((one) => one.outerHTML.slice(0, 120))"""
 CUT_OFF = """() => [...document.querySelectorAll('button, select, input, label, h1, h2, p')].filter((one) => {

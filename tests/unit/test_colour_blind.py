@@ -92,16 +92,32 @@ def test_kinds_of_cover(one, other):
     assert apart(COVER[one.value], COVER[other.value]) >= 8.0
 
 
+def drawn(tint: RGB, theme: str) -> RGB:
+    """A tint as the map draws it on level ground: web/src/map/drawn.ts, reckoned here anew from its numbers."""
+    text = (WEB / "map" / "drawn.ts").read_text()
+    line = re.search(rf"  {theme}: \{{\s+cover: \{{ (.*?) \}}", text)[1]  # type: ignore[index]
+    how = {key: float(value) for key, value in re.findall(r"(\w+): ([\d.]+)", line)}
+    value = np.array(tint, float) / 255.0
+    if how["saturation"] > 0:
+        value = value + (value.mean() - value) * (1.0 - 1.0 / (1.001 - how["saturation"]))
+    value = ((value - 0.5) / (1.0 - how["contrast"]) + 0.5) * how["brightness"]
+    under = np.array(map_colours()[theme]["ground"], float) / 255.0
+    shown = np.clip(value * how["opacity"], 0.0, 1.0) + under * (1.0 - how["opacity"])
+    red, green, blue = (round(255.0 * float(v)) for v in shown)
+    return red, green, blue
+
+
 @pytest.mark.parametrize(("one", "other"), list(itertools.combinations(Kind, 2)), ids=lambda kind: kind.name)
-def test_kinds_of_cover_on_the_dark_map(one, other):
-    """It dims them to half and mixes them into its ground (web/src/map/ground_layers.ts)."""
-    under = np.array(map_colours()["dark"]["ground"], float)
+def test_kinds_of_cover_as_the_map_draws_them(one, other):
+    for theme in ("dark", "day"):
+        assert apart(drawn(COVER[one.value], theme), drawn(COVER[other.value], theme)) >= 6.0, theme
 
-    def dimmed(kind: Kind) -> RGB:
-        red, green, blue = (round(v) for v in 0.86 * 0.5 * np.array(COVER[kind.value]) + 0.14 * under)
-        return red, green, blue
 
-    assert apart(dimmed(one), dimmed(other)) >= 4.5
+def test_the_three_kinds_that_were_all_beige():
+    """Open grass, growth between rocks, worked ground."""
+    for one, other in itertools.combinations((Kind.GRASS, Kind.ROCK_GROWTH, Kind.WORKED), 2):
+        for theme in ("dark", "day"):
+            assert apart(drawn(COVER[one.value], theme), drawn(COVER[other.value], theme)) >= 8.0, theme
 
 
 def test_light_and_animals_and_the_lines_of_slope():

@@ -336,10 +336,16 @@ def test_the_horizon_points_at_the_ground(page):
         ).json()
         assert not below["sky"]
         assert abs((below["bearing_true_deg"] - mark["bearing_deg"] + 180) % 360 - 180) < 1.5
-    sky = page.client.get(
-        f"/api/horizon/ground?lon={place.lon}&lat={place.lat}&width=900&x=450&y={strip['top'] + 1}"
-    )
-    assert sky.json()["sky"] in {True, False}
+    assert len(strip["skyline"]) == strip["view_width"]
+    for column in range(5, strip["view_width"], 97):
+        edge = strip["skyline"][column]
+        for row, sky in ((edge, False), (edge - 1, True)):
+            if 0 <= row < strip["view_height"]:
+                at = f"x={strip['left'] + column}&y={strip['top'] + row}"
+                found = page.client.get(
+                    f"/api/horizon/ground?lon={place.lon}&lat={place.lat}&width=900&{at}"
+                ).json()
+                assert found["sky"] is sky, (column, row)
     out = page.client.get(
         f"/api/horizon/ground?lon={place.lon}&lat={place.lat}&width=900&x=450&y=9999"
     ).json()

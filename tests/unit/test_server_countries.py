@@ -6,6 +6,7 @@ import io
 import json
 import time
 import zipfile
+from pathlib import Path
 
 import pytest
 
@@ -162,3 +163,33 @@ def test_a_damaged_country_does_not_hide_the_others(page, small, tmp_path):
     (tmp_path / "bad").mkdir()
     (tmp_path / "bad" / "country.json").write_text("{")
     assert [one["key"] for one in page.client.get("/api/countries").json()] == ["good"]
+
+
+def test_a_country_served_by_a_relative_path_is_listed_once(small, tmp_path, monkeypatch):
+    """Before, it stood there twice, open and not, and the page broke."""
+    import shutil
+
+    home = tmp_path / "home"
+    shutil.copytree(small, home / "country")
+    monkeypatch.chdir(home)
+    for typed in ("country", "./country", "../home/country", str(home / "country")):
+        with page_over(None, home) as page:
+            page.desk.open(Path(typed))
+            found = page.client.get("/api/countries").json()
+            assert [(one["key"], one["open"]) for one in found] == [("country", True)], typed
+            assert page.client.get("/api/state").json()["country"]["key"] == "country"
+
+
+def test_two_folders_of_one_name_have_keys_of_their_own(small, tmp_path):
+    import shutil
+
+    home, elsewhere = tmp_path / "home", tmp_path / "elsewhere"
+    for place in (home, elsewhere):
+        shutil.copytree(small, place / "country")
+    with page_over(None, home) as page:
+        page.desk.open(elsewhere / "country")
+        found = page.client.get("/api/countries").json()
+        assert [(one["key"], one["open"]) for one in found] == [("country (2)", True), ("country", False)]
+        opened = page.client.post("/api/open", json={"key": "country"}).json()
+        assert opened["open"]
+        assert page.desk.opened.country.folder == home / "country"

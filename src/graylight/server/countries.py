@@ -5,7 +5,9 @@ from __future__ import annotations
 import json
 import re
 import unicodedata
+from collections.abc import Container
 from contextlib import ExitStack
+from itertools import count
 from pathlib import Path
 from typing import IO, Annotated, Any, cast
 
@@ -69,20 +71,22 @@ class Begun(BaseModel):
 def countries(desk: asking.The) -> list[CountryKey]:
     """The countries that can be opened, and the boxes that were kept."""
     now = _open_folder(desk)
-    found = [_key(folder, country, now) for folder, country in _there(desk).items()]
-    return [*found, *_boxes(desk)]
+    there = [_key(key, folder, country, now) for key, (folder, country) in _there(desk).items()]
+    found = sorted(there, key=lambda one: not one.open)
+    known = {one.key for one in found}
+    return [*found, *(box for box in _boxes(desk) if box.key not in known)]
 
 
 @router.post("/open")
 def open_one(desk: asking.The, wanted: Key) -> CountryKey:
     """Open a country."""
-    found = {folder.name: (folder, country) for folder, country in _there(desk).items()}
+    found = _there(desk)
     if wanted.key not in found:
         raise NotThere(f"no country {wanted.key!r}; accepted is a key of GET /api/countries")
     folder, country = found[wanted.key]
-    if folder != _open_folder(desk):
+    if not _same(folder, _open_folder(desk)):
         desk.open(folder)
-    return _key(folder, country, folder)
+    return _key(wanted.key, folder, country, folder)
 
 
 def _open_folder(desk: Desk) -> Path | None:
@@ -92,28 +96,36 @@ def _open_folder(desk: Desk) -> Path | None:
         return None
 
 
-def _key(folder: Path, country: Country, now: Path | None) -> CountryKey:
-    return CountryKey(key=folder.name, name=country.name, invented=country.invented, open=folder == now)
+def _same(one: Path, other: Path | None) -> bool:
+    """Whether two paths lead to one folder, however they were typed."""
+    return other is not None and one.resolve() == other.resolve()
 
 
-def _there(desk: Desk) -> dict[Path, Country]:
-    """Countries in the home folder, and the one that is open."""
+def _key(key: str, folder: Path, country: Country, now: Path | None) -> CountryKey:
+    return CountryKey(key=key, name=country.name, invented=country.invented, open=_same(folder, now))
+
+
+def _there(desk: Desk) -> dict[str, tuple[Path, Country]]:
+    """Countries in the home folder, and the one that is open, by keys of their own."""
     now = _open_folder(desk)
-    inside = (
-        [one for one in sorted(desk.home.iterdir()) if not one.name.startswith(".")]
-        if desk.home.is_dir()
-        else []
-    )
-    folders = dict.fromkeys(
-        [*([] if now is None else [now]), *(one for one in inside if (one / FACTS).is_file())]
-    )
-    found: dict[Path, Country] = {}
-    for folder in folders:
+    inside = [one for one in sorted(desk.home.iterdir()) if one.is_dir()] if desk.home.is_dir() else []
+    wanted = [one for one in inside if not one.name.startswith(".") and (one / FACTS).is_file()]
+    folders: dict[Path, Path] = {}
+    for folder in [*wanted, *([] if now is None else [now])]:  # what is made here keeps the key that was told
+        folders.setdefault(folder.resolve(), folder)
+    found: dict[str, tuple[Path, Country]] = {}
+    for whole, folder in folders.items():
         try:
-            found[folder] = Country.open(folder)
+            found[_free(whole.name, found)] = folder, Country.open(folder)
         except GraylightError:  # a damaged one does not hide the others
             continue
     return found
+
+
+def _free(name: str, taken: Container[str]) -> str:
+    """A key by the folder's name; of two folders of one name the second is told apart."""
+    keys = (name if i == 1 else f"{name} ({i})" for i in count(1))
+    return next(key for key in keys if key not in taken)
 
 
 def _boxes(desk: Desk) -> list[CountryKey]:

@@ -27,8 +27,10 @@ __all__ = ["Ground", "HorizonPicture", "direction_at", "ground_at", "horizon_pic
 LEAST_PX, MOST_PX = 240, 3200
 STRETCH = 2.0
 """Heights of a whole ring are stretched: as the eye sees it, it would be a thin line."""
-TALL_PX = 230
-"""A view higher than this at that stretch is stretched less, as far as true angles: the page shows it whole."""
+TALL_PX = 120
+"""A view higher than this at that stretch is stretched less, as far as true angles: the page shows it whole in a quarter of
+its own height."""
+SHORT_PX = 60
 LIGHT = (110.0, 8.0)
 """Azimuth and height of the light while the sun is down."""
 LOWEST_LIGHT = 3.0
@@ -76,6 +78,9 @@ class HorizonPicture(BaseModel):
     pockets: list[PocketSpan]
     hidden: list[str]
     slight: list[str]
+    skyline: list[int] = Field(
+        description="by column of the land, the row of the land at which the sky ends; view_height where all is sky"
+    )
     sun: list[float] | None = Field(
         description="true bearing, and height of the sun's upper edge; null when it is down"
     )
@@ -124,7 +129,8 @@ def horizon_picture(opened: Opened, place: LonLat, width: int, time: dt.datetime
         view_width=view.width, view_height=view.height, bearing_low=view.azimuth_from_deg,
         bearing_high=view.azimuth_from_deg + view.span_deg, up_low=round(view.up_from_deg, 3),
         up_high=round(view.up_to_deg, 3), marks=_marks(opened, view, strip, marks), pockets=_spans(opened, view, strip, unseen),
-        hidden=[*strip.hidden, *strip.outside], slight=list(strip.slight), sun=None if sun is None else [*sun],
+        hidden=[*strip.hidden, *strip.outside], slight=list(strip.slight),
+        skyline=_skyline(view), sun=None if sun is None else [*sun],
     )  # fmt: skip
 
 
@@ -191,8 +197,7 @@ def _seen(opened: Opened, asked: _Asked, cell: tuple[int, int]) -> Panorama:
         "width": asked.width - 2 * margin_px(asked.text_px),
     }  # fmt: skip
     ground = ready.survey.elevation_m
-    least = 120 if asked.width < SMALL_PX else 200
-    frame = partial(framing, ground, labels=ready.labels, least_height=least, most_height=600, **eye)
+    frame = partial(framing, ground, labels=ready.labels, least_height=SHORT_PX, most_height=600, **eye)
     fit = frame(stretch=STRETCH)
     if fit.height > TALL_PX:  # who looks far down sees it less steep rather than cut off
         fit = frame(stretch=max(1.0, STRETCH * TALL_PX / fit.height))
@@ -261,6 +266,13 @@ def _marks(opened: Opened, view: Panorama, strip: Strip, marks: list[Landmark]) 
                 )
             )  # fmt: skip
     return found
+
+
+def _skyline(view: Panorama) -> list[int]:
+    """Column by column, the first row with ground."""
+    land = view.row >= 0
+    first = np.where(land.any(axis=0), land.argmax(axis=0), view.height)
+    return [int(row) for row in first]
 
 
 def _unseen(opened: Opened, place: LonLat) -> frozenset[str]:

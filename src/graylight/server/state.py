@@ -56,7 +56,7 @@ def _country(opened: Opened, opening: int) -> CountryNow:
     low, high = opened.once("heights", lambda: _ends(opened.raster("elevation")))
     center = country.grid.center
     return CountryNow(
-        key=country.folder.name, name=country.name, opening=opening, invented=country.invented,
+        key=country.folder.resolve().name, name=country.name, opening=opening, invented=country.invented,
         bounds=[round(v, 6) for v in country.grid.lonlat_bounds()], center=[round(center.lon, 6), round(center.lat, 6)],
         crs=country.grid.crs, cell_m=country.grid.cell_m, timezone=timezone_of(center), lowest_m=low, highest_m=high,
     )  # fmt: skip

@@ -11,6 +11,9 @@ describe('asking the server', () => {
     expect(address('day', { lon: -114.5, lat: 40, date: null, x: undefined })).toBe('/api/day?lon=-114.5&lat=40');
     expect(address('tiles/shade', { time: '2026-08-27T13:00:00Z' })).toBe('/api/tiles/shade?time=2026-08-27T13%3A00%3A00Z');
   });
+  it('gives again what is several', () => {
+    expect(address('next', { mornings: 2, off: ['2026-08-28', '2026-08-30'], wind: [] })).toBe('/api/next?mornings=2&off=2026-08-28&off=2026-08-30');
+  });
   it('a problem is told in its own words (RFC 9457)', async () => {
     vi.stubGlobal('fetch', async () => json({ title: 'Bad', status: 400, detail: 'the date 2026-13-01 is none' }, 400, 'application/problem+json'));
     await expect(ask('day')).rejects.toThrow('the date 2026-13-01 is none');

@@ -17,10 +17,11 @@ function heads(more: Record<string, string>): Record<string, string> {
   return opening === null ? more : { ...more, 'Country-Opening': String(opening) };
 }
 
-export type Query = Record<string, string | number | boolean | null | undefined>;
+export type Query = Record<string, string | number | boolean | null | undefined | readonly string[]>;
 
 export function address(path: string, query: Query = {}): string {
-  const pairs = Object.entries(query).filter(([, value]) => value !== null && value !== undefined && value !== '');
+  const each = Object.entries(query).flatMap(([key, value]) => [value].flat().map((one) => [key, one] as const)); // several: given again
+  const pairs = each.filter(([, value]) => value !== null && value !== undefined && value !== '');
   const text = pairs.map(([key, value]) => `${key}=${encodeURIComponent(String(value))}`).join('&');
   return `/api/${path}${text ? `?${text}` : ''}`;
 }

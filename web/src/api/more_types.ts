@@ -9,7 +9,7 @@ export interface CampsAnswer {
   camps: { camps: Array<{ id: string; place: Place }>; water: Array<{ lookout: string; water: Array<{ sure: boolean; place: Place }> }> }; notes: Note[];
 }
 export interface OddsAnswer { notes: Note[] }
-export interface NextAnswer { next: { sits: Array<{ date: string; lookout: string }> }; notes: Note[] }
+export interface NextAnswer { next: { sits: Array<{ date: string; lookout: string; wind: string; wind_given: boolean }> }; notes: Note[] }
 export interface Kept { revision: number; notes: Note[] }
 
 /** What a photo tells of itself, where it was asked for. */

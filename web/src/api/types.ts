@@ -90,8 +90,10 @@ export interface Horizon {
   picture: string; width: number; height: number; left: number; top: number; view_width: number; view_height: number;
   bearing_low: number; bearing_high: number; up_low: number; up_high: number; marks: HorizonMark[];
   pockets: Array<{ pocket: string; x_from: number; x_to: number; part: number }>; hidden: string[];
+  /** By column of the land, the row at which the sky ends. */
+  skyline: number[];
 }
-export interface HorizonGround { sky: boolean; lon: number | null; lat: number | null; distance_m: number | null; bearing_true_deg: number | null }
+export interface HorizonGround { sky: boolean; lon: number | null; lat: number | null; height_m: number | null; distance_m: number | null; bearing_true_deg: number | null }
 
 export type BandKind = 'night' | 'twilight' | 'sun' | 'shade';
 export interface Day {

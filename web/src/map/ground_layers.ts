@@ -2,6 +2,7 @@
 
 import type { ExpressionSpecification, FilterSpecification, LayerSpecification } from 'maplibre-gl';
 import type { Colours, Theme } from './colours';
+import { reading } from './drawn';
 
 const WIDTH = (near: number, far: number): ExpressionSpecification => ['interpolate', ['linear'], ['zoom'], 10, far, 16, near];
 const of = (table: string): ExpressionSpecification => ['==', ['get', 'table'], table];
@@ -15,24 +16,24 @@ export function groundLayers(theme: Theme, c: Colours): LayerSpecification[] {
 
 /** How strongly the reading of the ground and the relief are laid on, where nothing lies beneath them. */
 export function strengths(theme: Theme): { ground: number; relief: number } {
-  return theme === 'dark' ? { ground: 0.86, relief: 0.85 } : { ground: 0.92, relief: 0.5 };
+  return { ground: reading('', theme).opacity, relief: theme === 'dark' ? 0.85 : 0.5 };
 }
 
 function readings(theme: Theme): LayerSpecification[] {
   const dark = theme === 'dark';
   const own = strengths(theme);
   return [
-    {
-      id: 'ground', type: 'raster', source: 'ground', layout: { visibility: 'none' },
-      paint: {
-        'raster-fade-duration': 0, 'raster-opacity': own.ground, 'raster-brightness-max': dark ? 0.5 : 1,
-        'raster-saturation': dark ? 0.1 : 0, 'raster-contrast': dark ? 0.1 : 0,
-      },
-    },
+    { id: 'ground', type: 'raster', source: 'ground', layout: { visibility: 'none' }, paint: { 'raster-fade-duration': 0, 'raster-opacity': own.ground } },
     { id: 'relief', type: 'raster', source: 'relief', paint: { 'raster-fade-duration': 0, 'raster-opacity': own.relief } },
     { id: 'shade', type: 'raster', source: 'shade', layout: { visibility: 'none' }, paint: { 'raster-fade-duration': 0, 'raster-opacity': dark ? 0.72 : 0.55 } },
     { id: 'watch', type: 'raster', source: 'watch', layout: { visibility: 'none' }, paint: { 'raster-fade-duration': 0, 'raster-opacity': 0.75, 'raster-resampling': 'nearest' } },
   ];
+}
+
+/** How the reading that is shown is laid on. */
+export function readingPaint(layer: string, theme: Theme): Record<string, number> {
+  const { brightness, saturation, contrast } = reading(layer, theme);
+  return { 'raster-brightness-max': brightness, 'raster-saturation': saturation, 'raster-contrast': contrast };
 }
 
 function holdings(theme: Theme, c: Colours): LayerSpecification[] {

@@ -10,6 +10,7 @@ import type { QuickSight } from '../api/types';
 import type { LonLat } from '../words/places';
 import type { Theme } from './colours';
 import { addGlyphs } from './glyphs';
+import { readingPaint } from './ground_layers';
 import type { Collection } from './plan_features';
 import { layers, nothing, style, type Bounds, type GeoName } from './style';
 
@@ -27,6 +28,7 @@ export interface Touched {
 const REACH_PX = 3; // the glyphs have room about them already
 const FINGER_PX = 9;
 const REVEAL_PX = 40;
+const AROUND = 3; // so many times the country there is room on each side: on a phone a form lies over half of the map
 const RELIEF_TURN = { pitch: 62, exaggeration: 1.15 };
 
 export interface Room { right: number; bottom: number; top: number }
@@ -41,7 +43,7 @@ export class MapView {
   constructor(box: HTMLElement, private readonly told: Touched, { theme, bounds, version, room }: { theme: Theme; bounds: Bounds; version: string; room: Room }) {
     this.map = new MapLibre({
       container: box, style: style(theme, bounds, version), bounds, fitBoundsOptions: { padding: { left: 12, top: 12 + room.top, right: 12 + room.right, bottom: 12 + room.bottom } }, fadeDuration: 0,
-      attributionControl: false, maxPitch: 75, minZoom: 8, maxZoom: 17.5, maxBounds: padded(bounds, 1), dragRotate: true,
+      attributionControl: false, maxPitch: 75, minZoom: 8, maxZoom: 17.5, maxBounds: padded(bounds, AROUND), dragRotate: true,
     });
     this.#ready = new Promise((done) => this.map.once('load', () => {
       addGlyphs(this.map);
@@ -173,6 +175,12 @@ export class MapView {
     }
   }
 
+  /** Lays the reading of the ground on as it must be for this light. */
+  async reading(layer: string, theme: Theme): Promise<void> {
+    await this.#ready;
+    for (const [key, value] of Object.entries(readingPaint(layer, theme))) this.map.setPaintProperty('ground', key as 'raster-contrast', value);
+  }
+
   /** The ground in relief, tilted; contour heights are hidden there, on steep views they can't be read. */
   async relief(steep: boolean): Promise<void> {
     await this.#ready;
@@ -189,7 +197,11 @@ export class MapView {
   }
 
   /** Moves the map only as far as a touched place would lie under what has come up from the foot. */
-  reveal(at: LonLat, room: Room): void {
+  reveal(at: LonLat, room: Room, still: () => boolean): void {
+    if (this.map.isMoving()) {
+      this.map.once('moveend', () => { if (still()) this.reveal(at, room, still); });
+      return;
+    }
     const { x, y } = this.map.project([at.lon, at.lat]);
     const { clientHeight, clientWidth } = this.map.getCanvas();
     const low = Math.max(room.top + REVEAL_PX, clientHeight - room.bottom - REVEAL_PX);

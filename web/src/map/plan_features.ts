@@ -63,7 +63,7 @@ function closedSoft(ring: Ring): Ring {
 export function spots(shown: Shown): Collection {
   return collection(shown.pockets.filter((pocket) => !pocket.dropped && !pocket.shut).flatMap((pocket) =>
     [...pocket.feed, ...pocket.beds, ...pocket.crossings].map((spot) =>
-      point(spot.place, { id: spot.id, kind: spot.kind, words: spot.words, pocket: pocket.id, turn: 0 }))));
+      point(spot.place, { id: spot.id, kind: spot.kind, words: spot.words, pocket: pocket.id }))));
 }
 
 /** The crossings, and where they cross if not there: each alternate joined to its crossing, unless it is one itself. */

@@ -7,6 +7,9 @@ import { letters } from './ground_layers';
 const yes = (key: string): ExpressionSpecification => ['==', ['get', key], true];
 const no = (key: string): ExpressionSpecification => ['!=', ['get', key], true];
 
+/** Turned with the map, but standing up from it: flat on tilted ground a mark would be a sliver. */
+const UPRIGHT = { 'icon-rotation-alignment': 'map', 'icon-pitch-alignment': 'viewport' } as const;
+
 export function planLayers(theme: Theme, c: Colours): LayerSpecification[] {
   return [
     ...pockets(c), ...lines(c), ...spots(theme), ...passing(theme, c), ...tops(theme, c), ...own(theme, c), ...pocketNames(c), ...lookouts(theme, c), ...hands(theme),
@@ -42,7 +45,7 @@ function spots(theme: Theme): LayerSpecification[] {
   return [
     {
       id: 'spot', type: 'symbol', source: 'spots', minzoom: 12.3,
-      layout: { 'icon-image': ['concat', ['get', 'kind'], `-${theme}`], 'icon-size': ['interpolate', ['linear'], ['zoom'], 12.3, 0.62, 15, 1], 'icon-allow-overlap': true, 'icon-rotate': ['get', 'turn'], 'icon-rotation-alignment': 'map' },
+      layout: { 'icon-image': ['concat', ['get', 'kind'], `-${theme}`], 'icon-size': ['interpolate', ['linear'], ['zoom'], 12.3, 0.62, 15, 1], 'icon-allow-overlap': true },
     },
   ];
 }
@@ -86,7 +89,7 @@ function lookouts(theme: Theme, c: Colours): LayerSpecification[] {
     {
       id: 'lookout', type: 'symbol', source: 'lookouts',
       layout: {
-        'icon-image': ['concat', ['case', ['get', 'out'], 'lookout-out', 'lookout'], `-${theme}`], 'icon-rotate': ['get', 'turn'], 'icon-rotation-alignment': 'map',
+        'icon-image': ['concat', ['case', ['get', 'out'], 'lookout-out', 'lookout'], `-${theme}`], 'icon-rotate': ['get', 'turn'], ...UPRIGHT,
         'icon-size': ['interpolate', ['linear'], ['zoom'], 10.5, ['case', ['get', 'picked'], 1, 0.6], 13.5, ['case', ['get', 'picked'], 1.35, 1]], 'icon-allow-overlap': true, 'icon-ignore-placement': true, 'symbol-sort-key': ['case', ['get', 'picked'], 1, 0],
         'text-field': ['get', 'label'], 'text-font': ['Strong'], 'text-size': 13, 'text-offset': [0, 1], 'text-anchor': 'top', 'text-optional': true,
       },

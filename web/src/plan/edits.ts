@@ -124,6 +124,11 @@ function isStart(target: string): boolean {
 }
 
 /** Its name, else its id; what the person added and the plan does not know yet is the person's. */
+/** A pocket by its name, with its id, by which map and notes know it. */
+export function calledWhole(one: { id: string; name: string | null }): string {
+  return one.name && one.name !== one.id && !one.id.startsWith('own-') ? `${one.name} (${one.id})` : called(one);
+}
+
 export function called(one: { id: string; name: string | null }): string {
   return one.name ?? one.id.replace(/^own-(\d+)$/, 'yours $1');
 }

@@ -28,6 +28,9 @@ export class Desk {
   shown = $derived(overlaid(this.plan, this.edits));
   units = $derived(this.now?.settings.units ?? 'us');
   zone = $derived(this.now?.country.timezone ?? 'UTC');
+  /** Grows with every change: what was reckoned of another record or day goes by these, not by every word of the server. */
+  revision = $derived(this.now?.revision ?? null);
+  date = $derived(this.now?.settings.date ?? '');
   /** The wind that is set, as it was typed; empty where none was said. */
   wind = $derived(windOf(this.now));
   declination = $derived(typeof this.plan?.light.declination_deg === 'number' ? this.plan.light.declination_deg : null);

@@ -7,6 +7,7 @@ import { stepClock } from './day';
 export const KEYS: Array<[string, string]> = [
   ['Enter', 'on the map: ask about the ground in the middle'],
   ['arrows, + and −', 'on the map: move it, bring it nearer or farther'],
+  ['arrows, Enter', 'on the view from a lookout: move the cross, find that ground on the map'],
   ['3', 'the ground in relief, and flat again'],
   [', and .', 'ten minutes earlier or later on the day strip'],
   ['n', 'open or close the notes'],

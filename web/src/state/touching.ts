@@ -1,5 +1,7 @@
 /** What a touch on the map does, and what follows when a lookout is let go. */
 
+import { tick } from 'svelte';
+import { called } from '../plan/edits';
 import { withCorner } from '../plan/outline';
 import type { LonLat } from '../words/places';
 import { fromHere, lineTo } from './asking';
@@ -25,6 +27,7 @@ export async function touch(at: LonLat, on: { layer: string; id: string } | null
 async function asked(at: LonLat, on: { layer: string; id: string } | null): Promise<void> {
   if (on?.layer === 'lookout') {
     pick('lookout', on.id);
+    await toNote(on.id);
     return;
   }
   scene.follow = at;
@@ -42,8 +45,14 @@ export function pick(kind: 'lookout' | 'pocket', id: string): void {
   if (kind === 'lookout' && lookout && !lookout.sees.length) void desk.lookFrom(id, lookout.place);
 }
 
+/** What is said of a lookout comes into sight in the notes, where they are open. */
+async function toNote(id: string): Promise<void> {
+  await tick();
+  document.querySelector(`li[data-lookout="${CSS.escape(id)}"]`)?.scrollIntoView({ block: 'nearest' });
+}
+
 export function goTo(at: LonLat, zoom = 13): void {
-  scene.follow = null;
+  scene.follow = at;
   if (scene.narrow) view.notesOpen = false;
   scene.map?.goTo(at, zoom, scene.room);
 }
@@ -58,19 +67,30 @@ export async function drop(id: string, at: LonLat): Promise<void> {
     await desk.lookFrom(id, at);
     view.picked = { kind: 'lookout', id };
     scene.follow = at;
-  }
+  } else if (OUTSIDE.test(desk.problem ?? '')) desk.problem = `${nameOf(id)} is back where it was: there is no ground of this country there.`;
   view.dragged = null;
   scene.live = null;
+  if (kept) await toNote(id);
 }
 
+const OUTSIDE = /outside the country/;
+
+function nameOf(id: string): string {
+  const lookout = desk.shown.lookouts.find((one) => one.id === id);
+  return lookout ? called(lookout) : id;
+}
+
+/** A lookout of one's own: followed from then on as if it had been touched. */
 export async function sitHere(at: LonLat): Promise<void> {
   const before = new Set(desk.shown.lookouts.map((one) => one.id));
   if (!(await desk.say('add', '', { geometry: { type: 'Point', coordinates: [at.lon, at.lat] } }))) return;
   const added = desk.shown.lookouts.find((one) => !before.has(one.id));
   view.closeHere();
   if (added) {
-    await desk.lookFrom(added.id, added.place);
     view.picked = { kind: 'lookout', id: added.id };
+    scene.follow = added.place;
+    await desk.lookFrom(added.id, added.place);
+    await toNote(added.id);
   }
 }
 

@@ -54,6 +54,13 @@ export function longDate(date: string): string {
   return `${say({ weekday: 'long' })} ${say({ day: 'numeric', month: 'long', year: 'numeric' })}`;
 }
 
+/** Thu 27 August. */
+export function shortDate(date: string): string {
+  const at = new Date(`${date}T12:00:00Z`);
+  const say = (options: Intl.DateTimeFormatOptions) => new Intl.DateTimeFormat('en-GB', { ...options, timeZone: 'UTC' }).format(at);
+  return `${say({ weekday: 'short' })} ${say({ day: 'numeric', month: 'long' })}`;
+}
+
 /** The day of a moment by the zone's clock; a day alone stays as it is. */
 export function localDay(text: string, zone: string): string {
   const at = text.length > 10 ? Date.parse(text) : NaN;
@@ -63,4 +70,13 @@ export function localDay(text: string, zone: string): string {
 /** UTC to the minute, as the server takes it. */
 export function utcMinute(ms: number): string {
   return `${new Date(Math.round(ms / 60_000) * 60_000).toISOString().slice(0, 16)}:00Z`;
+}
+
+/** A time of day as it is typed, 5:20, 0520, 5.20 or 5:20 pm, as 05:20; null where it is none. */
+export function readClock(text: string): string | null {
+  const [, hour = '', minute = '00', half] = /^(\d{1,2})(?:[:.h ]?([0-5]\d))?(?: ?([ap])\.?m\.?)?$/i.exec(text.trim()) ?? [];
+  const said = Number(hour);
+  if (!hour || said > 23 || (half && (said < 1 || said > 12))) return null;
+  const whole = half ? (said % 12) + (half.toLowerCase() === 'p' ? 12 : 0) : said;
+  return `${String(whole).padStart(2, '0')}:${minute}`;
 }

@@ -1,7 +1,8 @@
 """Every part of the page, opened: all that can be done has a name, text can be read, nothing is cut off.
 
 Contrast as WCAG 2.2 has it (1.4.3: 4.5, large letters 3; relative luminance), reckoned from the computed styles; names as
-1.3.1 and 4.1.2 ask for. The map's own letters are drawn in pixels and not looked at here.
+1.3.1 and 4.1.2 ask for; targets for the finger of at least 24 by 24 as 2.5.8 does. The map's own letters are
+drawn in pixels and not looked at here.
 """
 
 from __future__ import annotations
@@ -21,6 +22,10 @@ CUT_OFF = """() => [...document.querySelectorAll('button, select, input, label, 
   const off = box.left < -1 || box.right > innerWidth + 1;
   return off && box.width > 0 && box.height > 0 && !one.closest('.unseen, .scroll, .maplibregl-map');
 }).map((one) => one.outerHTML.slice(0, 120))"""
+SMALL = """() => [...document.querySelectorAll('button, select, summary, input:not([type=checkbox], [type=radio], [type=range])')]
+  .map((one) => [one, one.getBoundingClientRect()])
+  .filter(([one, box]) => box.width > 0 && box.height > 0 && !one.closest('.unseen') && (box.width < 24 || box.height < 24))
+  .map(([one, box]) => `${one.outerHTML.slice(0, 90)} ${Math.round(box.width)} x ${Math.round(box.height)}`)"""
 PALE = """() => {
   const parts = (text) => {
     const numbers = (text.match(/[\\d.]+(?:e-?\\d+)?/g) ?? []).map(Number);
@@ -62,7 +67,7 @@ def unfold(page: Any) -> None:
 
 
 def look_at(page: Any, where: str) -> None:
-    """All three questions about the page as it stands."""
+    """All questions about the page as it stands."""
     assert page.evaluate(NAMELESS, DOES) == [], where
     pale = page.evaluate(PALE)
     assert pale["looked"] > 200, "there was text to look at"
@@ -70,6 +75,8 @@ def look_at(page: Any, where: str) -> None:
     assert page.evaluate(CUT_OFF) == [], where
     width = page.viewport_size["width"]
     assert page.evaluate("() => document.documentElement.scrollWidth") <= width, where
+    if width < 700:
+        assert page.evaluate(SMALL) == [], where
 
 
 @pytest.mark.parametrize("light", ["dark", "day"])

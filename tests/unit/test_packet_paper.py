@@ -6,6 +6,7 @@ import io
 import json
 import re
 import shutil
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -65,6 +66,18 @@ def test_pikepdf_finds_a_sound_file_of_the_right_paper(letter, contents):
         assert str(read.docinfo["/Title"]) == TITLE
         assert "/CreationDate" not in read.docinfo
         assert len(read.pages) >= 1 + 2 * len(contents.sits) + 4
+
+
+@pytest.mark.parametrize("times", [4, 12])
+def test_a_lookout_that_much_is_said_of_still_stands_on_one_page(contents, letter, times):
+    """Its letters, and then its pictures, grow smaller; a page more would put the map on the wrong side of the sheet."""
+    sit = contents.sits[0]
+    longer = sit.morning.model_copy(
+        update={"near": sit.morning.near[:1] * times, "options": sit.morning.options * times}
+    )
+    told = replace(contents, sits=(replace(sit, morning=longer), *contents.sits[1:]))
+    with pikepdf.open(letter) as plain, pikepdf.open(io.BytesIO(set_pages(told, "letter").pdf)) as read:
+        assert len(read.pages) == len(plain.pages)
 
 
 def test_a4_is_a4(contents):

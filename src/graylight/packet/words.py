@@ -17,6 +17,7 @@ from graylight.plan.model import Lookout, Place, Plan, Seen, Sees
 from graylight.plan.morning_model import Morning
 from graylight.telling import naming
 from graylight.telling.morning import tell_morning
+from graylight.telling.morning_walk import taking
 from graylight.telling.paragraph import Paragraph, sentence
 from graylight.telling.plan import LAW, tell_plan
 from graylight.units import (
@@ -25,7 +26,6 @@ from graylight.units import (
     bearing,
     distance,
     duration,
-    duration_range,
     height,
     in_units,
     share_range,
@@ -196,7 +196,7 @@ def _times(morning: Morning | None) -> list[list[str]]:
     found = []
     if way.leave_by is not None:
         found.append(["leave by", naming.moment(way.leave_by, light, step_minutes=5, way="earlier")])
-    found.append(["on foot", duration_range(way.seconds_low, way.seconds_high)])
+    found.append(["on foot", taking(morning, way)])
     if light.usable_from is not None:
         found.append(["usable light", naming.moment(light.usable_from, light)])
     if light.sunrise is not None:
